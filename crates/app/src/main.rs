@@ -1,0 +1,3 @@
+//! `arcwright`: from a brief to a proven thrower.
+
+fn main() {}

@@ -1,0 +1,1 @@
+//! Air: temperature, pressure, humidity, altitude to density and viscosity.

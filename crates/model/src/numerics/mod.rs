@@ -1,0 +1,1 @@
+//! Numerical methods that the physics shares.

@@ -1,0 +1,281 @@
+//! Plain data of a project.
+
+use std::collections::BTreeMap;
+
+use crate::flight::{Drag, Lift, SpinDecay};
+use crate::launcher::{Battery, Controller, Drive, Layout, Setting, TurningPart};
+use crate::target::Target;
+
+/// Which units are shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum UnitSystem {
+    /// mm, m, kg, m/s.
+    #[default]
+    Metric,
+    /// in, ft, lb, ft/s.
+    Us,
+}
+
+/// How a value varies.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Spread {
+    /// Normal with this standard deviation (same unit as the value).
+    Normal {
+        /// Standard deviation.
+        sd: f64,
+    },
+    /// Anywhere in the range, equally likely.
+    Range {
+        /// Lower end.
+        low: f64,
+        /// Upper end.
+        high: f64,
+    },
+}
+
+impl Spread {
+    /// Standard deviation; (high − low)/√12 for a range.
+    pub fn sd(&self) -> f64 {
+        match *self {
+            Spread::Normal { sd } => sd,
+            Spread::Range { low, high } => (high - low) / 12f64.sqrt(),
+        }
+    }
+}
+
+/// Kind of piece; decides defaults that a user need not know.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PieceKind {
+    /// Foam, fine or pebbled skin.
+    Foam,
+    /// Closed thin shell.
+    Hollow,
+    /// Thin shell with holes.
+    Perforated,
+    /// Solid rubber.
+    Solid,
+}
+
+/// Round holes of a perforated piece.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Holes {
+    /// How many.
+    pub count: u32,
+    /// Diameter of each.
+    pub diameter_m: f64,
+}
+
+/// The piece.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Piece {
+    /// Kind.
+    pub kind: PieceKind,
+    /// Free diameter.
+    pub diameter_m: f64,
+    /// Mass as a scale in air reads it.
+    pub mass_kg: f64,
+    /// k in I = k m r².
+    pub inertia_coeff: f64,
+    /// Press test: force per metre of squeeze between two boards.
+    pub stiffness_npm: f64,
+    /// Power of the press curve.
+    pub stiffness_exponent: f64,
+    /// Drop test.
+    pub bounce_coeff: f64,
+    /// Holes, if any.
+    pub holes: Option<Holes>,
+    /// Drag.
+    pub drag: Drag,
+    /// Lift.
+    pub lift: Lift,
+    /// Spin decay.
+    pub spin_decay: SpinDecay,
+    /// Carry added mass and buoyancy of the surrounding air.
+    pub carried_air: bool,
+}
+
+/// A place to throw from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Spot {
+    /// Name.
+    pub name: String,
+    /// Horizontal distance from the wheel axle's plumb line to the near rim, along the target's axis.
+    pub distance_m: f64,
+    /// Sideways distance of the spot from the target's axis, left positive.
+    pub offset_m: f64,
+    /// Error of heading once lined up with the target's centre.
+    pub heading_rad: f64,
+}
+
+/// The air at the site.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Site {
+    /// Air temperature, kelvin.
+    pub temperature_k: f64,
+    /// Air pressure at the site.
+    pub pressure_pa: f64,
+    /// Relative humidity, 0 to 1.
+    pub humidity_frac: f64,
+    /// Wind along x (a tail wind is positive).
+    pub wind_along_mps: f64,
+    /// Wind along y (toward the left).
+    pub wind_across_mps: f64,
+}
+
+/// What the rules and the team ask for. `None` where nothing is asked.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+pub struct Limits {
+    /// Length, stowed.
+    pub length_m: Option<f64>,
+    /// Width, stowed.
+    pub width_m: Option<f64>,
+    /// Height, stowed.
+    pub height_m: Option<f64>,
+    /// Mass, ready to run.
+    pub mass_kg: Option<f64>,
+    /// Motors on the whole machine.
+    pub motor_count: Option<u32>,
+    /// Pieces in one volley.
+    pub volley_count: u32,
+    /// Time between throws that the brief asks for.
+    pub throw_interval_s: Option<f64>,
+    /// Spin-up time that the brief asks for.
+    pub spin_up_s: Option<f64>,
+    /// Rim clearance asked for.
+    pub clearance_m: f64,
+    /// Least angle below the level at which the piece must come down into the opening.
+    pub entry_angle_rad: Option<f64>,
+    /// Share of the top wheel speed that setpoints must leave free.
+    pub speed_reserve_frac: f64,
+    /// Fuse or breaker of the launcher's circuit.
+    pub fuse_a: Option<f64>,
+    /// Greatest exit speed the rules allow.
+    pub exit_speed_mps: Option<f64>,
+}
+
+/// The wheel.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Wheel {
+    /// Diameter, loaded, at speed.
+    pub diameter_m: f64,
+    /// Width of one wheel.
+    pub width_m: f64,
+    /// Wheels side by side on the shaft.
+    pub count: u32,
+    /// Friction of the piece on it.
+    pub friction_coeff: f64,
+    /// Highest rim speed its maker or material allows; infinite when not stated.
+    pub rim_limit_mps: f64,
+}
+
+/// Sheet of the guide.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GuideSheet {
+    /// Material.
+    pub material: SheetMaterial,
+    /// Thickness.
+    pub thickness_m: f64,
+}
+
+/// Materials with a known cold-bend rule.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SheetMaterial {
+    /// Solid polycarbonate.
+    Polycarbonate,
+    /// Acrylic.
+    Acrylic,
+    /// Twin-wall polypropylene, flutes parallel to the bend axis.
+    Corrugated,
+}
+
+/// Range, step and repeatability of one knob.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct KnobTravel {
+    /// Lowest value.
+    pub low: f64,
+    /// Highest value.
+    pub high: f64,
+    /// Step in which it can be set; 0 for stepless.
+    pub step: f64,
+    /// Standard deviation with which it comes back to a mark.
+    pub repeat: f64,
+}
+
+/// Travel of the mechanical knobs; `None` for a knob the machine does not have.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+pub struct Knobs {
+    /// Slide, metres.
+    pub slide: Option<KnobTravel>,
+    /// Tilt, radians.
+    pub tilt: Option<KnobTravel>,
+    /// Reach, metres.
+    pub reach: Option<KnobTravel>,
+}
+
+/// The machine.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Machine {
+    /// Contact layout and shape.
+    pub layout: Layout,
+    /// Wheel.
+    pub wheel: Wheel,
+    /// Height of the (lower) wheel axle above the floor.
+    pub axle_height_m: f64,
+    /// Feed speed.
+    pub feed_speed_mps: f64,
+    /// Feed push.
+    pub feed_push_n: f64,
+    /// Rolling loss coefficient.
+    pub rolling_coeff: f64,
+    /// Multiplier on exit speed (1 before the floor has spoken).
+    pub speed_transfer_ratio: f64,
+    /// Guide sheet, if stated.
+    pub sheet: Option<GuideSheet>,
+    /// The present setting.
+    pub setting: Setting,
+    /// Travel of the knobs.
+    pub knobs: Knobs,
+    /// Parts that turn with one wheel shaft, without the motor's rotor.
+    pub parts: Vec<TurningPart>,
+    /// Motors and gearing of one wheel shaft.
+    pub drive: Drive,
+    /// Battery.
+    pub battery: Battery,
+    /// Wheel-speed controller.
+    pub controller: Controller,
+    /// Stowed length of the robot, if known.
+    pub length_m: Option<f64>,
+    /// Stowed width of the robot, if known.
+    pub width_m: Option<f64>,
+    /// Stowed height of the robot, if known.
+    pub height_m: Option<f64>,
+    /// Mass of the robot, if known.
+    pub mass_kg: Option<f64>,
+    /// Motors elsewhere on the machine (drive base, feed), if known.
+    pub other_motor_count: Option<u32>,
+    /// Current the rest of the machine draws while throwing.
+    pub other_current_a: f64,
+}
+
+/// A brief and a machine.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Project {
+    /// Name.
+    pub name: String,
+    /// Units shown.
+    pub units: UnitSystem,
+    /// Air.
+    pub site: Site,
+    /// Piece.
+    pub piece: Piece,
+    /// Target.
+    pub target: Target,
+    /// Spots, nearest first as written.
+    pub spots: Vec<Spot>,
+    /// Limits.
+    pub limits: Limits,
+    /// Machine.
+    pub machine: Machine,
+    /// Spread of each quantity that has one, by dotted key (`piece.mass`, `spot[0].heading`).
+    pub spreads: BTreeMap<String, Spread>,
+}

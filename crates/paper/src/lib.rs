@@ -1,0 +1,1 @@
+//! What is drawn and printed: results in, text out.

@@ -32,7 +32,16 @@ pub fn bracketed_newton(
         }
         let newton = x - value / slope;
         let inside = newton > lo && newton < hi;
-        let next = if inside { newton } else { 0.5 * (lo + hi) };
+        // A step that leaves the bracket by a part of its length ends at the end of the bracket,
+        // where the root may be to rounding.
+        let past = (newton - hi).max(lo - newton);
+        let next = if inside {
+            newton
+        } else if past < 0.5 * (newton - x).abs() {
+            newton.max(lo).min(hi)
+        } else {
+            0.5 * (lo + hi)
+        };
         let step = (next - x).abs();
         let before = value.abs();
         x = next;
@@ -40,8 +49,8 @@ pub fn bracketed_newton(
         if step <= close {
             break;
         }
-        // A Newton step that did not help is followed by a bisection.
-        if inside && value.abs() > 0.5 * before {
+        // A step that did not help is followed by a bisection.
+        if value.abs() > 0.5 * before {
             if (value < 0.0) == rising {
                 lo = x;
             } else {
@@ -77,6 +86,15 @@ mod tests {
     fn a_slope_that_misleads_does_not_stop_it() {
         let (x, _) = bracketed_newton(|x: f64| ((x - 0.3).cbrt(), 1e9), (0.0, -1.0), 1.0, 0.9, 1e-12);
         assert!((x - 0.3).abs() < 1e-9, "{x}");
+    }
+
+    #[test]
+    fn a_root_at_the_end_of_the_bracket_is_found_to_rounding() {
+        for excess in [0.0, 1e-16, 1e-13] {
+            let f = |x: f64| (x - 1.0 + excess + 0.1 * (x - 1.0).powi(2), 1.0 + 0.2 * (x - 1.0));
+            let (x, _) = bracketed_newton(f, (0.0, -0.9), 1.0, 0.99, 1e-7);
+            assert!((x - 1.0).abs() < 2e-13, "{excess:e}: {:e}", x - 1.0);
+        }
     }
 
     #[test]

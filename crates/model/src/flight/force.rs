@@ -1,22 +1,13 @@
 //! Acceleration of the piece and decay of its spin: the equations of motion.
 
 use super::drag::drag_coeff;
-use super::lift::{BILINEAR_CORNER, bilinear_above, bilinear_below, lift_coeff};
+use super::lift::{BELOW_CORNER, BILINEAR_CORNER, above_corner, lift_per_spin};
 use super::{Ball, Lift, Medium, SpinDecay, State};
 use crate::numerics::vector::{add_scaled, cross, norm, scale, sub};
 
-/// The equations of motion with everything that stays the same in one flight worked out.
+/// The equations of motion of [`super::fly`], with everything that stays the same in one flight worked out.
 ///
-/// ```text
-/// m_eff = m + C_a ρ Vol              g_eff = g (m − b ρ Vol)/m_eff        (b: buoyancy, 0 or 1)
-/// V = v − wind,  Re = ρ |V| D/μ,  S = r |w × V|/|V|²,  A = π r²
-/// dv/dt = −g_eff ẑ − ρ A/(2 m_eff) Cd |V| V + ρ A/(2 m_eff) CL(S) |V|² (w × V)/|w × V|
-/// dw/dt = −λ w,   λ = 0 | 1/τ | c_T ρ A |V|/(2 k m)
-/// ```
-///
-/// Inertia of the air carried along (added mass, C_a = ½ for a sphere in potential flow)
-/// [batchelor-1967]; form of the spin decay [nathan-2008-spin]. Lift is zero where w × V is.
-/// The direction of w is fixed, so spin is w = f w0 and f is all that is integrated.
+/// The direction of the spin is fixed, so w = f w0 and the fraction f is all that is integrated of it.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Force {
     ball: Ball,
@@ -128,7 +119,9 @@ impl Force {
     }
 
     /// Rate of change of velocity and spin fraction.
-    #[inline]
+    ///
+    /// Inlined, so that the stages of a step pass their state in registers; that halves its time.
+    #[inline(always)]
     pub(super) fn rate(&self, y: &Moving) -> Moving {
         let air = self.air_velocity(y);
         let speed_sq = norm2(air);
@@ -138,7 +131,7 @@ impl Force {
         if speed > 0.0 && self.dynamic != 0.0 {
             let cd = drag_coeff(&self.ball.drag, self.reynolds_per_mps * speed);
             accel = add_scaled(accel, -self.dynamic * cd * speed, air);
-            accel = self.add_lift(accel, y[3], air, speed_sq, speed);
+            accel = self.add_lift(accel, y[3], air, speed_sq);
         }
         let fade = match self.ball.spin_decay {
             SpinDecay::None => 0.0,
@@ -148,35 +141,29 @@ impl Force {
         [accel[0], accel[1], accel[2], fade]
     }
 
-    #[inline]
-    fn add_lift(
-        &self,
-        accel: [f64; 3],
-        spin_frac: f64,
-        air: [f64; 3],
-        speed_sq: f64,
-        speed: f64,
-    ) -> [f64; 3] {
+    #[inline(always)]
+    fn add_lift(&self, accel: [f64; 3], spin_frac: f64, air: [f64; 3], speed_sq: f64) -> [f64; 3] {
         if self.ball.lift == Lift::None {
             return accel;
         }
         let spin = self.spin(spin_frac);
         let across = cross(spin, air);
-        let radius_m = 0.5 * self.ball.diameter_m;
-        let size = match self.ball.lift {
-            Lift::SaturatingWholeSpin { .. } => norm(spin) * speed,
-            _ => norm(across),
+        // S over r: the whole spin, or the part of it across the motion.
+        let s_per_r = match self.ball.lift {
+            Lift::SaturatingWholeSpin { .. } => (norm2(spin) / speed_sq).sqrt(),
+            _ => norm(across) / speed_sq,
         };
-        if size == 0.0 {
+        if s_per_r == 0.0 {
             return accel;
         }
-        let s = radius_m * size / speed_sq;
-        let cl = match self.branch {
-            Branch::Whole => lift_coeff(&self.ball.lift, s),
-            Branch::Below => bilinear_below(s),
-            Branch::Above => bilinear_above(s),
+        let radius_m = 0.5 * self.ball.diameter_m;
+        let per_spin = match self.branch {
+            Branch::Whole => lift_per_spin(&self.ball.lift, radius_m * s_per_r),
+            Branch::Below => BELOW_CORNER,
+            Branch::Above => above_corner(radius_m * s_per_r),
         };
-        add_scaled(accel, self.dynamic * cl * speed_sq / size, across)
+        // CL |V|² (w × V)/|w × V| with CL = S (CL/S) and S = r |w × V|/|V|²: the sizes cancel.
+        add_scaled(accel, self.dynamic * per_spin * radius_m, across)
     }
 }
 
@@ -200,7 +187,7 @@ pub fn spin_parameter(ball: &Ball, medium: &Medium, state: &State) -> f64 {
     Force::new(ball, medium, state).spin_parameter(&moving(state))
 }
 
-/// Acceleration of the piece in a state; see the equations in DESIGN and `docs/theory/flight.md`.
+/// Acceleration of the piece in a state, by the equations given at [`super::fly`].
 pub fn acceleration(ball: &Ball, medium: &Medium, state: &State) -> [f64; 3] {
     velocity(&Force::new(ball, medium, state).rate(&moving(state)))
 }

@@ -12,14 +12,22 @@ use super::Lift;
 ///
 /// A piece rolled out along a guide leaves with S near 1 and S rises in flight, beyond nearly
 /// all published fits: there only a law that levels off is sane.
-#[inline]
 pub fn lift_coeff(lift: &Lift, spin_parameter: f64) -> f64 {
-    let s = spin_parameter;
+    if spin_parameter == 0.0 {
+        0.0
+    } else {
+        spin_parameter * lift_per_spin(lift, spin_parameter)
+    }
+}
+
+/// CL/S: what the force needs, because the direction of lift is short by as much as S.
+#[inline]
+pub(super) fn lift_per_spin(lift: &Lift, s: f64) -> f64 {
     match *lift {
         Lift::None => 0.0,
-        Lift::Linear { slope_coeff } => slope_coeff * s,
-        Lift::Bilinear if s <= BILINEAR_CORNER => bilinear_below(s),
-        Lift::Bilinear => bilinear_above(s),
+        Lift::Linear { slope_coeff } => slope_coeff,
+        Lift::Bilinear if s <= BILINEAR_CORNER => BELOW_CORNER,
+        Lift::Bilinear => above_corner(s),
         Lift::Saturating {
             a_coeff,
             b_coeff,
@@ -29,23 +37,20 @@ pub fn lift_coeff(lift: &Lift, spin_parameter: f64) -> f64 {
             a_coeff,
             b_coeff,
             scale_ratio,
-        } => scale_ratio * s / (a_coeff + b_coeff * s),
+        } => scale_ratio / (a_coeff + b_coeff * s),
     }
 }
 
 /// Spin parameter at the corner of the bilinear law.
 pub(super) const BILINEAR_CORNER: f64 = 0.1;
 
-/// The bilinear law's branch below its corner, at any S.
-#[inline]
-pub(super) fn bilinear_below(s: f64) -> f64 {
-    1.5 * s
-}
+/// CL/S on the bilinear law's branch below its corner, at any S.
+pub(super) const BELOW_CORNER: f64 = 1.5;
 
-/// The bilinear law's branch above its corner, at any S.
+/// CL/S on the bilinear law's branch above its corner, at any S.
 #[inline]
-pub(super) fn bilinear_above(s: f64) -> f64 {
-    0.09 + 0.6 * s
+pub(super) fn above_corner(s: f64) -> f64 {
+    0.09 / s + 0.6
 }
 
 #[cfg(test)]
@@ -101,11 +106,11 @@ mod tests {
             b_coeff: 2.32,
             scale_ratio: 2.0,
         };
-        assert_eq!(lift_coeff(&doubled, 0.7), 2.0 * lift_coeff(&CROSS, 0.7));
+        assert!((lift_coeff(&doubled, 0.7) - 2.0 * lift_coeff(&CROSS, 0.7)).abs() < 1e-15);
     }
 
     #[test]
     fn the_two_branches_of_the_bilinear_law_meet_at_the_corner() {
-        assert!((bilinear_below(BILINEAR_CORNER) - bilinear_above(BILINEAR_CORNER)).abs() < 1e-15);
+        assert!((BELOW_CORNER - above_corner(BILINEAR_CORNER)).abs() < 1e-14);
     }
 }

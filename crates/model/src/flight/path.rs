@@ -8,7 +8,7 @@ use super::force::{Branch, Force, Moving, velocity};
 use super::solve::Until;
 use super::{Plane, State};
 use crate::numerics::minimum::bracketed_minimum;
-use crate::numerics::ode::dop853;
+use crate::numerics::ode::{Step, dop853};
 use crate::numerics::polynomial::{self, Quintic};
 use crate::numerics::root::bracketed_newton;
 use crate::numerics::vector::{dot, norm, sub};
@@ -71,12 +71,18 @@ impl Node {
         Node::new(force, self.time_s, self.position_m, self.y)
     }
 
+    /// One step of the integrator from this node.
+    #[inline(never)] // one copy of a long function
+    pub(super) fn step(&self, force: &Force, h: f64) -> Step<4, 3> {
+        dop853(&self.y, &(self.rate, velocity(&self.y)), h, |y| {
+            (force.rate(y), velocity(y))
+        })
+    }
+
     /// The path a little after this node.
     pub(super) fn advance(&self, force: &Force, h: f64) -> Node {
         let force = force.with_branch(self.branch);
-        let step = dop853(&self.y, &(self.rate, velocity(&self.y)), h, |y| {
-            (force.rate(y), velocity(y))
-        });
+        let step = self.step(&force, h);
         let position_m = std::array::from_fn(|i| self.position_m[i] + step.gain[i]);
         Node::new(&force, self.time_s + h, position_m, step.y)
     }

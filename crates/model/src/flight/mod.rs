@@ -3,8 +3,10 @@
 //! Field frame: x forward, y left, z up, right-handed; origin on the floor below the wheel axle.
 //!
 //! [`fly`] integrates one flight and returns a [`Path`], which answers questions about it:
-//! where it crosses a plane, where it is highest, how near it comes to something.
+//! where it crosses a plane, where it is highest, how near it comes to something. [`batch`]
+//! flies thousands to a plane at once.
 
+pub mod batch;
 mod drag;
 mod force;
 mod lift;
@@ -15,6 +17,10 @@ mod types;
 
 #[cfg(test)]
 mod checks;
+#[cfg(test)]
+mod path_tests;
+#[cfg(test)]
+mod symmetries;
 
 pub use drag::drag_coeff;
 pub use force::{acceleration, reynolds, spin_parameter};

@@ -1,0 +1,294 @@
+//! From columns of throws to blocks of lanes and back.
+
+use super::block::{Block, Course};
+use super::dispatch::{self, Kind, Task, Width};
+use super::enter::{Ground, Raw};
+use super::smooth::GREATEST_X;
+use super::{Arrival, BLOCK, Batch, Column, ColumnLength, DragLaw, Outcome, Throws};
+use crate::flight::{Accuracy, Ball, Ended, Lift, Medium, SpinDecay, State, fly_to_accuracy};
+
+impl Column<'_> {
+    /// The number of one throw; not a number past the end.
+    #[inline]
+    fn at(&self, i: usize) -> f64 {
+        match self {
+            Column::Same(x) => *x,
+            Column::Each(all) => all.get(i).copied().unwrap_or(f64::NAN),
+        }
+    }
+}
+
+/// Checks that every column is as long as there are throws.
+pub(super) fn check(throws: &Throws) -> Result<(), ColumnLength> {
+    let named = [
+        ("position_m", throws.position_m.as_slice()),
+        ("velocity_mps", &throws.velocity_mps),
+        ("spin_radps", &throws.spin_radps),
+        ("diameter_m", &[throws.diameter_m]),
+        ("mass_kg", &[throws.mass_kg]),
+        ("drag_scale_ratio", &[throws.drag_scale_ratio]),
+        ("lift_scale_ratio", &[throws.lift_scale_ratio]),
+        ("density_kgpm3", &[throws.density_kgpm3]),
+        ("wind_mps", &throws.wind_mps),
+    ];
+    for (column, list) in named {
+        for entry in list {
+            if let Column::Each(all) = entry
+                && all.len() != throws.count
+            {
+                return Err(ColumnLength {
+                    column,
+                    found: all.len(),
+                    wanted: throws.count,
+                });
+            }
+        }
+    }
+    Ok(())
+}
+
+/// A batch whose laws the lanes can do.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Prepared {
+    kind: Kind,
+    course: Course,
+    ground: Ground,
+}
+
+/// What the lanes need, or nothing when a law is not among theirs.
+pub(super) fn prepare(batch: &Batch) -> Option<Prepared> {
+    let drag = batch.ball.drag;
+    let (curve, drag_coeff) = match drag.law {
+        DragLaw::None => (false, 0.0),
+        DragLaw::Constant { drag_coeff } => (false, drag_coeff * drag.scale_ratio),
+        DragLaw::CliftGauvin => (true, drag.scale_ratio),
+        _ => return None,
+    };
+    let (across, a_coeff, b_coeff, lift_ratio) = match batch.ball.lift {
+        Lift::None => (false, 1.0, 0.0, 0.0),
+        Lift::Linear { slope_coeff } => (false, 1.0, 0.0, slope_coeff),
+        Lift::Saturating {
+            a_coeff,
+            b_coeff,
+            scale_ratio,
+        } => (true, a_coeff, b_coeff, scale_ratio),
+        Lift::SaturatingWholeSpin {
+            a_coeff,
+            b_coeff,
+            scale_ratio,
+        } => (false, a_coeff, b_coeff, scale_ratio),
+        Lift::Bilinear => return None,
+    };
+    let decay_rate = match batch.ball.spin_decay {
+        SpinDecay::None => 0.0,
+        SpinDecay::TimeConstant { tau_s } if tau_s > 0.0 => 1.0 / tau_s,
+        _ => return None,
+    };
+    // The lanes divide by a; a law that starts at full lift is flown one at a time.
+    if a_coeff.is_nan() || a_coeff <= 0.0 {
+        return None;
+    }
+    let course = Course {
+        decay_rate,
+        time_s: batch.until.time_s,
+        floor_m: batch.until.floor_m,
+        longest_s: LONGEST_STEP_S.min(1.0 / decay_rate),
+    };
+    let ground = Ground {
+        drag_coeff,
+        lift_ratio: lift_ratio / a_coeff,
+        level_ratio: b_coeff / a_coeff,
+        viscosity_pas: batch.medium.viscosity_pas,
+        gravity_mps2: batch.medium.gravity_mps2,
+        added_mass_coeff: batch.ball.added_mass_coeff,
+        buoyancy_ratio: if batch.ball.buoyancy { 1.0 } else { 0.0 },
+        normal: batch.plane.normal,
+        point_m: batch.plane.point_m,
+        floor_m: batch.until.floor_m,
+        greatest_x: if curve { GREATEST_X } else { f64::INFINITY },
+    };
+    Some(Prepared {
+        kind: Kind { curve, across },
+        course,
+        ground,
+    })
+}
+
+/// Method: without drag and lift the step rule alone would leap over the plane.
+const LONGEST_STEP_S: f64 = 1.0;
+
+/// Flies the throws of a chunk, which begins at throw `first`.
+pub(super) fn fly_chunk(
+    batch: &Batch,
+    prepared: Option<&Prepared>,
+    width: Width,
+    first: usize,
+    arrivals: &mut [Arrival],
+) {
+    let Some(prepared) = prepared else {
+        for (i, arrival) in arrivals.iter_mut().enumerate() {
+            *arrival = fly_alone(batch, first + i);
+        }
+        return;
+    };
+    let (mut raw, mut block) = (Raw::empty(), Block::empty());
+    for (i, part) in arrivals.chunks_mut(BLOCK).enumerate() {
+        let begin = first + i * BLOCK;
+        fill(&mut raw, &batch.throws, begin, part.len(), i == 0);
+        block.count = part.len();
+        let task = Task {
+            kind: prepared.kind,
+            ground: &prepared.ground,
+            course: &prepared.course,
+        };
+        dispatch::fly(width, task, &raw, &mut block, part);
+        settle(batch, begin, part);
+    }
+}
+
+/// Copies the columns of a block of throws; those that are the same for all throws only for the
+/// first block of a chunk.
+fn fill(raw: &mut Raw, throws: &Throws, begin: usize, count: usize, first_block: bool) {
+    let fill = |column: &Column, lanes: &mut [f64; BLOCK]| match column {
+        Column::Same(x) if first_block => *lanes = [*x; BLOCK],
+        Column::Same(_) => {}
+        Column::Each(all) => {
+            let (Some(from), Some(to)) = (all.get(begin..begin + count), lanes.get_mut(..count)) else {
+                return;
+            };
+            to.copy_from_slice(from);
+        }
+    };
+    let vectors = [
+        (&throws.position_m, &mut raw.position_m),
+        (&throws.velocity_mps, &mut raw.velocity_mps),
+        (&throws.spin_radps, &mut raw.spin_radps),
+        (&throws.wind_mps, &mut raw.wind_mps),
+    ];
+    for (columns, lanes) in vectors {
+        for (column, lanes) in columns.iter().zip(lanes) {
+            fill(column, lanes);
+        }
+    }
+    fill(&throws.diameter_m, &mut raw.diameter_m);
+    fill(&throws.mass_kg, &mut raw.mass_kg);
+    fill(&throws.drag_scale_ratio, &mut raw.drag_scale_ratio);
+    fill(&throws.lift_scale_ratio, &mut raw.lift_scale_ratio);
+    fill(&throws.density_kgpm3, &mut raw.density_kgpm3);
+}
+
+/// Gives each throw of a block its final outcome: left to the careful path, too late, or below the floor.
+fn settle(batch: &Batch, begin: usize, arrivals: &mut [Arrival]) {
+    for (i, arrival) in arrivals.iter_mut().enumerate() {
+        match arrival.outcome {
+            Outcome::Crossed => {
+                let fallen = arrival.position_m[2] < batch.until.floor_m && arrival.velocity_mps[2] < 0.0;
+                if fallen || arrival.time_s > batch.until.time_s {
+                    *arrival = Arrival::without(Outcome::Missed);
+                }
+            }
+            Outcome::Missed => *arrival = Arrival::without(Outcome::Missed),
+            Outcome::NotFinite => *arrival = fly_alone(batch, begin + i),
+        }
+    }
+}
+
+/// One throw by the careful path.
+fn fly_alone(batch: &Batch, i: usize) -> Arrival {
+    alone(batch, i, Accuracy::Quick)
+}
+
+fn alone(batch: &Batch, i: usize, accuracy: Accuracy) -> Arrival {
+    let throws = &batch.throws;
+    let at = |columns: &[Column; 3]| columns.each_ref().map(|c| c.at(i));
+    let mut ball = Ball {
+        diameter_m: throws.diameter_m.at(i),
+        mass_kg: throws.mass_kg.at(i),
+        ..batch.ball
+    };
+    ball.drag.scale_ratio *= throws.drag_scale_ratio.at(i);
+    ball.lift = scaled(ball.lift, throws.lift_scale_ratio.at(i));
+    let medium = Medium {
+        density_kgpm3: throws.density_kgpm3.at(i),
+        wind_mps: at(&throws.wind_mps),
+        ..batch.medium
+    };
+    let start = State {
+        time_s: 0.0,
+        position_m: at(&throws.position_m),
+        velocity_mps: at(&throws.velocity_mps),
+        spin_radps: at(&throws.spin_radps),
+    };
+    let path = fly_to_accuracy(&ball, &medium, &start, &batch.until, accuracy);
+    match path.crossing(&batch.plane) {
+        Some(state) => Arrival {
+            outcome: Outcome::Crossed,
+            time_s: state.time_s,
+            position_m: state.position_m,
+            velocity_mps: state.velocity_mps,
+        },
+        None if path.ended == Ended::NotFinite => Arrival::without(Outcome::NotFinite),
+        None => Arrival::without(Outcome::Missed),
+    }
+}
+
+/// A lift law with its coefficient multiplied.
+fn scaled(lift: Lift, ratio: f64) -> Lift {
+    match lift {
+        Lift::None | Lift::Bilinear => lift,
+        Lift::Linear { slope_coeff } => Lift::Linear {
+            slope_coeff: ratio * slope_coeff,
+        },
+        Lift::Saturating {
+            a_coeff,
+            b_coeff,
+            scale_ratio,
+        } => Lift::Saturating {
+            a_coeff,
+            b_coeff,
+            scale_ratio: ratio * scale_ratio,
+        },
+        Lift::SaturatingWholeSpin {
+            a_coeff,
+            b_coeff,
+            scale_ratio,
+        } => Lift::SaturatingWholeSpin {
+            a_coeff,
+            b_coeff,
+            scale_ratio: ratio * scale_ratio,
+        },
+    }
+}
+
+/// One throw by the tight single flight, for comparison.
+#[cfg(test)]
+pub(super) fn tight(batch: &Batch, i: usize) -> Arrival {
+    alone(batch, i, Accuracy::Tight)
+}
+
+/// How many throws of a batch the lanes cannot settle.
+#[cfg(test)]
+pub(super) fn left_to_the_careful_path(batch: &Batch) -> usize {
+    let Some(prepared) = prepare(batch) else {
+        return batch.throws.count;
+    };
+    let (mut raw, mut block) = (Raw::empty(), Block::empty());
+    let task = Task {
+        kind: prepared.kind,
+        ground: &prepared.ground,
+        course: &prepared.course,
+    };
+    let mut left = 0;
+    for begin in (0..batch.throws.count).step_by(BLOCK) {
+        let count = BLOCK.min(batch.throws.count - begin);
+        let mut arrivals = vec![Arrival::without(Outcome::NotFinite); count];
+        fill(&mut raw, &batch.throws, begin, count, begin == 0);
+        block.count = count;
+        dispatch::fly(dispatch::widest(), task, &raw, &mut block, &mut arrivals);
+        left += arrivals
+            .iter()
+            .filter(|a| a.outcome == Outcome::NotFinite)
+            .count();
+    }
+    left
+}

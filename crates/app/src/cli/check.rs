@@ -1,0 +1,125 @@
+//! `check`, and the program without a command.
+
+use arcwright_model::limits::{self, Report, Status, Verdict, worst};
+use arcwright_model::project::Project;
+use clap::Args;
+
+use super::say::{columns, wrap};
+use super::source::{self, Source};
+use super::{Answer, Common, Refusal, code_of};
+use crate::tasks::{json, pictures, safety};
+
+#[derive(Args)]
+pub struct CheckArgs {
+    #[command(flatten)]
+    common: Common,
+    /// Show what holds too in full, not only what needs attention
+    #[arg(long)]
+    all: bool,
+}
+
+/// Width of running text in the terminal.
+const WIDTH: usize = 96;
+
+pub fn run(args: &CheckArgs) -> Result<Answer, Refusal> {
+    let source = source::load(&args.common)?;
+    let report = limits::check(&source.project);
+    source::write_picture(&args.common, || pictures::fan(&source.project, &report))?;
+    let code = code_of(worst(&report.verdicts));
+    if args.common.json {
+        return Ok(Answer { text: format!("{:#}\n", json::check(&source.project, &report)), code });
+    }
+    let mut text = title(&source);
+    text.push_str(&verdict_text(&report.verdicts, args.all));
+    text.push_str(&nearest_brief(&source.project, &report));
+    text.push_str(&safety_text());
+    Ok(Answer { text, code })
+}
+
+/// The program without a command: verdicts, setpoints, and every picture in `out/`.
+pub fn run_bare() -> Result<Answer, Refusal> {
+    let source = source::load(&Common::default())?;
+    let report = limits::check(&source.project);
+    let mut text = title(&source);
+    text.push_str(&verdict_text(&report.verdicts, false));
+    text.push_str(&nearest_brief(&source.project, &report));
+    text.push('\n');
+    text.push_str(&super::aim::spots_text(&source.project, &report));
+    text.push('\n');
+    let folder = source.out_folder();
+    let written = pictures::write_all(&source.project, &report, &folder).map_err(Refusal::input)?;
+    text.push_str("Pictures\n");
+    let rows: Vec<Vec<String>> =
+        written.iter().map(|(path, what)| vec![path.display().to_string(), what.clone()]).collect();
+    text.push_str(&columns(&["", ""], &rows));
+    text.push('\n');
+    if source.is_demo() {
+        text.push_str("Next: `arcwright new my-thrower` makes a project folder of your own; `arcwright --help` lists the commands.\n");
+    }
+    text.push_str(&safety_text());
+    Ok(Answer { text, code: code_of(worst(&report.verdicts)) })
+}
+
+/// Name and source of the project, one line on what it is.
+pub fn title(source: &Source) -> String {
+    format!("{}  ({})\n{}\n\n", source.project.name, source.origin(), source.project.brief_words())
+}
+
+fn line(v: &Verdict) -> Vec<String> {
+    let what = if v.subject.is_empty() { v.check.to_string() } else { format!("{}: {}", v.check, v.subject) };
+    vec![v.status.word().to_string(), what, v.why.clone()]
+}
+
+/// Verdicts, worst first; what does not hold with its remedy.
+fn verdict_text(verdicts: &[Verdict], all: bool) -> String {
+    let count = |s: Status| verdicts.iter().filter(|v| v.status == s).count();
+    let mut text = format!(
+        "Verdicts: {} hold, {} tight, {} fail, {} unknown\n",
+        count(Status::Holds),
+        count(Status::Tight),
+        count(Status::Fails),
+        count(Status::Unknown)
+    );
+    let mut order: Vec<&Verdict> = verdicts.iter().collect();
+    order.sort_by_key(|v| std::cmp::Reverse(v.status));
+    let heads: Vec<Vec<String>> = order.iter().map(|v| line(v)).collect();
+    let widest = |i: usize| heads.iter().map(|r| r[i].chars().count()).max().unwrap_or(0);
+    let (w0, w1) = (widest(0), widest(1));
+    for (v, head) in order.iter().zip(&heads) {
+        let indent = " ".repeat(w0 + w1 + 6);
+        let why = wrap(&head[2], WIDTH.saturating_sub(indent.len()).max(40), &indent);
+        text.push_str(&format!("  {:w0$}  {:w1$}  {}\n", head[0], head[1], why));
+        if !v.mend.is_empty() && (all || v.status != Status::Holds) {
+            let indent = " ".repeat(w0 + 4);
+            text.push_str(&format!(
+                "{indent}mend: {}\n",
+                wrap(&v.mend, WIDTH.saturating_sub(indent.len() + 6).max(40), &format!("{indent}      "))
+            ));
+        }
+    }
+    text
+}
+
+/// What the brief would have to say for this machine to hold.
+fn nearest_brief(project: &Project, report: &Report) -> String {
+    let rows: Vec<Vec<String>> = report
+        .verdicts
+        .iter()
+        .filter_map(|v| v.nearest_brief.as_ref())
+        .map(|(key, a)| vec![key.clone(), "=".into(), project.say(a.value, a.dimension)])
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    format!("\nNearest brief that this machine meets, if the machine is not changed\n{}", columns(&["", "", ""], &rows))
+}
+
+/// The cautions and who governs.
+pub fn safety_text() -> String {
+    let mut text = String::from("\nSafety\n");
+    for c in safety::CAUTIONS {
+        text.push_str(&format!("  - {}\n", wrap(c, WIDTH - 4, "    ")));
+    }
+    text.push_str(&format!("  {}\n", wrap(safety::DEFERS, WIDTH - 2, "  ")));
+    text
+}

@@ -1,0 +1,234 @@
+//! Reach, clearance, entry angle, and one setting for every spot.
+
+use super::{Evidence, Status, Verdict, at_least};
+use crate::aim::{Miss, Shortfall, SpotAim, shortfall};
+use crate::target::Outcome;
+use crate::units::Dimension;
+
+/// Reach counts as tight when the setpoint plus this many standard deviations of doubt passes the limit.
+const DOUBT_SIGMAS: f64 = 2.0;
+
+pub(super) fn reach(e: &Evidence) -> Vec<Verdict> {
+    e.aims.iter().enumerate().map(|(i, a)| reach_one(e, i, a)).collect()
+}
+
+fn reach_one(e: &Evidence, index: usize, aim: &SpotAim) -> Verdict {
+    let say = |v, d| e.project.say(v, d);
+    let name = &aim.spot.name;
+    let top = e.chain.top_radps;
+    let usable = top * (1.0 - e.project.limits.speed_reserve_frac);
+    let rpm = Dimension::AngularSpeed;
+    let Some(s) = aim.best() else {
+        return no_reach(e, index, aim);
+    };
+    let with_doubt = s.wheel_radps + DOUBT_SIGMAS * s.doubt.setpoint_sd_radps;
+    let status = if s.wheel_radps > usable {
+        Status::Fails
+    } else if !(with_doubt <= usable) {
+        Status::Tight
+    } else {
+        Status::Holds
+    };
+    let doubt = if s.doubt.setpoint_sd_radps.is_finite() {
+        format!(" ± {}", say(s.doubt.setpoint_sd_radps, rpm))
+    } else {
+        String::new()
+    };
+    let why = format!(
+        "needs {}{doubt} of {} usable ({} top speed less the reserve)",
+        say(s.wheel_radps, rpm),
+        say(usable, rpm),
+        say(top, rpm)
+    );
+    let need = match status {
+        Status::Tight => with_doubt,
+        _ => s.wheel_radps,
+    };
+    let factor = need / usable;
+    Verdict::new("reach", name, status, why)
+        .numbers(rpm, s.wheel_radps, usable, usable - s.wheel_radps)
+        .mend(format!(
+            "raise the top wheel speed by {}: gear ratio {:.3} instead of {:.3}, or a wheel {} across instead of {}",
+            say(factor - 1.0, Dimension::Ratio),
+            e.project.machine.drive.gear_ratio / factor,
+            e.project.machine.drive.gear_ratio,
+            say(e.project.machine.wheel.diameter_m * factor, Dimension::Length),
+            say(e.project.machine.wheel.diameter_m, Dimension::Length),
+        ))
+        .brief("limits.speed_reserve", s.reserve_frac.max(0.0), Dimension::Ratio)
+}
+
+fn no_reach(e: &Evidence, index: usize, aim: &SpotAim) -> Verdict {
+    let say = |v, d| e.project.say(v, d);
+    let name = &aim.spot.name;
+    let distance = format!("spot[{index}].distance");
+    let at = aim.spot.distance_m;
+    match aim.miss.unwrap_or(Miss::BelowRim) {
+        Miss::Refused(why) => Verdict::new("reach", name, Status::Fails, format!("the piece does not come through: {why}"))
+            .mend("widen the gap (less squeeze), raise wheel friction, or push harder at the feed".into()),
+        Miss::BelowRim => Verdict::new(
+            "reach",
+            name,
+            Status::Fails,
+            format!("even at the top wheel speed of {} the path stays below the rim", say(e.chain.top_radps, Dimension::AngularSpeed)),
+        )
+        .mend("throw faster (gear ratio, wheel diameter, lighter losses), steeper (guide end angle, less tilt), or from higher up".into()),
+        Miss::Short { by_m } => Verdict::new(
+            "reach",
+            name,
+            Status::Fails,
+            format!("at the top wheel speed it comes down {} before the centre of the opening", say(by_m, Dimension::Length)),
+        )
+        .mend(format!("throw from {} or nearer, or raise the top wheel speed", say(at - by_m, Dimension::Length)))
+        .brief(&distance, at - by_m, Dimension::Length),
+        Miss::Beyond { by_m } => Verdict::new(
+            "reach",
+            name,
+            Status::Fails,
+            format!(
+                "at the lowest speed that clears the rim it already comes down {} beyond the centre: the spot is too near for this exit angle",
+                say(by_m, Dimension::Length)
+            ),
+        )
+        .mend(format!("throw from {} or farther, or steeper (less tilt, larger guide end angle)", say(at + by_m, Dimension::Length)))
+        .brief(&distance, at + by_m, Dimension::Length),
+    }
+}
+
+pub(super) fn clearance(e: &Evidence) -> Vec<Verdict> {
+    let say = |v| e.project.say(v, Dimension::Length);
+    let asked = e.project.limits.clearance_m;
+    e.aims
+        .iter()
+        .filter_map(|a| {
+            let s = a.best()?;
+            let Some(c) = s.arrival.clearance else {
+                return Some(
+                    Verdict::new(
+                        "clearance",
+                        &a.spot.name,
+                        Status::Fails,
+                        format!("the centred throw ends `{}`", s.arrival.outcome.word()),
+                    )
+                    .mend("see reach and entry for this spot".into()),
+                );
+            };
+            let found = c.least_m();
+            if !found.is_finite() {
+                return Some(Verdict::new(
+                    "clearance",
+                    &a.spot.name,
+                    Status::Holds,
+                    "walls stand all round the opening".into(),
+                ));
+            }
+            let (part, _) = [("near", c.near_m), ("far", c.far_m), ("left", c.left_m), ("right", c.right_m)]
+                .into_iter()
+                .min_by(|x, y| x.1.total_cmp(&y.1))?;
+            let mut status = at_least(found, asked);
+            if s.arrival.outcome != Outcome::In {
+                status = Status::Fails;
+            }
+            let why = if found < 0.0 {
+                format!("the piece overlaps the {part} rim by {}", say(-found))
+            } else {
+                format!("{} free at the {part} rim, {} asked", say(found), say(asked))
+            };
+            let mend = match part {
+                "near" | "far" => "come in steeper: less tilt or a larger guide end angle, at a higher wheel speed",
+                _ => "throw from nearer the target's axis, or ask for less clearance: the opening is only this wide",
+            };
+            Some(
+                Verdict::new("clearance", &a.spot.name, status, why)
+                    .numbers(Dimension::Length, found, asked, found - asked)
+                    .mend(mend.into())
+                    .brief("limits.clearance", found.max(0.0), Dimension::Length),
+            )
+        })
+        .collect()
+}
+
+pub(super) fn entry(e: &Evidence) -> Vec<Verdict> {
+    let Some(asked) = e.project.limits.entry_angle_rad else { return Vec::new() };
+    let say = |v| e.project.say(v, Dimension::Angle);
+    e.aims
+        .iter()
+        .filter_map(|a| {
+            let found = a.best()?.arrival.crossing?.entry_rad;
+            let mut mend = "come in steeper: less tilt or a larger guide end angle".to_string();
+            if let Some(c) = a.best()?.companion
+                && c.entry_rad >= asked
+            {
+                mend = format!(
+                    "at the same exit speed the high arc ({} at the exit) enters at {}: turn the exit up",
+                    say(c.angle_rad),
+                    say(c.entry_rad)
+                );
+            }
+            Some(
+                Verdict::new(
+                    "entry",
+                    &a.spot.name,
+                    at_least(found, asked),
+                    format!("enters at {} to the opening, {} asked", say(found), say(asked)),
+                )
+                .numbers(Dimension::Angle, found, asked, found - asked)
+                .mend(mend)
+                .brief("limits.entry_angle", found, Dimension::Angle),
+            )
+        })
+        .collect()
+}
+
+pub(super) fn one_setting(e: &Evidence) -> Vec<Verdict> {
+    let lacking: Vec<&str> = e
+        .aims
+        .iter()
+        .filter(|a| !shortfall(e.project, a).is_empty())
+        .map(|a| a.spot.name.as_str())
+        .collect();
+    let served = e.aims.len() - lacking.len();
+    if lacking.is_empty() {
+        return vec![Verdict::new(
+            "one-setting",
+            "",
+            Status::Holds,
+            format!("all {served} spots are served by wheel speed alone at the present setting"),
+        )];
+    }
+    let why = format!("{served} of {} spots served; not {}", e.aims.len(), lacking.join(", "));
+    let mend = match e.best {
+        Some(b) if b.serves() => {
+            format!("set {}: it serves every spot", e.project.setting_words(&b.setting))
+        }
+        Some(b) if b.merit > b.present_merit => format!(
+            "no setting within the knobs' travel serves every spot; the best found is {}; the rest needs a change of the machine or the brief (see the verdicts above)",
+            e.project.setting_words(&b.setting)
+        ),
+        Some(_) => "the present setting is the best within the knobs' travel; change the machine or the brief (see the verdicts above)".into(),
+        None => "the machine has no knob to move; change the machine or the brief (see the verdicts above)".into(),
+    };
+    vec![Verdict::new("one-setting", "", Status::Fails, why).mend(mend)]
+}
+
+/// One plain sentence for a shortfall.
+pub fn shortfall_words(e: &crate::project::Project, lack: &Shortfall) -> String {
+    let len = |v| e.say(v, Dimension::Length);
+    let ang = |v| e.say(v, Dimension::Angle);
+    match *lack {
+        Shortfall::OutOfReach(Miss::Refused(why)) => format!("the piece does not come through: {why}"),
+        Shortfall::OutOfReach(Miss::BelowRim) => "the path stays below the rim at top speed".into(),
+        Shortfall::OutOfReach(Miss::Short { by_m }) => format!("{} short at top speed", len(by_m)),
+        Shortfall::OutOfReach(Miss::Beyond { by_m }) => format!("too near: {} beyond at best", len(by_m)),
+        Shortfall::NotIn(outcome) => format!("the centred throw ends `{}`", outcome.word()),
+        Shortfall::Clearance { found_m, asked_m } => format!("clears by {}, {} asked", len(found_m), len(asked_m)),
+        Shortfall::EntryAngle { found_rad, asked_rad } => {
+            format!("enters at {}, {} asked", ang(found_rad), ang(asked_rad))
+        }
+        Shortfall::Reserve { found_frac, asked_frac } => format!(
+            "leaves {} of the top speed, {} asked",
+            e.say(found_frac, Dimension::Ratio),
+            e.say(asked_frac, Dimension::Ratio)
+        ),
+    }
+}

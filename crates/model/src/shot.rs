@@ -1,0 +1,192 @@
+//! One shot: launcher and flight joined, for a project at its written values.
+
+use crate::air;
+use crate::flight::{Ball, Medium, State};
+use crate::launcher::inertia::train_inertia;
+use crate::launcher::planar::{PassOptions, pass};
+use crate::launcher::{Body, Launcher, Layout, Passage, Release, Setting, TorqueLine, volley};
+use crate::project::{Project, Spot};
+use crate::target::{Arrival, Crossing, Placement, Target, arrive, direct_crossing};
+
+/// Standard acceleration of gravity, 3rd CGPM 1901, exact by definition [bipm-si].
+pub const GRAVITY_MPS2: f64 = 9.806_65;
+/// Added mass of a sphere with the mass read from a scale in air: ½ for the flow, 1 for the
+/// buoyancy that the scale left out [batchelor-1967].
+const ADDED_MASS_COEFF: f64 = 1.5;
+/// Physical: below one per cent of the mass the carried air is left out.
+const CARRIED_AIR_SHARE: f64 = 0.01;
+
+/// Everything one shot needs, worked out once from a project.
+#[derive(Clone, Debug)]
+pub struct Chain {
+    /// Launcher contact data.
+    pub launcher: Launcher,
+    /// Piece in contact.
+    pub body: Body,
+    /// Piece in flight.
+    pub ball: Ball,
+    /// Air.
+    pub medium: Medium,
+    /// Target.
+    pub target: Target,
+    /// Highest wheel speed at full duty on this battery.
+    pub top_radps: f64,
+    /// Number of wheel shafts (1 or 2).
+    pub shaft_count: u32,
+    /// Motor torque lost per rad/s at constant duty, one wheel.
+    torque_slope_nms: f64,
+}
+
+/// Where a spot puts the target, and which way the launcher faces.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stance {
+    /// Target in the field frame.
+    pub at: Placement,
+    /// Heading of the launcher, left positive.
+    pub heading_rad: f64,
+}
+
+impl Chain {
+    /// Works out the chain of a project.
+    pub fn of(project: &Project) -> Chain {
+        let m = &project.machine;
+        let p = &project.piece;
+        let air = air::moist(project.site.temperature_k, project.site.pressure_pa, project.site.humidity_frac);
+        let shaft_count = match m.layout {
+            Layout::Guide(_) => 1,
+            Layout::Pair(_) => 2,
+        };
+        let launcher = Launcher {
+            layout: m.layout,
+            wheel_radius_m: 0.5 * m.wheel.diameter_m,
+            wheel_friction_coeff: m.wheel.friction_coeff,
+            axle_height_m: m.axle_height_m,
+            wheel_inertia_kgm2: train_inertia(&m.parts, &m.drive),
+            feed_speed_mps: m.feed_speed_mps,
+            feed_push_n: m.feed_push_n,
+            rolling_coeff: m.rolling_coeff,
+            speed_transfer_ratio: m.speed_transfer_ratio,
+        };
+        let body = Body {
+            diameter_m: p.diameter_m,
+            mass_kg: p.mass_kg,
+            inertia_coeff: p.inertia_coeff,
+            stiffness_npm: p.stiffness_npm,
+            stiffness_exponent: p.stiffness_exponent,
+            bounce_coeff: p.bounce_coeff,
+        };
+        let displaced_kg = air.density_kgpm3 * std::f64::consts::PI / 6.0 * p.diameter_m.powi(3);
+        let carried = p.carried_air && ADDED_MASS_COEFF * displaced_kg > CARRIED_AIR_SHARE * p.mass_kg;
+        let ball = Ball {
+            mass_kg: p.mass_kg,
+            diameter_m: p.diameter_m,
+            inertia_coeff: p.inertia_coeff,
+            drag: p.drag,
+            lift: p.lift,
+            spin_decay: p.spin_decay,
+            buoyancy: false,
+            added_mass_coeff: if carried { ADDED_MASS_COEFF } else { 0.0 },
+        };
+        let medium = Medium {
+            density_kgpm3: air.density_kgpm3,
+            viscosity_pas: air.viscosity_pas,
+            wind_mps: [project.site.wind_along_mps, project.site.wind_across_mps, 0.0],
+            gravity_mps2: GRAVITY_MPS2,
+        };
+        let full = volley::torque_line(&m.drive, &m.battery, 1.0, shaft_count);
+        let top = volley::top_speed(&m.drive, &m.battery, shaft_count);
+        Chain {
+            launcher,
+            body,
+            ball,
+            medium,
+            target: project.target,
+            top_radps: top,
+            shaft_count,
+            torque_slope_nms: full.slope_nms,
+        }
+    }
+
+    /// The exit at a setting and a wheel speed that the controller was holding.
+    pub fn release(&self, setting: &Setting, wheel_radps: f64, trace: bool) -> Passage {
+        self.release_driven(setting, wheel_radps, &self.holding_line(wheel_radps), trace)
+    }
+
+    /// The exit at a setting, a wheel speed and a torque line of the moment.
+    pub fn release_driven(
+        &self,
+        setting: &Setting,
+        wheel_radps: f64,
+        torque: &TorqueLine,
+        trace: bool,
+    ) -> Passage {
+        let options = PassOptions { trace, ..PassOptions::default() };
+        pass(&self.launcher, &self.body, setting, wheel_radps, torque, self.medium.gravity_mps2, &options)
+    }
+
+    /// Net torque at one wheel around a steadily held speed: zero there, falling with speed.
+    pub fn holding_line(&self, wheel_radps: f64) -> TorqueLine {
+        TorqueLine { stall_nm: self.torque_slope_nms * wheel_radps, slope_nms: self.torque_slope_nms }
+    }
+
+    /// Where a spot puts the target: the launcher turned to face the centre of the opening.
+    pub fn stance(&self, spot: &Spot) -> Stance {
+        let at = Placement { near_rim_m: spot.distance_m, centre_line_m: -spot.offset_m };
+        let centre = self.target.centre_m(&at);
+        Stance { at, heading_rad: centre[1].atan2(centre[0]) + spot.heading_rad }
+    }
+
+    /// Flies an exit from a stance to its end.
+    pub fn fly(&self, exit: &Exit, stance: &Stance) -> Arrival {
+        let state = exit.state(stance.heading_rad);
+        arrive(&self.ball, &self.medium, &self.target, &stance.at, &state)
+    }
+
+    /// Where an exit would cross the plane of the opening if no wall stood in the way.
+    pub fn crossing(&self, exit: &Exit, stance: &Stance) -> Option<Crossing> {
+        let state = exit.state(stance.heading_rad);
+        direct_crossing(&self.ball, &self.medium, &self.target, &stance.at, &state)
+    }
+}
+
+/// Speed, elevation and spin of a release, as people speak of it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Exit {
+    /// Speed.
+    pub speed_mps: f64,
+    /// Elevation of the velocity.
+    pub angle_rad: f64,
+    /// Spin, backspin positive.
+    pub spin_radps: f64,
+    /// Forward of the wheel axle.
+    pub forward_m: f64,
+    /// Height above the floor.
+    pub height_m: f64,
+}
+
+impl Exit {
+    /// Reads it off a release.
+    pub fn of(release: &Release) -> Exit {
+        let [vx, vz] = release.velocity_mps;
+        Exit {
+            speed_mps: vx.hypot(vz),
+            angle_rad: vz.atan2(vx),
+            spin_radps: release.spin_radps,
+            forward_m: release.position_m[0],
+            height_m: release.position_m[1],
+        }
+    }
+
+    /// The exit as a state in the field frame, for a launcher turned to a heading.
+    pub fn state(&self, heading_rad: f64) -> State {
+        let (s, c) = heading_rad.sin_cos();
+        let (vx, vz) = (self.speed_mps * self.angle_rad.cos(), self.speed_mps * self.angle_rad.sin());
+        State {
+            time_s: 0.0,
+            position_m: [self.forward_m * c, self.forward_m * s, self.height_m],
+            velocity_mps: [vx * c, vx * s, vz],
+            // Backspin turns about the axis to the right of the throw.
+            spin_radps: [self.spin_radps * s, -self.spin_radps * c, 0.0],
+        }
+    }
+}

@@ -52,8 +52,18 @@ pub enum Lift {
     },
     /// CL = 1.5 S up to S = 0.1, then 0.09 + 0.6 S (Sawicki, Hubbard, Stronge 2003).
     Bilinear,
-    /// CL = scale · S / (a + b S).
+    /// CL = scale · S / (a + b S), with S from the part of the spin across the motion.
     Saturating {
+        /// Constant of the denominator.
+        a_coeff: f64,
+        /// Slope of the denominator.
+        b_coeff: f64,
+        /// Multiplier.
+        scale_ratio: f64,
+    },
+    /// The same coefficient with S from the whole spin, and the force along ŵ × V̂ as it is,
+    /// shorter than 1 when the spin leans along the motion. Equal to `Saturating` when it does not.
+    SaturatingWholeSpin {
         /// Constant of the denominator.
         a_coeff: f64,
         /// Slope of the denominator.

@@ -4,8 +4,8 @@
 //! from the near rim to the far rim, `across` to the left of the thrower, and the inward normal
 //! into the opening.
 
-use crate::flight::{Ball, Medium, Path, Plane, State, Until, fly_for_aiming};
-use crate::numerics::vector::{add, cross, dot, norm, scale, sub};
+use crate::flight::{Accuracy, Ball, Medium, Path, Plane, State, Until, fly_to_accuracy};
+use crate::numerics::vector::{add_scaled, cross, dot, norm, sub};
 
 /// Outline of the opening in its own plane.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -159,7 +159,7 @@ impl Target {
     /// Centre of the opening in the field frame.
     pub fn centre_m(&self, at: &Placement) -> [f64; 3] {
         let near = [at.near_rim_m, at.centre_line_m, self.rim_height_m];
-        add(near, scale(self.along_axis(), 0.5 * self.depth_m))
+        add_scaled(near, 0.5 * self.depth_m, self.along_axis())
     }
 
     /// Plane of the opening, crossed from outside to inside.
@@ -193,7 +193,7 @@ pub fn arrive(ball: &Ball, medium: &Medium, target: &Target, at: &Placement, rel
     let mut wall_touches = 0;
     let mut clearance: Option<Clearance> = None;
     loop {
-        let path = fly_for_aiming(ball, medium, &start, &until);
+        let path = fly_to_accuracy(ball, medium, &start, &until, Accuracy::Quick);
         let crossing = first_crossing(&path, target, at);
         let touch = if wall_touches < MOST_WALL_TOUCHES {
             first_wall_touch(&path, target, at, radius_m, crossing.map(|c| c.state.time_s))
@@ -246,7 +246,7 @@ pub fn direct_crossing(
     release: &State,
 ) -> Option<Crossing> {
     let until = Until { time_s: LONGEST_FLIGHT_S, floor_m: 0.0 };
-    first_crossing(&fly_for_aiming(ball, medium, release, &until), target, at)
+    first_crossing(&fly_to_accuracy(ball, medium, release, &until, Accuracy::Quick), target, at)
 }
 
 /// Height of the centre above (outside) the plane of the opening, and its place in it.
@@ -280,7 +280,7 @@ fn first_wall_touch(
     radius_m: f64,
     until_s: Option<f64>,
 ) -> Option<(State, [f64; 3])> {
-    let far = add(target.centre_m(at), scale(target.along_axis(), 0.5 * target.depth_m));
+    let far = add_scaled(target.centre_m(at), 0.5 * target.depth_m, target.along_axis());
     let half = 0.5 * target.width_m;
     let far_z = far[2];
     let mut best: Option<(State, [f64; 3])> = None;
@@ -331,22 +331,23 @@ fn rebound(state: &State, outward: [f64; 3], bounce_coeff: f64, ball: &Ball) -> 
     let v = state.velocity_mps;
     let w = state.spin_radps;
     let into = -dot(v, outward);
-    let arm = scale(outward, -r);
-    let at_contact = add(v, cross(w, arm));
-    let slip = sub(at_contact, scale(outward, dot(at_contact, outward)));
+    let arm = outward.map(|x| -r * x);
+    let at_contact = add_scaled(v, 1.0, cross(w, arm));
+    let slip = add_scaled(at_contact, -dot(at_contact, outward), outward);
     let slip_speed = norm(slip);
     let normal_dv = (1.0 + bounce_coeff) * into;
     let tangent_dv = (WALL_FRICTION_COEFF * normal_dv).min(slip_speed * k / (1.0 + k));
-    let push = if slip_speed > 0.0 { scale(slip, -tangent_dv / slip_speed) } else { [0.0; 3] };
+    let push = if slip_speed > 0.0 { slip.map(|x| -tangent_dv / slip_speed * x) } else { [0.0; 3] };
     let mut out = *state;
-    out.velocity_mps = add(add(v, scale(outward, normal_dv)), push);
-    out.spin_radps = add(w, scale(cross(arm, push), 1.0 / (k * r * r).max(f64::MIN_POSITIVE)));
+    out.velocity_mps = add_scaled(add_scaled(v, normal_dv, outward), 1.0, push);
+    out.spin_radps = add_scaled(w, 1.0 / (k * r * r).max(f64::MIN_POSITIVE), cross(arm, push));
     out
 }
 
 /// Distance from the path of the centre to each part of the rim, less the radius.
 ///
-/// The window runs from release until the piece is wholly inside, or until it touches a wall.
+/// The rim is taken as a thin edge, as of a hoop or a net. The window runs from release until the
+/// piece is so deep inside that no rim can be nearer, or until it touches a wall.
 fn rim_clearance(
     path: &Path,
     target: &Target,
@@ -356,7 +357,8 @@ fn rim_clearance(
 ) -> Clearance {
     let t0 = path.start().time_s;
     let mut inside = target.plane(at);
-    inside.point_m = add(inside.point_m, scale(target.inward(), radius_m));
+    let deep_m = radius_m + 0.5 * target.depth_m.max(target.width_m);
+    inside.point_m = add_scaled(inside.point_m, deep_m, target.inward());
     let t1 = until_s
         .or_else(|| path.crossing(&inside).map(|s| s.time_s))
         .unwrap_or_else(|| path.end().time_s);
@@ -455,7 +457,7 @@ fn classify(
 ) -> Outcome {
     let half_depth = 0.5 * target.depth_m;
     // A piece that rises through the opening from below has gone through the target's body.
-    let outside = Plane { point_m: target.centre_m(at), normal: scale(target.inward(), -1.0) };
+    let outside = Plane { point_m: target.centre_m(at), normal: target.inward().map(|x| -x) };
     if let Some(s) = path.crossing(&outside) {
         let (u, v, _) = in_target(target, at, s.position_m);
         if target.holds(u, v) {
@@ -592,7 +594,9 @@ mod tests {
         }
         let off = at(Outline::Round, 0.1);
         assert!((off.left_m - (0.05 - 0.025)).abs() < 1e-6, "{off:?}");
-        assert!((off.right_m - (0.25 - 0.025)).abs() < 1e-6, "{off:?}");
+        // The right quarter ends 45° off the axis; its end is its nearest point.
+        let corner = 0.15 * std::f64::consts::FRAC_1_SQRT_2;
+        assert!((off.right_m - (corner.hypot(0.1 + corner) - 0.025)).abs() < 1e-6, "{off:?}");
     }
 
     #[test]
@@ -681,7 +685,7 @@ mod tests {
         let grip = rebound(&state([0.0; 3], [4.0, 0.0, -1.0]), wall, 0.5, &b);
         assert!((grip.velocity_mps[2] + 1.0 / (1.0 + k)).abs() < 1e-12, "{grip:?}");
         // Ends rolling: the contact point on the wall stands still.
-        let contact = add(grip.velocity_mps, cross(grip.spin_radps, [0.05, 0.0, 0.0]));
+        let contact = add_scaled(grip.velocity_mps, 1.0, cross(grip.spin_radps, [0.05, 0.0, 0.0]));
         assert!(contact[1].abs() < 1e-12 && contact[2].abs() < 1e-12, "{contact:?}");
     }
 }

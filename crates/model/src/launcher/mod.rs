@@ -3,5 +3,16 @@
 //! Side plane of the launcher: x forward, z up, origin on the floor below the (lower) wheel axle.
 //! Spin is positive for backspin (the lower side of the piece moves forward).
 
+pub mod battery;
+pub mod controller;
+pub mod hazard;
+pub mod identify;
+pub mod inertia;
+pub mod motor;
+pub mod sheet;
+pub mod spin_up;
+pub mod train;
 mod types;
+pub mod volley;
+pub mod wheel_stress;
 pub use types::*;

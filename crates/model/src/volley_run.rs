@@ -2,8 +2,6 @@
 
 use crate::aim::SpotAim;
 use crate::launcher::Passage;
-use crate::launcher::inertia::train_inertia;
-use crate::launcher::train::WheelTrain;
 use crate::launcher::volley::{ThrowResult, Trigger, Volley, VolleyPlan, volley};
 use crate::project::Project;
 use crate::shot::{Chain, Exit, Stance};
@@ -52,11 +50,6 @@ const PATIENCE_S: f64 = 15.0;
 /// Runs a volley at a plan, from the setting in the project.
 pub fn run(project: &Project, chain: &Chain, spot: &str, stance: &Stance, plan: &RunPlan) -> VolleyRun {
     let m = &project.machine;
-    let train = WheelTrain {
-        drive: m.drive,
-        inertia_kgm2: train_inertia(&m.parts, &m.drive),
-        shaft_count: chain.shaft_count,
-    };
     let course = VolleyPlan {
         setpoint_radps: plan.setpoint_radps,
         start_radps: 0.0,
@@ -70,7 +63,7 @@ pub fn run(project: &Project, chain: &Chain, spot: &str, stance: &Stance, plan: 
         with_samples: plan.with_samples,
     };
     let mut throws = Vec::with_capacity(plan.throw_count.min(64) as usize);
-    let result = volley(&train, &m.battery, &m.controller, &course, |asked| {
+    let result = volley(&chain.train, &m.battery, &m.controller, &course, |asked| {
         match chain.release_driven(&m.setting, asked.wheel_radps, &asked.torque, false) {
             Passage::Thrown(r) => {
                 let exit = Exit::of(&r);

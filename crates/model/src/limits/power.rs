@@ -16,6 +16,9 @@ pub fn not_ready_words(project: &Project, why: &NotReady) -> String {
         NotReady::Swings { low_radps, high_radps } => {
             format!("the controller swings between {} and {}", rpm(low_radps), rpm(high_radps))
         }
+        NotReady::SensorTooCoarse { speed_radps } => {
+            format!("the speed sensor is too coarse to tell the ready band at {}", rpm(speed_radps))
+        }
         NotReady::OutOfTime { speed_radps } => format!("still at {} when patience ran out", rpm(speed_radps)),
     }
 }
@@ -25,6 +28,7 @@ fn not_ready_mend(why: &NotReady) -> &'static str {
         NotReady::TooSlow { .. } => "raise the top speed: smaller gear ratio, fresher battery, less friction",
         NotReady::SettlesOff { .. } => "add integral gain (`ki`), or correct the feed-forward",
         NotReady::Swings { .. } => "lower the gain (`kp`), or shorten the delay and averaging of the measurement",
+        NotReady::SensorTooCoarse { .. } => "average over more samples, or fit a finer encoder",
         NotReady::OutOfTime { .. } => "less inertia, more motor, or a smaller gear ratio",
     }
 }
@@ -135,7 +139,7 @@ pub(super) fn current(e: &Evidence) -> Vec<Verdict> {
         .mend(format!(
             "limit the motor current to {} or ramp the wheel up more slowly; ask the rules before fitting a larger fuse, and never one above what the wire carries",
             say(((fuse - e.project.machine.other_current_a)
-                / f64::from(e.project.machine.drive.motor_count.saturating_mul(e.chain.shaft_count).max(1)))
+                / f64::from(e.project.machine.drive.motor_count.saturating_mul(e.chain.train.shaft_count).max(1)))
             .max(0.0))
         ))
         .brief("limits.fuse", found, Dimension::Current),

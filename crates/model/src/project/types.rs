@@ -6,15 +6,7 @@ use crate::flight::{Drag, Lift, SpinDecay};
 use crate::launcher::{Battery, Controller, Drive, Layout, Setting, TurningPart};
 use crate::target::Target;
 
-/// Which units are shown.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum UnitSystem {
-    /// mm, m, kg, m/s.
-    #[default]
-    Metric,
-    /// in, ft, lb, ft/s.
-    Us,
-}
+pub use crate::units::UnitSystem;
 
 /// How a value varies.
 #[derive(Clone, Copy, Debug, PartialEq)]

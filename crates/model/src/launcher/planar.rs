@@ -308,9 +308,10 @@ pub fn pass(
     let h = options.step_s;
     let sane = [r, m, j, h, body.inertia_coeff, launcher.wheel_radius_m, body.stiffness_npm];
     if !sane.iter().all(|x| x.is_finite() && *x > 0.0)
-        || ![wheel_radps, torque.stall_nm, torque.slope_nms, gravity_mps2, start[0], start[1]]
+        || ![wheel_radps, torque.stall_nm, torque.slope_nms, gravity_mps2, launcher.axle_height_m]
             .iter()
             .all(|x| x.is_finite())
+        || !numbers(launcher, setting).iter().all(|x| x.is_finite() && x.abs() < HUGE)
     {
         return refused(start, "a size, mass, inertia or speed makes no sense");
     }
@@ -335,6 +336,33 @@ pub fn pass(
         shape,
     };
     run(&sim, wheel_radps, upper_ratio, h, options.trace)
+}
+
+/// Physical: no size, angle, friction or speed of a launcher is a million SI units.
+const HUGE: f64 = 1e6;
+
+fn numbers(launcher: &Launcher, setting: &Setting) -> [f64; 13] {
+    let layout = match launcher.layout {
+        Layout::Guide(g) => [g.gap_m, g.wrap_rad, g.end_angle_rad, g.friction_coeff, g.hood_bend_m],
+        Layout::Pair(p) => [p.gap_m, p.direction_rad, p.upper_speed_ratio, 0.0, 0.0],
+    };
+    let [a, b, c, d, e] = layout;
+    let l = launcher;
+    [
+        a,
+        b,
+        c,
+        d,
+        e,
+        setting.slide_m,
+        setting.tilt_rad,
+        setting.reach_m,
+        l.wheel_friction_coeff,
+        l.feed_speed_mps,
+        l.feed_push_n,
+        l.rolling_coeff,
+        l.speed_transfer_ratio,
+    ]
 }
 
 fn run(sim: &Sim, wheel_radps: f64, upper_ratio: f64, h: f64, with_trace: bool) -> Passage {
@@ -548,7 +576,7 @@ fn friction(sim: &Sim, free: &Motion, touches: &mut [Touch], h: f64) {
         for i in 0..count {
             let limit = touches[i].friction * touches[i].normal * h;
             let others: f64 = (0..count).filter(|j| *j != i).map(|j| g[i][j] * touches[j].impulse).sum();
-            let wanted = ((u[i] - others) / g[i][i]).clamp(-limit, limit);
+            let wanted = ((u[i] - others) / g[i][i]).max(-limit).min(limit);
             moved = moved.max((wanted - touches[i].impulse).abs());
             touches[i].impulse = wanted;
         }

@@ -1,6 +1,8 @@
 //! Every numeric case of the machine files in `checks/` whose topic belongs to drive, wheel, guide
 //! and hazards, dispatched by its function name. The source stands in each case.
 
+#![allow(clippy::expect_used, clippy::unwrap_used, clippy::panic, clippy::print_stdout)]
+
 use arcwright_model::launcher::battery::{battery_sag, brown_out};
 use arcwright_model::launcher::controller::{
     SpeedPlant, averaged_gain_limit, droop, gain_limits, held_plant, one_pole, sensor_grain, simc_pi,

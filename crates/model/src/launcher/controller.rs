@@ -1,5 +1,7 @@
 //! The wheel-speed loop on paper: gain limits, tuning rule, droop, sensor resolution.
 
+use super::motor::motor_constants;
+use super::train::WheelTrain;
 use std::f64::consts::{PI, TAU};
 
 /// Method: bisection of a phase that falls monotonically; 60 halvings of an interval of at most π
@@ -16,6 +18,25 @@ pub struct SpeedPlant {
     pub gain_radps_per_v: f64,
     /// Time constant.
     pub tau_s: f64,
+}
+
+/// Wheel speed over motor voltage of a wheel train.
+///
+/// ```text
+/// K = 1/(kE G)    τ = J R/(Nm G² kT kE)
+/// ```
+///
+/// Linear motor \[fitzgerald-machines\]. Gear loss slows driving (τ/η) and quickens braking (τ η); this is the mean of
+/// both. The loop divides by the measured battery voltage, so the battery does not enter.
+pub fn speed_plant(train: &WheelTrain) -> SpeedPlant {
+    let m = motor_constants(&train.drive.motor);
+    let ratio = train.drive.gear_ratio;
+    let torque_per_a = f64::from(train.drive.motor_count) * ratio * m.kt_nm_per_a;
+    let gain_radps_per_v = 1.0 / (m.ke_v_per_radps * ratio);
+    SpeedPlant {
+        gain_radps_per_v,
+        tau_s: train.inertia_kgm2 * m.resistance_ohm * gain_radps_per_v / torque_per_a,
+    }
 }
 
 /// The plant between ticks of a loop that holds its output: ω⁺ = a ω + b V.

@@ -17,5 +17,6 @@ pub mod spin_up;
 pub mod train;
 mod types;
 pub mod volley;
+mod wheel_run;
 pub mod wheel_stress;
 pub use types::*;

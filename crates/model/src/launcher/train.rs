@@ -228,8 +228,15 @@ impl Plant {
         self.torque_nm_per_a * self.back_v_per_radps / self.drop_ohm(duty) / self.inertia_kgm2
     }
 
-    fn current_bounds(&self) -> (f64, f64) {
-        (if self.brakes { -self.limit_a } else { 0.0 }, self.limit_a)
+    /// Least and greatest current of a motor. At no duty a drive that does not brake opens the
+    /// circuit; at any other duty the chopper passes current both ways.
+    fn current_bounds(&self, duty: f64) -> (f64, f64) {
+        let limit_a = if duty == 0.0 && !self.brakes {
+            0.0
+        } else {
+            self.limit_a
+        };
+        (-limit_a, limit_a)
     }
 
     fn driving_line(&self, duty: f64) -> TorqueLine {
@@ -244,7 +251,7 @@ impl Plant {
     /// The piece of the torque law in force at a forward speed.
     pub(super) fn line_at(&self, duty: f64, speed_radps: f64) -> TorqueLine {
         let drop = self.drop_ohm(duty);
-        let (low, high) = self.current_bounds();
+        let (low, high) = self.current_bounds(duty);
         let free_running = (duty * self.open_v - self.back_v_per_radps * speed_radps) / drop;
         let current = free_running.clamp(low, high);
         let gear = self.gear_factor(current);
@@ -281,7 +288,7 @@ impl Plant {
     }
 
     pub(super) fn point(&self, duty: f64, speed_radps: f64) -> TrainPoint {
-        let (low, high) = self.current_bounds();
+        let (low, high) = self.current_bounds(duty);
         let free_running = (duty * self.open_v - self.back_v_per_radps * speed_radps) / self.drop_ohm(duty);
         let motor_a = free_running.clamp(low, high);
         let held = motor_a != free_running;
@@ -305,13 +312,13 @@ impl Plant {
     ///
     /// ```text
     /// J dω/dt = T(ω),  T = Nm G kT (I − I0) (η while driving, 1/η while driven)
-    /// I = clamp((D V_oc − kE G ω)/(R + n D² R_b), I_low, I_high)
+    /// I = clamp((D V_oc − kE G ω)/(R + n D² R_b), −I_lim, I_lim); 0 when coasting
     /// between two corners of I(ω):  ω = ω∞ + (ω0 − ω∞) e^(−λ t)  or a straight line
     /// ```
     ///
     /// Backward turning is the mirror image. At rest the friction holds until the current exceeds I0.
     pub(super) fn span(&self, duty: f64, speed_radps: f64, longest_s: f64) -> Span {
-        let (low, high) = self.current_bounds();
+        let (low, high) = self.current_bounds(duty);
         let drop = self.drop_ohm(duty);
         let sign = if speed_radps != 0.0 {
             speed_radps.signum()
@@ -445,5 +452,262 @@ impl Plant {
             energy,
             course: Course::Straight,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::launcher::types::MotorSheet;
+
+    /// Rounding: closed solutions of one motion, cut differently, differ by rounding only.
+    const CUT_ROUNDING: f64 = 1e-11;
+
+    fn train(limit_a: f64) -> WheelTrain {
+        WheelTrain {
+            drive: Drive {
+                motor: MotorSheet {
+                    nominal_v: 12.0,
+                    free_radps: 1832.6,
+                    free_a: 1.8,
+                    stall_nm: 0.42,
+                    stall_a: 68.0,
+                    rotor_kgm2: 0.0,
+                },
+                motor_count: 1,
+                gear_ratio: 3.0,
+                gear_efficiency_frac: 0.9,
+                limit_a,
+            },
+            inertia_kgm2: 1.2e-3,
+            shaft_count: 2,
+        }
+    }
+
+    const BATTERY: Battery = Battery {
+        open_v: 12.7,
+        resistance_ohm: 0.018,
+        brown_out_v: 6.8,
+    };
+
+    fn advance(plant: &Plant, duty: f64, mut speed: f64, time_s: f64) -> (f64, f64, TrainEnergy) {
+        let (mut left, mut turn, mut energy) = (time_s, 0.0, TrainEnergy::default());
+        for _ in 0..20 {
+            if left <= 0.0 {
+                return (speed, turn, energy);
+            }
+            let span = plant.span(duty, speed, left);
+            speed = span.end_radps;
+            turn += span.turn_rad;
+            energy.add(&span.energy);
+            left -= span.duration_s;
+        }
+        panic!("twenty spans did not cover {time_s} s");
+    }
+
+    /// The torque law written out again, without corners solved for: the second route.
+    fn acceleration(train: &WheelTrain, duty: f64, speed: f64, brakes: bool) -> f64 {
+        let m = motor_constants(&train.drive.motor);
+        let n = f64::from(train.drive.motor_count * train.shaft_count);
+        let drop = m.resistance_ohm + n * duty * duty * BATTERY.resistance_ohm;
+        let limit_a = if brakes || duty != 0.0 {
+            train.drive.limit_a
+        } else {
+            0.0
+        };
+        let back = m.ke_v_per_radps * train.drive.gear_ratio * speed;
+        let current = ((duty * BATTERY.open_v - back) / drop).clamp(-limit_a, limit_a);
+        let motor_nm = m.kt_nm_per_a * (current - m.free_a * speed.signum());
+        let drives = motor_nm * speed > 0.0;
+        let gear = if drives {
+            train.drive.gear_efficiency_frac
+        } else {
+            1.0 / train.drive.gear_efficiency_frac
+        };
+        train.drive.gear_ratio * motor_nm * gear / train.inertia_kgm2
+    }
+
+    /// Limit, free part, braking, coasting, plugging through standstill: against fourth-order steps of 10 µs.
+    #[test]
+    fn closed_spans_follow_the_motion_that_small_steps_find() {
+        let cases = [
+            (f64::INFINITY, true, 1.0, 5.0, 0.4),
+            (30.0, true, 1.0, 5.0, 1.3),
+            (30.0, false, 0.6, 600.0, 0.9),
+            (f64::INFINITY, false, 0.0, 500.0, 0.5),
+            (f64::INFINITY, false, 0.0, -20.0, 1.0),
+            (25.0, false, 0.3, 500.0, 0.5),
+            (25.0, true, 0.3, 500.0, 0.4),
+            (f64::INFINITY, true, -0.5, 300.0, 0.3),
+            (25.0, true, -0.5, 300.0, 0.9),
+            (1.0, false, 1.0, 20.0, 0.5),
+        ];
+        for (limit_a, brakes, duty, start, time_s) in cases {
+            let train = train(limit_a);
+            let (end, turn, _) = advance(&Plant::new(&train, &BATTERY, brakes), duty, start, time_s);
+            let (mut speed, mut angle, h) = (start, 0.0, 1e-5);
+            let rate = |w: f64| acceleration(&train, duty, w, brakes);
+            for _ in 0..(time_s / h).round() as usize {
+                let before = speed;
+                let k1 = rate(speed);
+                let k2 = rate(speed + h * k1 / 2.0);
+                let k3 = rate(speed + h * k2 / 2.0);
+                speed += h * (k1 + 2.0 * k2 + 2.0 * k3 + rate(speed + h * k3)) / 6.0;
+                angle += 0.5 * (before + speed) * h;
+            }
+            // The steps smear each corner and the standstill over one step.
+            assert!(
+                (end - speed).abs() < 0.05,
+                "limit {limit_a} duty {duty}: {end} {speed}"
+            );
+            assert!(
+                (turn - angle).abs() < 0.05,
+                "limit {limit_a} duty {duty}: {turn} {angle}"
+            );
+        }
+    }
+
+    /// No step size enters: a step in one piece, in two and in 64 gives the same to rounding.
+    #[test]
+    fn halving_the_step_changes_speed_turn_and_energy_by_rounding_only() {
+        for (limit_a, brakes, duty, start) in [
+            (f64::INFINITY, true, 0.9, 0.0),
+            (30.0, false, 1.0, 0.0),
+            (20.0, true, -0.4, 250.0),
+        ] {
+            let plant = Plant::new(&train(limit_a), &BATTERY, brakes);
+            let (whole, turn, energy) = advance(&plant, duty, start, 0.64);
+            for pieces in [2, 64] {
+                let (mut speed, mut angle, mut spent) = (start, 0.0, TrainEnergy::default());
+                for _ in 0..pieces {
+                    let (to, by, used) = advance(&plant, duty, speed, 0.64 / f64::from(pieces));
+                    speed = to;
+                    angle += by;
+                    spent.add(&used);
+                }
+                assert!((speed - whole).abs() < CUT_ROUNDING * 600.0, "{speed} {whole}");
+                assert!((angle - turn).abs() < CUT_ROUNDING * 600.0);
+                assert!((spent.winding_heat_j - energy.winding_heat_j).abs() < 1e-9 * energy.winding_heat_j);
+                // The chopper's duty under the limit is integrated by quadrature, three points per piece.
+                assert!((spent.source_j - energy.source_j).abs() < 1e-5 * energy.source_j.abs());
+            }
+        }
+    }
+
+    /// Battery energy = heats + drive loss + kinetic energy, in every branch of the law.
+    #[test]
+    fn energy_from_the_battery_is_all_accounted_for() {
+        for (limit_a, brakes, duty, start) in [
+            (f64::INFINITY, true, 1.0, 0.0),
+            (30.0, false, 1.0, 0.0),
+            (f64::INFINITY, true, 0.2, 500.0),
+            (20.0, true, 0.2, 500.0),
+            (f64::INFINITY, true, -0.6, 300.0),
+            (20.0, true, -0.6, 300.0),
+            (f64::INFINITY, false, 0.0, 500.0),
+            (f64::INFINITY, true, 0.01, 0.0),
+        ] {
+            let plant = Plant::new(&train(limit_a), &BATTERY, brakes);
+            let (mut speed, mut spent) = (start, TrainEnergy::default());
+            for _ in 0..50 {
+                let (to, _, used) = advance(&plant, duty, speed, 0.02);
+                speed = to;
+                spent.add(&used);
+            }
+            let gained = plant.kinetic_energy(speed) - plant.kinetic_energy(start);
+            let out = spent.battery_heat_j + spent.winding_heat_j + spent.drive_loss_j + gained;
+            let scale = spent.source_j.abs() + gained.abs() + spent.winding_heat_j;
+            assert!(
+                (spent.source_j - out).abs() < 1e-6 * scale,
+                "limit {limit_a} duty {duty}: {spent:?}"
+            );
+        }
+    }
+
+    /// With a consistent sheet and no gear loss the drive loss is friction torque times turn, nothing else.
+    #[test]
+    fn drive_loss_of_a_consistent_motor_without_gear_loss_is_friction_times_turn() {
+        let mut train = train(f64::INFINITY);
+        let m = motor_constants(&train.drive.motor);
+        train.drive.motor.stall_nm = m.ke_v_per_radps * (68.0 - 1.8);
+        train.drive.gear_efficiency_frac = 1.0;
+        let plant = Plant::new(&train, &BATTERY, true);
+        let (_, turn, energy) = advance(&plant, 0.8, 0.0, 0.9);
+        let friction = 2.0 * m.ke_v_per_radps * 1.8 * 3.0 * turn;
+        assert!((energy.drive_loss_j / friction - 1.0).abs() < 1e-9);
+    }
+
+    /// Textbook fact: an ideal spin-up at constant voltage to nearly the top takes twice the energy it stores.
+    #[test]
+    fn spin_up_at_constant_voltage_draws_twice_what_it_stores() {
+        let mut train = train(f64::INFINITY);
+        train.drive.motor = MotorSheet {
+            free_a: 0.0,
+            ..train.drive.motor
+        };
+        train.drive.motor.stall_nm = 12.0 * 68.0 / 1832.6;
+        train.drive.gear_efficiency_frac = 1.0;
+        let stiff = Battery {
+            resistance_ohm: 0.0,
+            ..BATTERY
+        };
+        let plant = Plant::new(&train, &stiff, true);
+        let (speed, _, energy) = advance(&plant, 1.0, 0.0, 20.0);
+        assert!((energy.source_j / plant.kinetic_energy(speed) - 2.0).abs() < 1e-9);
+        assert!((energy.winding_heat_j / plant.kinetic_energy(speed) - 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_span_knows_when_it_passes_a_level() {
+        for (limit_a, duty, start) in [(f64::INFINITY, 1.0, 0.0), (20.0, 1.0, 0.0), (20.0, 0.0, 400.0)] {
+            let plant = Plant::new(&train(limit_a), &BATTERY, true);
+            let span = plant.span(duty, start, 0.2);
+            let level = 0.3 * span.start_radps + 0.7 * span.end_radps;
+            let at = span.time_to(level).unwrap();
+            let there = plant.span(duty, start, at);
+            assert!(
+                (there.end_radps - level).abs() < 1e-9,
+                "{} {level}",
+                there.end_radps
+            );
+            assert_eq!(
+                span.time_to(span.end_radps + (span.end_radps - span.start_radps)),
+                None
+            );
+        }
+    }
+
+    /// The torque line handed to a contact is the acceleration of the train in each piece of the law.
+    #[test]
+    fn torque_lines_give_the_acceleration_of_the_train() {
+        for (limit_a, brakes, duty, speed) in [
+            (f64::INFINITY, true, 1.0, 300.0),
+            (f64::INFINITY, true, 0.5, 450.0),
+            (30.0, true, 1.0, 100.0),
+            (f64::INFINITY, false, 0.0, 450.0),
+        ] {
+            let train = train(limit_a);
+            let line = Plant::new(&train, &BATTERY, brakes).line_at(duty, speed);
+            let torque = line.stall_nm - line.slope_nms * speed;
+            let expected = acceleration(&train, duty, speed, brakes) * train.inertia_kgm2;
+            assert!((torque - expected).abs() < 1e-12, "{torque} {expected}");
+        }
+        let open = torque_line(&train(1.0).drive, &BATTERY, 0.8, 2);
+        let free = train(f64::INFINITY);
+        let expected = acceleration(&free, 0.8, 200.0, true) * free.inertia_kgm2;
+        assert!((open.stall_nm - 200.0 * open.slope_nms - expected).abs() < 1e-12);
+        // A second shaft on the same battery costs this one torque.
+        assert!(open.stall_nm < torque_line(&free.drive, &BATTERY, 0.8, 1).stall_nm);
+    }
+
+    /// Static friction: a current below the free current does not move the wheel, one above does.
+    #[test]
+    fn the_wheel_starts_only_above_the_free_current() {
+        let plant = Plant::new(&train(f64::INFINITY), &BATTERY, true);
+        let ohm = 12.0 / 68.0;
+        let starting = 1.8 * ohm / 12.7;
+        assert_eq!(plant.span(0.98 * starting, 0.0, 0.1).end_radps, 0.0);
+        assert!(plant.span(1.02 * starting, 0.0, 0.1).end_radps > 0.0);
+        assert!(plant.span(-1.02 * starting, 0.0, 0.1).end_radps < 0.0);
     }
 }

@@ -10,6 +10,7 @@ pub mod identify;
 pub mod inertia;
 pub mod motor;
 pub mod outline;
+pub mod path_contact;
 pub mod planar;
 pub mod plateau;
 pub mod sheet;

@@ -13,6 +13,7 @@ pub mod outline;
 pub mod path_contact;
 pub mod planar;
 pub mod plateau;
+pub mod rolling;
 pub mod sheet;
 pub mod spin_up;
 pub mod train;

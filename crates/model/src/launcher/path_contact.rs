@@ -147,7 +147,7 @@ const STOPPED_MPS: f64 = 1e-9;
 /// Convergence: halvings and secants to place an event to rounding.
 const EVENT_STEPS: usize = 80;
 /// Most steps before giving up.
-const MOST_STEPS: usize = 200_000;
+const MOST_STEPS: usize = 20_000;
 /// Rounding: a slip this small against the surface speeds is zero.
 const NO_SLIP: f64 = 1e-11;
 
@@ -631,5 +631,41 @@ mod tests {
             }
         }
         assert!(count >= 6, "{count} contact cases found");
+    }
+
+    use proptest::prelude::*;
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(32))]
+        /// Any plausible launcher: energy adds up, friction stays within Coulomb's cone, heat is not negative.
+        #[test]
+        fn energy_and_friction_add_up_for_any_plausible_launcher(
+            mass in 0.02..0.3f64, diameter in 0.075..0.25f64, k in 0.4..0.667f64,
+            squeeze_1 in 0.01..0.15f64, squeeze_2 in 0.01..0.15f64, length in 0.05..0.5f64,
+            ramp in prop_oneof![Just(0.0), 0.01..0.05f64], curvature in prop_oneof![Just(0.0), 1.0..10.0f64],
+            hertz: bool, stiffness in 1000.0..10000.0f64, mu_1 in 0.1..1.2f64, mu_2 in 0.05..1.0f64,
+            speed in 0.3..3.0f64, spin in -20.0..40.0f64, wheel in 100.0..500.0f64, pair: bool,
+            rolling in prop_oneof![Just(0.0), 0.0..0.05f64], gravity in prop_oneof![Just(0.0), Just(9.80665)],
+        ) {
+            let r = 0.5 * diameter;
+            let surface = |start_radps| Surface { radius_m: 0.05, inertia_kgm2: 8e-4, stall_nm: 1.0, slope_nms: 0.003, start_radps };
+            let c = PathContact {
+                mass_kg: mass, diameter_m: diameter, inertia_coeff: k,
+                arm_1_m: r * (1.0 - squeeze_1), arm_2_m: r * (1.0 - squeeze_2), length_m: length, ramp_m: ramp,
+                curvature_pm: curvature,
+                law: if hertz { SqueezeLaw::Hertz { stiffness_npm: 10.0 * stiffness } } else { SqueezeLaw::Linear { stiffness_npm: stiffness } },
+                friction_1_coeff: mu_1, friction_2_coeff: mu_2, wheel_1: surface(wheel),
+                wheel_2: pair.then(|| surface(0.8 * wheel)), rolling_coeff: rolling, gravity_mps2: gravity,
+                entry_angle_rad: -0.4, turn_radpm: 4.0, speed_mps: speed, spin_radps: spin,
+            };
+            if let Ok(e) = path_contact(&c) {
+                prop_assert!(e.energy_residual_j.abs() < 1e-9, "{} {:?}", e.energy_residual_j, e.modes);
+                prop_assert!(e.heat_j[0] >= -1e-12 && e.heat_j[1] >= -1e-12);
+                for i in 0..2 {
+                    let most = [mu_1, mu_2][i] * e.exit_normal_n[i];
+                    prop_assert!(e.exit_friction_n[i].abs() <= most * (1.0 + 1e-9) + 1e-9);
+                }
+            }
+        }
     }
 }

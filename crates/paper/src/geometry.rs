@@ -252,11 +252,12 @@ pub fn along(line: &[Point], share: f64) -> Option<Point> {
     let mut left = total * share.clamp(0.0, 1.0);
     for w in line.windows(2) {
         let length = segment(w);
-        if let [a, b] = w {
-            if left <= length && length > 0.0 {
-                let t = left / length;
-                return Some([a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]);
-            }
+        if let [a, b] = w
+            && left <= length
+            && length > 0.0
+        {
+            let t = left / length;
+            return Some([a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]);
         }
         left -= length;
     }

@@ -291,6 +291,23 @@ mod tests {
     }
 
     #[test]
+    fn every_colour_has_a_plain_value_and_a_property_that_both_schemes_define() {
+        let sheet = sheet();
+        for used in sheet.split("var(--").skip(1) {
+            let name = used.split(')').next().unwrap();
+            // Light, dark, and the two that a page can force.
+            assert_eq!(sheet.matches(&format!("--{name}:")).count(), 4, "{name}");
+            let plain = sheet.split(&format!("var(--{name})")).next().unwrap();
+            let before = plain.rsplit(':').nth(1).unwrap();
+            assert!(before.starts_with('#') && before.len() > 7, "{before}");
+        }
+        let dark = sheet
+            .find("@media screen and (prefers-color-scheme:dark)")
+            .unwrap();
+        assert!(sheet[dark..].contains(DARK.paper) && !sheet[..dark].contains(DARK.paper));
+    }
+
+    #[test]
     fn no_text_in_the_sheet_is_below_eleven_pixels() {
         for size in sheet().split("font-size:").skip(1) {
             let px: f64 = size.split("px").next().unwrap().parse().unwrap();

@@ -1,5 +1,7 @@
 //! Every picture: well formed, to scale, readable, and the same bytes for the same input.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 mod samples;
 
 use arcwright_model::project::UnitSystem::{self, Metric, Us};

@@ -1,5 +1,7 @@
 //! No input makes a picture panic, break, or put a number in it that is none.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 mod samples;
 
 use arcwright_model::launcher::{PassageSample, Setting, VolleySample};

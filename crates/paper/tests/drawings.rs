@@ -4,6 +4,7 @@
 
 mod samples;
 
+use arcwright_model::launcher::PassageSample;
 use arcwright_model::project::UnitSystem::{self, Metric, Us};
 use arcwright_paper::drawings::{fan, guide_force, setpoints, side_view, volley};
 use arcwright_paper::geometry::Rect;
@@ -169,6 +170,56 @@ fn pieces_in_the_gap_are_as_thick_as_the_gap_and_free_pieces_are_round() {
         .filter(|o| (o[1] + o[2] - 0.096).abs() < 2e-4)
         .count();
     assert!(pressed >= 2, "{outlines:?}");
+}
+
+#[test]
+fn outlines_stand_at_even_times() {
+    // The pair's piece moves at constant speed, so even times are even distances.
+    let svg = side_view::draw(&samples::pair_view(Metric));
+    let doc = Document::parse(&svg).unwrap();
+    let x: Vec<f64> = group(&doc, "pieces")
+        .children()
+        .filter(|n| n.has_tag_name("line"))
+        .map(|n| number(&n, "x1"))
+        .collect();
+    assert_eq!(x.len(), 8);
+    let steps: Vec<f64> = x.windows(2).map(|w| w[1] - w[0]).collect();
+    assert!(
+        steps.iter().all(|s| *s > 5.0 && (s - steps[0]).abs() < 0.01),
+        "{steps:?}"
+    );
+}
+
+#[test]
+fn samples_that_are_no_numbers_are_left_out() {
+    let clean = samples::side_view(Metric);
+    let mut broken = clean.clone();
+    let mut bad = broken.trace[40];
+    bad.centre_m[0] = f64::NAN;
+    broken.trace.push(bad);
+    bad.centre_m[0] = 1e12;
+    broken.trace.push(bad);
+    bad.time_s = f64::INFINITY;
+    bad.centre_m[0] = 0.0;
+    broken.trace.push(PassageSample {
+        centre_m: [f64::NAN; 2],
+        ..bad
+    });
+    assert_eq!(side_view::draw(&broken), side_view::draw(&clean));
+}
+
+#[test]
+fn the_gripping_part_ends_where_the_wheel_lets_go() {
+    // The sample grips from 55 mm into an arc of 132.4 mm to 45 mm beyond it: 122 mm.
+    let words = guide_force::words(&samples::guide_force(Metric));
+    assert!(
+        words.contains("grips the wheel over 121\u{a0}mm") || words.contains("over 122\u{a0}mm"),
+        "{words}"
+    );
+    let mut slipping = samples::guide_force(Metric);
+    slipping.trace.iter_mut().for_each(|s| s.wheel_slip_mps = 0.5);
+    assert!(guide_force::words(&slipping).contains("slips on the wheel all the way"));
+    assert!(!guide_force::draw(&slipping).contains(">grips the wheel<"));
 }
 
 fn radii(arc: &str) -> Vec<f64> {

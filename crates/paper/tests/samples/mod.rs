@@ -368,13 +368,13 @@ pub fn volley(units: UnitSystem, throws: usize) -> VolleyChart {
         if ready && ready_at.is_none() {
             ready_at = Some(time_s);
         }
-        if let Some(mark) = marks
-            .last_mut()
-            .filter(|m| m.recovery_s.is_none() && ready && dip == 0.0)
+        if let Some(mark) = marks.last_mut()
+            && mark.recovery_s.is_none()
+            && ready
+            && dip == 0.0
+            && time_s > mark.time_s + 0.03
         {
-            if time_s > mark.time_s + 0.03 {
-                mark.recovery_s = Some(time_s - mark.time_s);
-            }
+            mark.recovery_s = Some(time_s - mark.time_s);
         }
         waiting -= if ready { step_s } else { 0.0 };
         if waiting <= 0.0 && marks.len() < throws {

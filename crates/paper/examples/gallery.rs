@@ -9,7 +9,9 @@ use arcwright_paper::drawings::{fan, guide_force, setpoints, side_view, volley};
 use samples as s;
 
 fn main() -> std::io::Result<()> {
-    let folder = std::env::args().nth(1).unwrap_or_else(|| "out/gallery".to_string());
+    let folder = std::env::args()
+        .nth(1)
+        .unwrap_or_else(|| "out/gallery".to_string());
     let folder = std::path::Path::new(&folder);
     std::fs::create_dir_all(folder)?;
     for (name, text) in [

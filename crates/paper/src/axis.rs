@@ -34,7 +34,11 @@ impl Axis {
             .filter(|v| *v >= low - slack && *v <= high + slack)
             .map(|v| (v * scale.si_ratio, plain(v, decimals)))
             .collect();
-        Axis { low: low * scale.si_ratio, high: high * scale.si_ratio, ticks }
+        Axis {
+            low: low * scale.si_ratio,
+            high: high * scale.si_ratio,
+            ticks,
+        }
     }
 
     /// Where a value lies between the ends, 0 to 1 and beyond.
@@ -67,7 +71,11 @@ fn sane(a: f64, b: f64) -> (f64, f64) {
 fn step_for(length: f64, count: usize) -> f64 {
     let raw = (length / count.max(1) as f64).max(f64::MIN_POSITIVE);
     let power = 10f64.powf(raw.log10().floor());
-    [1.0, 2.0, 5.0, 10.0].into_iter().map(|m| m * power).find(|s| *s >= 0.999 * raw).unwrap_or(10.0 * power)
+    [1.0, 2.0, 5.0, 10.0]
+        .into_iter()
+        .map(|m| m * power)
+        .find(|s| *s >= 0.999 * raw)
+        .unwrap_or(10.0 * power)
 }
 
 /// A rectangle with an axis along its foot and one up its left side.
@@ -176,12 +184,29 @@ mod tests {
     #[test]
     fn any_range_gives_a_finite_axis_with_few_marks() {
         let scale = Units::of(UnitSystem::Us).turning;
-        let odd = [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 0.0, -0.0, 1e-300, 5.0, 1e9, -1e300, 1e300];
+        let odd = [
+            f64::NAN,
+            f64::INFINITY,
+            f64::NEG_INFINITY,
+            0.0,
+            -0.0,
+            1e-300,
+            5.0,
+            1e9,
+            -1e300,
+            1e300,
+        ];
         for a in odd {
             for b in odd {
                 let axis = Axis::new((a, b), (true, true), 5, &scale);
-                assert!(axis.high > axis.low && axis.share(1.0).is_finite(), "{a} {b}: {axis:?}");
-                assert!(axis.ticks.len() <= 12 && !axis.ticks.is_empty(), "{a} {b}: {axis:?}");
+                assert!(
+                    axis.high > axis.low && axis.share(1.0).is_finite(),
+                    "{a} {b}: {axis:?}"
+                );
+                assert!(
+                    axis.ticks.len() <= 12 && !axis.ticks.is_empty(),
+                    "{a} {b}: {axis:?}"
+                );
             }
         }
     }
@@ -190,8 +215,17 @@ mod tests {
     fn a_strip_puts_low_values_low() {
         let scale = Units::of(UnitSystem::Metric).time;
         let axis = || Axis::new((0.0, 10.0), (true, true), 5, &scale);
-        let rect = Rect { x_px: 10.0, y_px: 20.0, width_px: 100.0, height_px: 50.0 };
-        let strip = Strip { rect, x: axis(), y: axis() };
+        let rect = Rect {
+            x_px: 10.0,
+            y_px: 20.0,
+            width_px: 100.0,
+            height_px: 50.0,
+        };
+        let strip = Strip {
+            rect,
+            x: axis(),
+            y: axis(),
+        };
         assert_eq!(strip.px([0.0, 0.0]), [10.0, 70.0]);
         assert_eq!(strip.px([10.0, 10.0]), [110.0, 20.0]);
         assert_eq!(strip.y_px(99.0), 20.0);

@@ -37,6 +37,14 @@ impl Rect {
         }
     }
 
+    /// The point of the rectangle nearest to `p`.
+    pub fn nearest(&self, p: Point) -> Point {
+        [
+            p[0].min(self.right_px()).max(self.x_px),
+            p[1].min(self.bottom_px()).max(self.y_px),
+        ]
+    }
+
     /// Area shared with another rectangle.
     pub fn shared_px2(&self, other: &Rect) -> f64 {
         let w = self.right_px().min(other.right_px()) - self.x_px.max(other.x_px);
@@ -65,7 +73,11 @@ impl Rect {
                 to = to.min(q / p);
             }
         }
-        if to > from { (to - from) * d[0].hypot(d[1]) } else { 0.0 }
+        if to > from {
+            (to - from) * d[0].hypot(d[1])
+        } else {
+            0.0
+        }
     }
 }
 
@@ -102,10 +114,13 @@ pub fn stretches(points: impl IntoIterator<Item = Point>) -> Vec<Vec<Point>> {
 
 /// Smallest and largest usable value; `None` when there is none.
 pub fn span(values: impl IntoIterator<Item = f64>) -> Option<(f64, f64)> {
-    values.into_iter().filter(|v| usable(*v)).fold(None, |range, v| match range {
-        None => Some((v, v)),
-        Some((lo, hi)) => Some((lo.min(v), hi.max(v))),
-    })
+    values
+        .into_iter()
+        .filter(|v| usable(*v))
+        .fold(None, |range, v| match range {
+            None => Some((v, v)),
+            Some((lo, hi)) => Some((lo.min(v), hi.max(v))),
+        })
 }
 
 /// Metres to drawing units at one scale for both directions.
@@ -125,7 +140,10 @@ const LEAST_SPAN_M: f64 = 1e-3;
 impl Fit {
     /// The largest scale at which the world range fits the rectangle, centred in it.
     pub fn new(x_m: (f64, f64), z_m: (f64, f64), into: Rect) -> Fit {
-        let (w, h) = ((x_m.1 - x_m.0).max(LEAST_SPAN_M), (z_m.1 - z_m.0).max(LEAST_SPAN_M));
+        let (w, h) = (
+            (x_m.1 - x_m.0).max(LEAST_SPAN_M),
+            (z_m.1 - z_m.0).max(LEAST_SPAN_M),
+        );
         let px_per_m = (into.width_px / w).min(into.height_px / h);
         Fit {
             px_per_m,
@@ -173,7 +191,8 @@ pub fn thinned(points: &[Point]) -> Vec<Point> {
     }
     let mut work = vec![(0, line.len().saturating_sub(1))];
     while let Some((from, to)) = work.pop() {
-        let (Some(a), Some(b), Some(between)) = (line.get(from), line.get(to), line.get(from + 1..to.max(from + 1)))
+        let (Some(a), Some(b), Some(between)) =
+            (line.get(from), line.get(to), line.get(from + 1..to.max(from + 1)))
         else {
             continue;
         };
@@ -190,7 +209,10 @@ pub fn thinned(points: &[Point]) -> Vec<Point> {
             work.push((far.0, to));
         }
     }
-    line.iter().zip(keep).filter_map(|(p, k)| k.then_some(*p)).collect()
+    line.iter()
+        .zip(keep)
+        .filter_map(|(p, k)| k.then_some(*p))
+        .collect()
 }
 
 /// Distance between points.
@@ -220,20 +242,22 @@ pub fn nearest_on_line(p: Point, line: &[Point]) -> Option<Point> {
         [a, b] => Some(nearest_on(p, *a, *b)),
         _ => None,
     });
-    best.chain(single).min_by(|a, b| distance(p, *a).total_cmp(&distance(p, *b)))
+    best.chain(single)
+        .min_by(|a, b| distance(p, *a).total_cmp(&distance(p, *b)))
 }
 
-/// The part of a line from one share of its length to another, both 0 to 1.
+/// The point of a line at a share of its length, 0 to 1.
 pub fn along(line: &[Point], share: f64) -> Option<Point> {
     let total: f64 = line.windows(2).map(segment).sum();
     let mut left = total * share.clamp(0.0, 1.0);
     for w in line.windows(2) {
         let length = segment(w);
-        if let [a, b] = w {
-            if left <= length && length > 0.0 {
-                let t = left / length;
-                return Some([a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]);
-            }
+        if let [a, b] = w
+            && left <= length
+            && length > 0.0
+        {
+            let t = left / length;
+            return Some([a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]);
         }
         left -= length;
     }
@@ -274,24 +298,39 @@ mod tests {
 
     #[test]
     fn thinning_moves_no_point_of_a_circle_by_more_than_a_tenth() {
-        let line: Vec<Point> =
-            (0..5000).map(|i| (f64::from(i) / 5000.0 * 6.0).sin_cos()).map(|(s, c)| [90.0 * c, 90.0 * s]).collect();
+        let line: Vec<Point> = (0..5000)
+            .map(|i| (f64::from(i) / 5000.0 * 6.0).sin_cos())
+            .map(|(s, c)| [90.0 * c, 90.0 * s])
+            .collect();
         let thin = thinned(&line);
         assert!(thin.len() < 120, "{}", thin.len());
-        let worst = line.iter().filter_map(|p| nearest_on_line(*p, &thin).map(|q| distance(*p, q)));
+        let worst = line
+            .iter()
+            .filter_map(|p| nearest_on_line(*p, &thin).map(|q| distance(*p, q)));
         assert!(worst.fold(0.0, f64::max) <= 2.0 * THIN_PX);
         assert_eq!(thin.last(), line.last());
     }
 
     #[test]
     fn a_gap_splits_a_line() {
-        let parts = stretches([[0.0, 0.0], [1.0, f64::NAN], [2.0, 1.0], [3.0, 1.0], [4.0, f64::INFINITY]]);
+        let parts = stretches([
+            [0.0, 0.0],
+            [1.0, f64::NAN],
+            [2.0, 1.0],
+            [3.0, 1.0],
+            [4.0, f64::INFINITY],
+        ]);
         assert_eq!(parts, vec![vec![[0.0, 0.0]], vec![[2.0, 1.0], [3.0, 1.0]]]);
     }
 
     #[test]
     fn a_line_through_a_square_is_inside_for_its_side() {
-        let r = Rect { x_px: 0.0, y_px: 0.0, width_px: 10.0, height_px: 10.0 };
+        let r = Rect {
+            x_px: 0.0,
+            y_px: 0.0,
+            width_px: 10.0,
+            height_px: 10.0,
+        };
         assert!((r.inside_px([-5.0, 5.0], [15.0, 5.0]) - 10.0).abs() < 1e-12);
         assert_eq!(r.inside_px([-5.0, 11.0], [15.0, 11.0]), 0.0);
         assert!((r.inside_px([2.0, 2.0], [2.0, 4.0]) - 2.0).abs() < 1e-12);
@@ -300,7 +339,12 @@ mod tests {
 
     #[test]
     fn a_fit_keeps_the_scale_equal_both_ways_and_up_is_up() {
-        let into = Rect { x_px: 10.0, y_px: 20.0, width_px: 200.0, height_px: 50.0 };
+        let into = Rect {
+            x_px: 10.0,
+            y_px: 20.0,
+            width_px: 200.0,
+            height_px: 50.0,
+        };
         let fit = Fit::new((0.0, 1.0), (0.0, 1.0), into);
         assert_eq!(fit.px_per_m, 50.0);
         let (a, b) = (fit.px([0.0, 0.0]), fit.px([1.0, 1.0]));
@@ -310,7 +354,10 @@ mod tests {
 
     #[test]
     fn half_way_along_a_bent_line_is_at_half_its_length() {
-        assert_eq!(along(&[[0.0, 0.0], [3.0, 0.0], [3.0, 1.0]], 0.5), Some([2.0, 0.0]));
+        assert_eq!(
+            along(&[[0.0, 0.0], [3.0, 0.0], [3.0, 1.0]], 0.5),
+            Some([2.0, 0.0])
+        );
         assert_eq!(along(&[], 0.5), None);
         assert_eq!(along(&[[1.0, 1.0], [1.0, 1.0]], 0.5), Some([1.0, 1.0]));
     }

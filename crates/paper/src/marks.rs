@@ -13,7 +13,14 @@ pub const TEXT_PX: f64 = 14.0;
 pub fn arrow_head(svg: &mut Svg, fill: &str, tip: Point, dir: Point, size_px: f64) {
     let back = moved(tip, dir, -size_px);
     let side = [-dir[1], dir[0]];
-    svg.polygon(fill, &[tip, moved(back, side, 0.36 * size_px), moved(back, side, -0.36 * size_px)]);
+    svg.polygon(
+        fill,
+        &[
+            tip,
+            moved(back, side, 0.36 * size_px),
+            moved(back, side, -0.36 * size_px),
+        ],
+    );
 }
 
 /// A straight arrow.
@@ -49,7 +56,10 @@ impl Arc {
     /// The point at an angle.
     pub fn at(&self, angle_rad: f64) -> Point {
         let (s, c) = angle_rad.sin_cos();
-        [self.centre[0] + self.radius_px * c, self.centre[1] - self.radius_px * s]
+        [
+            self.centre[0] + self.radius_px * c,
+            self.centre[1] - self.radius_px * s,
+        ]
     }
 
     /// The arc as a path of pieces shorter than half a turn.
@@ -58,7 +68,12 @@ impl Arc {
         path.move_to(self.at(self.from_rad));
         for i in 1..=3 {
             let angle = self.from_rad + (self.to_rad - self.from_rad) * f64::from(i) / 3.0;
-            path.arc_to([self.radius_px; 2], 0.0, self.to_rad < self.from_rad, self.at(angle));
+            path.arc_to(
+                [self.radius_px; 2],
+                0.0,
+                self.to_rad < self.from_rad,
+                self.at(angle),
+            );
         }
         path
     }
@@ -69,15 +84,35 @@ impl Arc {
         let head = head_px.min(0.45 * self.radius_px * (self.to_rad - self.from_rad).abs());
         let back = 0.8 * head / self.radius_px.max(1.0) * turn;
         let start = if both { self.from_rad + back } else { self.from_rad };
-        svg.path(line, &Arc { from_rad: start, to_rad: self.to_rad - back, ..*self }.path());
+        svg.path(
+            line,
+            &Arc {
+                from_rad: start,
+                to_rad: self.to_rad - back,
+                ..*self
+            }
+            .path(),
+        );
         let along = |angle: f64, turn: f64| {
             let a = angle + turn * PI / 2.0;
             [a.cos(), -a.sin()]
         };
         // The head is straight and the arc is not: aim it along the chord it covers.
-        arrow_head(svg, fill, self.at(self.to_rad), along(self.to_rad - 0.5 * back, turn), head);
+        arrow_head(
+            svg,
+            fill,
+            self.at(self.to_rad),
+            along(self.to_rad - 0.5 * back, turn),
+            head,
+        );
         if both {
-            arrow_head(svg, fill, self.at(self.from_rad), along(self.from_rad + 0.5 * back, -turn), head);
+            arrow_head(
+                svg,
+                fill,
+                self.at(self.from_rad),
+                along(self.from_rad + 0.5 * back, -turn),
+                head,
+            );
         }
     }
 }
@@ -120,7 +155,20 @@ pub fn scale_bar(svg: &mut Svg, at: Point, length_px: f64, label: &str) {
 pub fn heading(svg: &mut Svg, title: &str, second: &str) {
     let width = svg.area().width_px - 32.0;
     svg.text("h", [16.0, 27.0], Anchor::Start, title);
-    svg.text("m", [16.0, 47.0], Anchor::Start, &crate::place::fitted(second, TEXT_PX, width));
+    svg.text(
+        "m",
+        [16.0, 47.0],
+        Anchor::Start,
+        &crate::place::fitted(second, TEXT_PX, width),
+    );
+}
+
+/// Bold text is wider.
+const BOLD_RATIO: f64 = 1.1;
+
+/// Width of bold label text.
+pub fn bold_width_px(text: &str) -> f64 {
+    BOLD_RATIO * label_width_px(text)
 }
 
 /// Width of label text.

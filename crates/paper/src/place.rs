@@ -53,9 +53,12 @@ pub fn fitted(text: &str, size_px: f64, width_px: f64) -> String {
 /// Finds free room for labels among labels and lines that are already there.
 #[derive(Clone, Debug)]
 pub struct Placer {
+    /// Cost of being one further down the list of candidates, against a unit of crossed line.
+    pub order_cost_ratio: f64,
     room: Rect,
     taken: Vec<Rect>,
     lines: Vec<(Point, Point)>,
+    ties: Vec<(Point, Point)>,
 }
 
 /// A place for a label, and whether it is free of other labels and inside the room.
@@ -69,16 +72,21 @@ pub struct Place {
 
 /// Cost of a square unit of covered label against a unit of crossed line.
 const COVER_COST: f64 = 50.0;
-/// Cost of being one further down the list of candidates, against a unit of crossed line: a
-/// preferred place gives way once it is crossed visibly.
-const ORDER_COST: f64 = 0.2;
+/// For long lists along a line, whose places are all about as good.
+const ORDER_COST: f64 = 0.05;
 /// Rounding: less than this of a label may be covered.
 const TOUCH_PX2: f64 = 0.01;
 
 impl Placer {
     /// Labels must stay inside `room`.
     pub fn new(room: Rect) -> Placer {
-        Placer { room, taken: Vec::new(), lines: Vec::new() }
+        Placer {
+            order_cost_ratio: ORDER_COST,
+            room,
+            taken: Vec::new(),
+            lines: Vec::new(),
+            ties: Vec::new(),
+        }
     }
 
     /// Takes a rectangle.
@@ -96,19 +104,41 @@ impl Placer {
 
     /// The best of the candidates, preferred first. Takes it when it is free.
     pub fn place(&mut self, candidates: impl IntoIterator<Item = Rect>) -> Option<Place> {
+        self.place_tied(None, candidates)
+    }
+
+    /// The same for a label that a thin line ties to a point: that line should not run through
+    /// other labels either, and later labels stay off it.
+    pub fn place_tied(
+        &mut self,
+        point: Option<Point>,
+        candidates: impl IntoIterator<Item = Rect>,
+    ) -> Option<Place> {
+        let tie = |rect: &Rect| point.map(|p| (p, rect.nearest(p)));
         let mut best: Option<(f64, Place)> = None;
         for (order, rect) in candidates.into_iter().enumerate() {
             let outside = rect.width_px * rect.height_px - rect.shared_px2(&self.room);
             let covered: f64 = self.taken.iter().map(|t| t.shared_px2(&rect)).sum();
+            let covered = covered + self.ties.iter().map(|(a, b)| rect.inside_px(*a, *b)).sum::<f64>();
             let crossed: f64 = self.lines.iter().map(|(a, b)| rect.inside_px(*a, *b)).sum();
-            let cost = COVER_COST * (outside + covered) + crossed + ORDER_COST * order as f64;
+            let struck: f64 =
+                tie(&rect).map_or(0.0, |(a, b)| self.taken.iter().map(|t| t.inside_px(a, b)).sum());
+            let cost =
+                COVER_COST * (outside + covered + struck) + crossed + self.order_cost_ratio * order as f64;
             if best.is_none_or(|(least, _)| cost < least) {
-                best = Some((cost, Place { rect, free: outside + covered < TOUCH_PX2 }));
+                best = Some((
+                    cost,
+                    Place {
+                        rect,
+                        free: outside + covered < TOUCH_PX2,
+                    },
+                ));
             }
         }
         let place = best.map(|(_, place)| place)?;
         if place.free {
             self.taken.push(place.rect);
+            self.ties.extend(tie(&place.rect));
         }
         Some(place)
     }
@@ -130,7 +160,12 @@ pub fn spread(centres: &[f64], sizes: &[f64], low: f64, high: f64) -> Vec<f64> {
     let total: f64 = sizes.iter().sum();
     for (centre, size) in centres.iter().zip(sizes) {
         let start = centre - 0.5 * size;
-        let mut block = Block { first_centre: start, total: start, count: 1, length: *size };
+        let mut block = Block {
+            first_centre: start,
+            total: start,
+            count: 1,
+            length: *size,
+        };
         while let Some(before) = blocks.last() {
             if before.first_centre + before.length <= block.first_centre {
                 break;
@@ -170,7 +205,11 @@ pub fn spread(centres: &[f64], sizes: &[f64], low: f64, high: f64) -> Vec<f64> {
             ceiling = *start;
         }
     }
-    starts.iter().zip(sizes).map(|(start, size)| start + 0.5 * size).collect()
+    starts
+        .iter()
+        .zip(sizes)
+        .map(|(start, size)| start + 0.5 * size)
+        .collect()
 }
 
 #[cfg(test)]
@@ -184,7 +223,10 @@ mod tests {
 
     #[test]
     fn those_with_room_stay_where_they_are() {
-        assert_eq!(spread(&[5.0, 50.0, 52.0], &[4.0, 4.0, 4.0], 0.0, 100.0), vec![5.0, 49.0, 53.0]);
+        assert_eq!(
+            spread(&[5.0, 50.0, 52.0], &[4.0, 4.0, 4.0], 0.0, 100.0),
+            vec![5.0, 49.0, 53.0]
+        );
     }
 
     #[test]
@@ -198,14 +240,56 @@ mod tests {
 
     #[test]
     fn a_label_takes_the_first_free_place_that_no_line_crosses() {
-        let at = |x| Rect { x_px: x, y_px: 0.0, width_px: 10.0, height_px: 10.0 };
-        let mut placer = Placer::new(Rect { x_px: 0.0, y_px: 0.0, width_px: 50.0, height_px: 10.0 });
+        let at = |x| Rect {
+            x_px: x,
+            y_px: 0.0,
+            width_px: 10.0,
+            height_px: 10.0,
+        };
+        let mut placer = Placer::new(Rect {
+            x_px: 0.0,
+            y_px: 0.0,
+            width_px: 50.0,
+            height_px: 10.0,
+        });
         placer.take(at(0.0));
         placer.avoid(&[[15.0, 0.0], [15.0, 10.0]]);
         let found = placer.place([at(-5.0), at(5.0), at(12.0), at(20.0)]).unwrap();
-        assert_eq!(found, Place { rect: at(20.0), free: true });
+        assert_eq!(
+            found,
+            Place {
+                rect: at(20.0),
+                free: true
+            }
+        );
         assert!(!placer.place([at(22.0)]).unwrap().free);
         assert_eq!(placer.place([]), None);
+    }
+
+    #[test]
+    fn the_line_that_ties_a_label_runs_through_no_other_label() {
+        let room = Rect {
+            x_px: 0.0,
+            y_px: 0.0,
+            width_px: 100.0,
+            height_px: 100.0,
+        };
+        let at = |x, y| Rect {
+            x_px: x,
+            y_px: y,
+            width_px: 10.0,
+            height_px: 10.0,
+        };
+        let mut placer = Placer::new(room);
+        placer.take(at(20.0, 0.0));
+        let choice = [at(40.0, 0.0), at(0.0, 40.0)];
+        assert_eq!(placer.clone().place(choice).unwrap().rect, choice[0]);
+        assert_eq!(
+            placer.place_tied(Some([5.0, 5.0]), choice).unwrap().rect,
+            choice[1]
+        );
+        // The tie now runs down the left side; the next label gives way to it.
+        assert!(!placer.place([at(0.0, 20.0)]).unwrap().free);
     }
 
     #[test]

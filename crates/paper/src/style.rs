@@ -50,8 +50,16 @@ pub fn line_class(index: usize) -> String {
 
 /// Dash patterns, drawing units; the first is solid. Each goes with its own colour in
 /// [`line_class`], so two lines that share a colour differ in dash.
-const DASHES: [&str; SERIES] =
-    ["none", "11 4", "6 3", "14 3 3 3", "2.5 3.5", "18 5", "8 3 2.5 3 2.5 3", "4 2 1.5 2"];
+const DASHES: [&str; SERIES] = [
+    "none",
+    "11 4",
+    "6 3",
+    "14 3 3 3",
+    "2.5 3.5",
+    "18 5",
+    "8 3 2.5 3 2.5 3",
+    "4 2 1.5 2",
+];
 
 const FONTS: &str =
     "system-ui,-apple-system,'Segoe UI',Roboto,'Noto Sans','Liberation Sans',Arial,sans-serif";
@@ -60,15 +68,23 @@ const FONTS: &str =
 /// a viewer that knows no custom properties shows the light scheme.
 pub fn sheet() -> String {
     let mut css = String::with_capacity(3600);
-    css.push_str(&format!(".arcw{{max-width:100%;height:auto;fill:none;font-family:{FONTS}}}"));
+    css.push_str(&format!(
+        ".arcw{{max-width:100%;height:auto;fill:none;font-family:{FONTS}}}"
+    ));
     css.push_str(&properties(".arcw", &LIGHT));
     css.push_str("@media screen and (prefers-color-scheme:dark){");
     css.push_str(&properties(".arcw", &DARK));
     css.push('}');
     // A page with its own switch sets data-scheme on any ancestor; paper is always light.
     css.push_str("@media screen{");
-    css.push_str(&properties("[data-scheme=light] .arcw,.arcw[data-scheme=light]", &LIGHT));
-    css.push_str(&properties("[data-scheme=dark] .arcw,.arcw[data-scheme=dark]", &DARK));
+    css.push_str(&properties(
+        "[data-scheme=light] .arcw,.arcw[data-scheme=light]",
+        &LIGHT,
+    ));
+    css.push_str(&properties(
+        "[data-scheme=dark] .arcw,.arcw[data-scheme=dark]",
+        &DARK,
+    ));
     css.push('}');
     let mut rule = |selector: &str, body: &str| {
         let scoped: Vec<String> = selector.split(',').map(|s| format!(".arcw {s}")).collect();
@@ -77,28 +93,46 @@ pub fn sheet() -> String {
     let ink = |property: &str| paint(property, "ink", LIGHT.ink);
     let quiet = |property: &str| paint(property, "quiet", LIGHT.quiet);
     let paper = |property: &str| paint(property, "paper", LIGHT.paper);
-    rule("text", &format!("font-size:14px;{};font-variant-numeric:tabular-nums", ink("fill")));
+    rule(
+        "text",
+        &format!("font-size:14px;{};font-variant-numeric:tabular-nums", ink("fill")),
+    );
     rule(".h", "font-size:17px;font-weight:600");
     rule(".b", "font-weight:600");
     rule(".m", &quiet("fill"));
     rule(".sm", "font-size:13px");
-    rule(".halo", &format!("paint-order:stroke;{};stroke-width:4px;stroke-linejoin:round", paper("stroke")));
+    rule(
+        ".halo",
+        &format!(
+            "paint-order:stroke;{};stroke-width:4px;stroke-linejoin:round",
+            paper("stroke")
+        ),
+    );
     rule("path", "stroke-linejoin:round");
     rule(".paper", &paper("fill"));
     rule(".k", &format!("{};stroke-width:1.5", ink("stroke")));
-    rule(".kb", &format!("{};stroke-width:3.5;stroke-linecap:round", ink("stroke")));
+    rule(
+        ".kb",
+        &format!("{};stroke-width:3.5;stroke-linecap:round", ink("stroke")),
+    );
     rule(".kf", &ink("fill"));
     rule(".q", &format!("{};stroke-width:1", quiet("stroke")));
     rule(".qd", "stroke-dasharray:4 3");
     rule(".qf", &quiet("fill"));
-    rule(".g", &format!("{};stroke-width:1", paint("stroke", "grid", LIGHT.grid)));
+    rule(
+        ".g",
+        &format!("{};stroke-width:1", paint("stroke", "grid", LIGHT.grid)),
+    );
     rule(".bf", &paint("fill", "body", LIGHT.body));
     rule(".pf", &paper("fill"));
     for (i, color) in LIGHT.series.iter().enumerate() {
         let name = format!("s{i}");
         rule(&format!(".c{i}"), &paint("stroke", &name, color));
         rule(&format!(".f{i}"), &paint("fill", &name, color));
-        rule(&format!(".w{i}"), &format!("{};fill-opacity:.15", paint("fill", &name, color)));
+        rule(
+            &format!(".w{i}"),
+            &format!("{};fill-opacity:.15", paint("fill", &name, color)),
+        );
     }
     rule(".s", "stroke-width:2.25");
     rule(".s1", "stroke-width:1.25");
@@ -132,7 +166,11 @@ mod tests {
     fn linear(color: &str) -> [f64; 3] {
         [1, 3, 5].map(|at| {
             let c = f64::from(u8::from_str_radix(&color[at..at + 2], 16).unwrap()) / 255.0;
-            if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+            if c <= 0.04045 {
+                c / 12.92
+            } else {
+                ((c + 0.055) / 1.055).powf(2.4)
+            }
         })
     }
 
@@ -150,7 +188,13 @@ mod tests {
     /// CIELAB, D65, from linear sRGB (IEC 61966-2-1 matrix) [cie15].
     fn lab(rgb: [f64; 3]) -> [f64; 3] {
         let row = |m: [f64; 3]| m[0] * rgb[0] + m[1] * rgb[1] + m[2] * rgb[2];
-        let f = |t: f64| if t > 0.008856 { t.cbrt() } else { 7.787 * t + 16.0 / 116.0 };
+        let f = |t: f64| {
+            if t > 0.008856 {
+                t.cbrt()
+            } else {
+                7.787 * t + 16.0 / 116.0
+            }
+        };
         let x = f(row([0.4124564, 0.3575761, 0.1804375]) / 0.95047);
         let y = f(row([0.2126729, 0.7151522, 0.0721750]));
         let z = f(row([0.0193339, 0.1191920, 0.9503041]) / 1.08883);
@@ -244,6 +288,23 @@ mod tests {
         dashes.sort_unstable();
         dashes.dedup();
         assert_eq!(dashes.len(), SERIES);
+    }
+
+    #[test]
+    fn every_colour_has_a_plain_value_and_a_property_that_both_schemes_define() {
+        let sheet = sheet();
+        for used in sheet.split("var(--").skip(1) {
+            let name = used.split(')').next().unwrap();
+            // Light, dark, and the two that a page can force.
+            assert_eq!(sheet.matches(&format!("--{name}:")).count(), 4, "{name}");
+            let plain = sheet.split(&format!("var(--{name})")).next().unwrap();
+            let before = plain.rsplit(':').nth(1).unwrap();
+            assert!(before.starts_with('#') && before.len() > 7, "{before}");
+        }
+        let dark = sheet
+            .find("@media screen and (prefers-color-scheme:dark)")
+            .unwrap();
+        assert!(sheet[dark..].contains(DARK.paper) && !sheet[..dark].contains(DARK.paper));
     }
 
     #[test]

@@ -57,7 +57,12 @@ impl Svg {
 
     /// The whole picture as a rectangle.
     pub fn area(&self) -> Rect {
-        Rect { x_px: 0.0, y_px: 0.0, width_px: self.width_px, height_px: self.height_px }
+        Rect {
+            x_px: 0.0,
+            y_px: 0.0,
+            width_px: self.width_px,
+            height_px: self.height_px,
+        }
     }
 
     /// Opens a group; `class` may be empty.
@@ -134,7 +139,11 @@ impl Svg {
         }
         let mut path = Path::through(points);
         path.close();
-        let _ = writeln!(self.body, "<path d=\"{}\" fill=\"url(#{OWN_ID}-{name})\"/>", path.text);
+        let _ = writeln!(
+            self.body,
+            "<path d=\"{}\" fill=\"url(#{OWN_ID}-{name})\"/>",
+            path.text
+        );
     }
 
     /// A circle.
@@ -173,7 +182,10 @@ impl Svg {
     /// A line of text turned a quarter to the left about its point.
     pub fn text_upward(&mut self, class: &str, at: Point, text: &str) {
         let (x, y) = (num(at[0]), num(at[1]));
-        let _ = write!(self.body, "<text x=\"{x}\" y=\"{y}\" transform=\"rotate(-90 {x} {y})\"");
+        let _ = write!(
+            self.body,
+            "<text x=\"{x}\" y=\"{y}\" transform=\"rotate(-90 {x} {y})\""
+        );
         self.body.push_str(" text-anchor=\"middle\"");
         self.class(class);
         let _ = writeln!(self.body, ">{}</text>", escape(text));
@@ -193,7 +205,10 @@ impl Svg {
         content.push_str(&self.hatch_patterns());
         let _ = write!(content, "<rect");
         let (w, h) = (num(self.width_px), num(self.height_px));
-        let _ = writeln!(content, " x=\"0\" y=\"0\" width=\"{w}\" height=\"{h}\" class=\"paper\"/>");
+        let _ = writeln!(
+            content,
+            " x=\"0\" y=\"0\" width=\"{w}\" height=\"{h}\" class=\"paper\"/>"
+        );
         content.push_str(&self.body);
         let id = format!("{}-{:08x}", self.name, fnv1a(content.as_bytes()));
         let text = format!(
@@ -209,7 +224,11 @@ impl Svg {
         for hatch in [Hatch::Up, Hatch::Down] {
             let (index, name) = hatch_name(hatch);
             if self.hatches.get(index) == Some(&true) {
-                let line = if hatch == Hatch::Up { "M-2 2L2 -2M0 8L8 0M6 10L10 6" } else { "M-2 6L2 10M0 0L8 8M6 -2L10 2" };
+                let line = if hatch == Hatch::Up {
+                    "M-2 2L2 -2M0 8L8 0M6 10L10 6"
+                } else {
+                    "M-2 6L2 10M0 0L8 8M6 -2L10 2"
+                };
                 let _ = writeln!(
                     text,
                     "<pattern id=\"{OWN_ID}-{name}\" width=\"8\" height=\"8\" \
@@ -257,7 +276,11 @@ impl Path {
     pub fn through(points: &[Point]) -> Path {
         let mut path = Path::default();
         for (i, p) in points.iter().enumerate() {
-            if i == 0 { path.move_to(*p) } else { path.line_to(*p) }
+            if i == 0 {
+                path.move_to(*p)
+            } else {
+                path.line_to(*p)
+            }
         }
         path
     }
@@ -299,10 +322,18 @@ const FARTHEST_PX: f64 = 1e5;
 /// A number with at most three decimals, no trailing zeros, no minus before zero. What is not a
 /// number is written as 0; callers leave such points out before it comes to that.
 pub fn num(v: f64) -> String {
-    let v = if v.is_nan() { 0.0 } else { v.clamp(-FARTHEST_PX, FARTHEST_PX) };
+    let v = if v.is_nan() {
+        0.0
+    } else {
+        v.clamp(-FARTHEST_PX, FARTHEST_PX)
+    };
     let text = format!("{v:.3}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" { "0".to_string() } else { text.to_string() }
+    if text == "-0" {
+        "0".to_string()
+    } else {
+        text.to_string()
+    }
 }
 
 /// Text made safe for XML: markup characters escaped, characters that XML 1.0 forbids left out.
@@ -325,7 +356,9 @@ pub fn escape(text: &str) -> String {
 
 /// 32-bit FNV-1a [fnv]: short, stable, and the picture's identity needs no more.
 fn fnv1a(bytes: &[u8]) -> u32 {
-    bytes.iter().fold(0x811c_9dc5, |hash, b| (hash ^ u32::from(*b)).wrapping_mul(0x0100_0193))
+    bytes.iter().fold(0x811c_9dc5, |hash, b| {
+        (hash ^ u32::from(*b)).wrapping_mul(0x0100_0193)
+    })
 }
 
 #[cfg(test)]
@@ -346,7 +379,10 @@ mod tests {
 
     #[test]
     fn markup_in_a_name_is_escaped_and_control_characters_vanish() {
-        assert_eq!(escape("<b> & \"it's\"\u{1}\u{0}\n"), "&lt;b&gt; &amp; &quot;it&#39;s&quot; ");
+        assert_eq!(
+            escape("<b> & \"it's\"\u{1}\u{0}\n"),
+            "&lt;b&gt; &amp; &quot;it&#39;s&quot; "
+        );
     }
 
     #[test]
@@ -362,7 +398,12 @@ mod tests {
         let mut svg = Svg::new("x", 10.0, 10.0);
         svg.close();
         svg.open("k");
-        svg.open_clipped(Rect { x_px: 0.0, y_px: 0.0, width_px: 5.0, height_px: 5.0 });
+        svg.open_clipped(Rect {
+            x_px: 0.0,
+            y_px: 0.0,
+            width_px: 5.0,
+            height_px: 5.0,
+        });
         let text = svg.finish("t", "w");
         assert_eq!(text.matches("<g").count(), text.matches("</g>").count());
         assert!(roxmltree::Document::parse(&text).is_ok());
@@ -377,7 +418,9 @@ mod tests {
         };
         let ids = |text: &str| -> Vec<String> {
             let doc = roxmltree::Document::parse(text).unwrap();
-            doc.descendants().filter_map(|n| n.attribute("id").map(str::to_string)).collect()
+            doc.descendants()
+                .filter_map(|n| n.attribute("id").map(str::to_string))
+                .collect()
         };
         let (a, b) = (draw(1.0), draw(2.0));
         assert_eq!(a, draw(1.0));

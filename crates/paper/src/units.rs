@@ -12,6 +12,8 @@ pub struct Scale {
     pub symbol: &'static str,
     /// How many SI units one of these is.
     pub si_ratio: f64,
+    /// Decimals that anyone could measure.
+    pub decimals_count: usize,
 }
 
 /// The scales of one unit system.
@@ -43,18 +45,62 @@ pub struct Units {
     pub share: Scale,
 }
 
-const ANGLE: Scale = Scale { symbol: "°", si_ratio: PI / 180.0 };
-const TURNING: Scale = Scale { symbol: "rpm", si_ratio: PI / 30.0 };
-const TIME: Scale = Scale { symbol: "s", si_ratio: 1.0 };
-const MOMENT: Scale = Scale { symbol: "ms", si_ratio: 1e-3 };
-const VOLTAGE: Scale = Scale { symbol: "V", si_ratio: 1.0 };
-const CURRENT: Scale = Scale { symbol: "A", si_ratio: 1.0 };
-const SHARE: Scale = Scale { symbol: "%", si_ratio: 0.01 };
+const ANGLE: Scale = Scale {
+    symbol: "°",
+    si_ratio: PI / 180.0,
+    decimals_count: 1,
+};
+const TURNING: Scale = Scale {
+    symbol: "rpm",
+    si_ratio: PI / 30.0,
+    decimals_count: 0,
+};
+const TIME: Scale = Scale {
+    symbol: "s",
+    si_ratio: 1.0,
+    decimals_count: 3,
+};
+const MOMENT: Scale = Scale {
+    symbol: "ms",
+    si_ratio: 1e-3,
+    decimals_count: 2,
+};
+const VOLTAGE: Scale = Scale {
+    symbol: "V",
+    si_ratio: 1.0,
+    decimals_count: 2,
+};
+const CURRENT: Scale = Scale {
+    symbol: "A",
+    si_ratio: 1.0,
+    decimals_count: 1,
+};
+const SHARE: Scale = Scale {
+    symbol: "%",
+    si_ratio: 0.01,
+    decimals_count: 1,
+};
 const METRIC: Units = Units {
-    length: Scale { symbol: "mm", si_ratio: 1e-3 },
-    distance: Scale { symbol: "m", si_ratio: 1.0 },
-    speed: Scale { symbol: "m/s", si_ratio: 1.0 },
-    force: Scale { symbol: "N", si_ratio: 1.0 },
+    length: Scale {
+        symbol: "mm",
+        si_ratio: 1e-3,
+        decimals_count: 2,
+    },
+    distance: Scale {
+        symbol: "m",
+        si_ratio: 1.0,
+        decimals_count: 3,
+    },
+    speed: Scale {
+        symbol: "m/s",
+        si_ratio: 1.0,
+        decimals_count: 2,
+    },
+    force: Scale {
+        symbol: "N",
+        si_ratio: 1.0,
+        decimals_count: 1,
+    },
     angle: ANGLE,
     turning: TURNING,
     time: TIME,
@@ -64,10 +110,26 @@ const METRIC: Units = Units {
     share: SHARE,
 };
 const US: Units = Units {
-    length: Scale { symbol: "in", si_ratio: 0.0254 },
-    distance: Scale { symbol: "ft", si_ratio: 0.3048 },
-    speed: Scale { symbol: "ft/s", si_ratio: 0.3048 },
-    force: Scale { symbol: "lbf", si_ratio: 4.448_221_615_260_5 },
+    length: Scale {
+        symbol: "in",
+        si_ratio: 0.0254,
+        decimals_count: 3,
+    },
+    distance: Scale {
+        symbol: "ft",
+        si_ratio: 0.3048,
+        decimals_count: 2,
+    },
+    speed: Scale {
+        symbol: "ft/s",
+        si_ratio: 0.3048,
+        decimals_count: 1,
+    },
+    force: Scale {
+        symbol: "lbf",
+        si_ratio: 4.448_221_615_260_5,
+        decimals_count: 1,
+    },
     ..METRIC
 };
 
@@ -97,7 +159,7 @@ impl Scale {
             return plain(v, 0);
         }
         // 999.6 reads 1000, so the digits are counted on the value as rounded.
-        let digits = |v: f64| (2.0 - v.abs().log10().floor()).clamp(0.0, 3.0) as usize;
+        let digits = |v: f64| (2.0 - v.abs().log10().floor()).clamp(0.0, self.decimals_count as f64) as usize;
         let first = digits(v);
         let tenth = 10f64.powi(first as i32);
         let text = plain(v, digits((v * tenth).round() / tenth).min(first));
@@ -115,7 +177,26 @@ impl Scale {
     /// Value and unit, with a plus where the value is above zero.
     pub fn signed(&self, si: f64) -> String {
         let text = self.show(si);
-        if si > 0.0 && !text.starts_with('0') { format!("+{text}") } else { text }
+        if si > 0.0 && text != self.show(0.0) {
+            format!("+{text}")
+        } else {
+            text
+        }
+    }
+
+    /// A column of values, all with the decimals of the one that needs most; a dash for none.
+    pub fn column(&self, values: &[Option<f64>]) -> Vec<String> {
+        let decimals = |text: String| text.split_once('.').map_or(0, |(_, tail)| tail.len());
+        let most = values
+            .iter()
+            .flatten()
+            .map(|v| decimals(self.value(*v)))
+            .max()
+            .unwrap_or(0);
+        values
+            .iter()
+            .map(|v| v.map_or("–".to_string(), |v| plain(self.of(v), most)))
+            .collect()
     }
 
     /// A text that already is a value of this scale, with the unit behind it.
@@ -135,7 +216,11 @@ pub fn plain(v: f64, decimals: usize) -> String {
     if v.is_infinite() {
         return if v > 0.0 { "∞" } else { "−∞" }.to_string();
     }
-    let text = if v.abs() >= LONGEST { format!("{v:.1e}") } else { format!("{v:.decimals$}") };
+    let text = if v.abs() >= LONGEST {
+        format!("{v:.1e}")
+    } else {
+        format!("{v:.decimals$}")
+    };
     match text.strip_prefix('-') {
         Some(rest) if rest.bytes().all(|b| b == b'0' || b == b'.') => rest.to_string(),
         Some(rest) => format!("−{rest}"),
@@ -162,7 +247,9 @@ mod tests {
         let mm = Units::of(UnitSystem::Metric).length;
         assert_eq!(mm.show(0.016), "16\u{a0}mm");
         assert_eq!(mm.show(0.012_34), "12.3\u{a0}mm");
-        assert_eq!(mm.show(0.000_123_4), "0.123\u{a0}mm");
+        assert_eq!(mm.show(0.000_123_4), "0.12\u{a0}mm");
+        assert_eq!(ANGLE.show(0.905_432), "51.9°");
+        assert_eq!(ANGLE.show(0.0805), "4.6°");
         assert_eq!(mm.show(2.4567), "2457\u{a0}mm");
         assert_eq!(mm.show(0.009_999), "10\u{a0}mm");
         assert_eq!(mm.show(0.1), "100\u{a0}mm");
@@ -179,6 +266,14 @@ mod tests {
         assert_eq!(ANGLE.signed(PI / 6.0), "+30°");
         assert_eq!(ANGLE.signed(-PI / 6.0), "−30°");
         assert_eq!(ANGLE.signed(0.0), "0°");
+        assert_eq!(ANGLE.signed(1e-6), "0°");
+        assert_eq!(US.length.signed(0.004), "+0.157\u{a0}in");
+    }
+
+    #[test]
+    fn a_column_keeps_its_decimals_in_line() {
+        let column = METRIC.distance.column(&[Some(1.1), None, Some(2.25), Some(3.0)]);
+        assert_eq!(column, ["1.10", "–", "2.25", "3.00"]);
     }
 
     #[test]

@@ -5,8 +5,8 @@ use arcwright_model::project::UnitSystem;
 
 use super::WIDTH_PX;
 use crate::axis::{Axis, Strip};
-use crate::geometry::{Point, Rect, along, span, usable};
-use crate::marks::{TEXT_PX, heading, label_width_px};
+use crate::geometry::{Point, Rect, along, distance, nearest_on_line, span, usable};
+use crate::marks::{TEXT_PX, bold_width_px, heading, label_width_px};
 use crate::place::{Placer, fitted};
 use crate::svg::{Anchor, Hatch, Svg};
 use crate::units::Units;
@@ -44,24 +44,44 @@ pub fn draw(input: &GuideForce) -> String {
     let mut svg = Svg::new("force", WIDTH_PX, 522.0);
     heading(&mut svg, TITLE, &second_line(input, &units));
     let path = Axis::new(path_range(input), (false, false), 7, &units.length);
-    let forces = input.trace.iter().flat_map(|s| [s.wheel_normal_n, s.guide_normal_n]);
+    let forces = input
+        .trace
+        .iter()
+        .flat_map(|s| [s.wheel_normal_n, s.guide_normal_n]);
     let force = span(forces.chain(input.steady.map(|s| 1.08 * s.force_n)).chain([0.0])).unwrap_or((0.0, 1.0));
-    let slips = input.trace.iter().flat_map(|s| [s.wheel_slip_mps, s.guide_slip_mps]);
+    let slips = input
+        .trace
+        .iter()
+        .flat_map(|s| [s.wheel_slip_mps, s.guide_slip_mps]);
     let slip = span(slips.chain([0.0])).unwrap_or((0.0, 1.0));
     let strip = |y_px: f64, height_px: f64, range: (f64, f64), scale| Strip {
-        rect: Rect { x_px: LEFT_PX, y_px, width_px: WIDTH_PX - LEFT_PX - 16.0, height_px },
+        rect: Rect {
+            x_px: LEFT_PX,
+            y_px,
+            width_px: WIDTH_PX - LEFT_PX - 16.0,
+            height_px,
+        },
         x: path.clone(),
         y: Axis::new(range, (range.0 < 0.0, true), 5, scale),
     };
     let top = strip(LANE_TOP_PX + 2.0 * LANE_PX + 8.0, 210.0, force, &units.force);
     let foot = strip(352.0, 118.0, slip, &units.speed);
 
-    let grips = runs(&input.trace, |s| s.wheel_normal_n > 0.0 && s.wheel_slip_mps == 0.0);
+    let grips = runs(&input.trace, |s| {
+        s.wheel_normal_n > 0.0 && s.wheel_slip_mps == 0.0
+    });
     let hoods = runs(&input.trace, |s| s.on_hood && s.guide_normal_n > 0.0);
     for (from, to) in &grips {
         for s in [&top, &foot] {
             let (a, b) = (s.x_px(*from), s.x_px(*to));
-            svg.rect("bf", Rect { x_px: a, width_px: b - a, ..s.rect });
+            svg.rect(
+                "bf",
+                Rect {
+                    x_px: a,
+                    width_px: b - a,
+                    ..s.rect
+                },
+            );
         }
     }
     top.frame(&mut svg, &format!("force ({})", units.force.symbol), None);
@@ -75,21 +95,29 @@ pub fn draw(input: &GuideForce) -> String {
 
     let outer = if input.pair { "upper wheel" } else { "guide" };
     let inner = if input.pair { "lower wheel" } else { "wheel" };
-    let line = |f: fn(&PassageSample) -> f64| -> Vec<Point> { input.trace.iter().map(|s| [s.path_m, f(s)]).collect() };
+    let line = |f: fn(&PassageSample) -> f64| -> Vec<Point> {
+        input.trace.iter().map(|s| [s.path_m, f(s)]).collect()
+    };
     let mut upper = Placer::new(top.rect.grown(-2.0));
     draw_steady(&mut svg, &top, input, &units, &mut upper);
     curves(
         &mut svg,
         &top,
         &mut upper,
-        [(0, inner, line(|s| s.wheel_normal_n)), (1, outer, line(|s| s.guide_normal_n))],
+        [
+            (0, inner, line(|s| s.wheel_normal_n)),
+            (1, outer, line(|s| s.guide_normal_n)),
+        ],
     );
     let mut lower = Placer::new(foot.rect.grown(-2.0));
     curves(
         &mut svg,
         &foot,
         &mut lower,
-        [(0, inner, line(|s| s.wheel_slip_mps)), (1, outer, line(|s| s.guide_slip_mps))],
+        [
+            (0, inner, line(|s| s.wheel_slip_mps)),
+            (1, outer, line(|s| s.guide_slip_mps)),
+        ],
     );
     svg.finish(TITLE, &words(input))
 }
@@ -102,12 +130,17 @@ pub fn words(input: &GuideForce) -> String {
         return "No passage to show: there are no forces along the path.".to_string();
     };
     let outer = if input.pair { "upper wheel" } else { "guide" };
-    let length: f64 = runs(&input.trace, |s| s.wheel_normal_n > 0.0 && s.wheel_slip_mps == 0.0)
-        .iter()
-        .map(|(a, b)| b - a)
-        .sum();
+    let length: f64 = runs(&input.trace, |s| {
+        s.wheel_normal_n > 0.0 && s.wheel_slip_mps == 0.0
+    })
+    .iter()
+    .map(|(a, b)| b - a)
+    .sum();
     let grip = if length > 0.0 {
-        format!("It grips the wheel over {} of its path", units.length.show(length))
+        format!(
+            "It grips the wheel over {} of its path",
+            units.length.show(length)
+        )
     } else {
         "It slips on the wheel all the way".to_string()
     };
@@ -119,18 +152,29 @@ pub fn words(input: &GuideForce) -> String {
         ),
         None => String::new(),
     };
-    format!("The piece presses on the {outer} with up to {}. {grip}{steady}.", units.force.show(peak))
+    format!(
+        "The piece presses on the {outer} with up to {}. {grip}{steady}.",
+        units.force.show(peak)
+    )
 }
 
 fn second_line(input: &GuideForce, units: &Units) -> String {
     match span(input.trace.iter().map(|s| s.guide_normal_n)) {
-        Some((_, peak)) => format!("greatest force on the {} {}", outer_name(input), units.force.show(peak)),
+        Some((_, peak)) => format!(
+            "greatest force on the {} {}",
+            outer_name(input),
+            units.force.show(peak)
+        ),
         None => "no passage to show".to_string(),
     }
 }
 
 fn outer_name(input: &GuideForce) -> &'static str {
-    if input.pair { "upper wheel" } else { "guide and hood" }
+    if input.pair {
+        "upper wheel"
+    } else {
+        "guide and hood"
+    }
 }
 
 /// From a little before the first contact to a little after the last.
@@ -169,7 +213,15 @@ fn lane(svg: &mut Svg, strip: &Strip, row: u32, runs: &[(f64, f64)], hatch: Hatc
     for run in runs {
         let (a, b) = (strip.x_px(run.0), strip.x_px(run.1));
         svg.hatched(hatch, &[[a, top], [b, top], [b, foot], [a, foot]]);
-        svg.rect("q", Rect { x_px: a, y_px: top, width_px: b - a, height_px: foot - top });
+        svg.rect(
+            "q",
+            Rect {
+                x_px: a,
+                y_px: top,
+                width_px: b - a,
+                height_px: foot - top,
+            },
+        );
         if widest.is_none_or(|w| b - a > w.1 - w.0) {
             widest = Some((a, b));
         }
@@ -190,7 +242,12 @@ fn lane(svg: &mut Svg, strip: &Strip, row: u32, runs: &[(f64, f64)], hatch: Hatc
     } else if strip.rect.right_px() - right > width + 8.0 {
         svg.text("", [right + 7.0, base], Anchor::Start, name);
     } else {
-        svg.text("halo", [0.5 * (a + b), base], Anchor::Middle, &fitted(name, TEXT_PX, strip.rect.width_px));
+        svg.text(
+            "halo",
+            [0.5 * (a + b), base],
+            Anchor::Middle,
+            &fitted(name, TEXT_PX, strip.rect.width_px),
+        );
     }
 }
 
@@ -205,18 +262,32 @@ fn draw_steady(svg: &mut Svg, strip: &Strip, input: &GuideForce, units: &Units, 
         units.length.show(steady.squeeze_m),
         units.force.show(steady.force_n)
     );
-    for s in [|s: &PassageSample| s.wheel_normal_n, |s: &PassageSample| s.guide_normal_n] {
+    for s in [
+        |s: &PassageSample| s.wheel_normal_n,
+        |s: &PassageSample| s.guide_normal_n,
+    ] {
         for line in strip.lines(input.trace.iter().map(|p| [p.path_m, s(p)])) {
             placer.avoid(&line);
         }
     }
     let (width, height) = (label_width_px(&text), 1.2 * TEXT_PX);
     let candidates = (0..12).flat_map(|i| {
-        let x_px = strip.rect.right_px() - width - 6.0 - f64::from(i) * (strip.rect.width_px - width - 12.0) / 11.0;
-        [y - height - 2.0, y + 2.0].map(|y_px| Rect { x_px, y_px, width_px: width, height_px: height })
+        let x_px =
+            strip.rect.right_px() - width - 6.0 - f64::from(i) * (strip.rect.width_px - width - 12.0) / 11.0;
+        [y - height - 2.0, y + 2.0].map(|y_px| Rect {
+            x_px,
+            y_px,
+            width_px: width,
+            height_px: height,
+        })
     });
     if let Some(place) = placer.place(candidates).filter(|p| p.free) {
-        svg.text("halo", [place.rect.x_px, place.rect.bottom_px() - 4.0], Anchor::Start, &text);
+        svg.text(
+            "halo",
+            [place.rect.x_px, place.rect.bottom_px() - 4.0],
+            Anchor::Start,
+            &text,
+        );
     }
 }
 
@@ -229,15 +300,46 @@ fn curves(svg: &mut Svg, strip: &Strip, placer: &mut Placer, lines: [(usize, &st
             placer.avoid(&line);
         }
     }
-    for (series, name, points) in &lines {
-        let Some(line) = strip.lines(points.iter().copied()).into_iter().max_by_key(|l| l.len()) else {
+    let drawn: Vec<Vec<Vec<Point>>> = lines.iter().map(|l| strip.lines(l.2.iter().copied())).collect();
+    for (at, (series, name, _)) in lines.iter().enumerate() {
+        let Some(line) = drawn
+            .get(at)
+            .and_then(|parts| parts.iter().max_by_key(|l| l.len()))
+        else {
             continue;
         };
-        let (width, height) = (label_width_px(name), 1.2 * TEXT_PX);
-        let candidates = (1..40).flat_map(|i| {
-            let p = along(&line, f64::from(i) / 40.0).unwrap_or(strip.px([0.0, 0.0]));
-            [[6.0, -0.5 * height], [-width - 6.0, -0.5 * height], [-0.5 * width, -height - 2.0], [-0.5 * width, 2.0]]
-                .map(|d| Rect { x_px: p[0] + d[0], y_px: p[1] + d[1], width_px: width, height_px: height })
+        let others: Vec<&Vec<Point>> = drawn
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| *i != at)
+            .flat_map(|(_, parts)| parts)
+            .collect();
+        // Best where the curves are far apart: there the name can belong to one only.
+        let mut points: Vec<(f64, Point)> = (1..40)
+            .filter_map(|i| along(line, f64::from(i) / 40.0))
+            .map(|p| {
+                let near = others
+                    .iter()
+                    .filter_map(|l| nearest_on_line(p, l))
+                    .map(|q| distance(p, q));
+                (near.fold(60.0, f64::min), p)
+            })
+            .collect();
+        points.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let (width, height) = (bold_width_px(name), 1.2 * TEXT_PX);
+        let candidates = points.iter().flat_map(|(_, p)| {
+            [
+                [6.0, -0.5 * height],
+                [-width - 6.0, -0.5 * height],
+                [-0.5 * width, -height - 2.0],
+                [-0.5 * width, 2.0],
+            ]
+            .map(|d| Rect {
+                x_px: p[0] + d[0],
+                y_px: p[1] + d[1],
+                width_px: width,
+                height_px: height,
+            })
         });
         if let Some(place) = placer.place(candidates).filter(|p| p.free) {
             let at = [place.rect.x_px, place.rect.bottom_px() - 4.0];

@@ -5,7 +5,7 @@ use arcwright_model::project::UnitSystem;
 use super::{WIDTH_PX, counted};
 use crate::axis::{Axis, Strip};
 use crate::geometry::{Point, Rect, span, usable, usable_point};
-use crate::marks::{TEXT_PX, heading, label_width_px, point};
+use crate::marks::{TEXT_PX, bold_width_px, heading, label_width_px, point};
 use crate::place::{Placer, fitted};
 use crate::svg::{Anchor, Hatch, Svg};
 use crate::units::Units;
@@ -70,7 +70,10 @@ pub fn draw(input: &Setpoints) -> String {
     for (from, to) in &none {
         let (a, b) = (strip.x_px(*from), strip.x_px(*to));
         let r = &strip.rect;
-        svg.hatched(Hatch::Up, &[[a, r.y_px], [b, r.y_px], [b, r.bottom_px()], [a, r.bottom_px()]]);
+        svg.hatched(
+            Hatch::Up,
+            &[[a, r.y_px], [b, r.y_px], [b, r.bottom_px()], [a, r.bottom_px()]],
+        );
     }
     strip.frame(
         &mut svg,
@@ -78,6 +81,8 @@ pub fn draw(input: &Setpoints) -> String {
         Some(&format!("distance to the near rim ({})", units.distance.symbol)),
     );
     let mut placer = Placer::new(strip.rect.grown(-2.0));
+    // A label near its spot is worth crossing a line or two.
+    placer.order_cost_ratio = 1.5;
     draw_curve(&mut svg, &strip, &curve, &mut placer);
     draw_tops(&mut svg, &strip, input, &units, &mut placer);
     draw_spots(&mut svg, &strip, input, &units, &mut placer);
@@ -94,12 +99,26 @@ pub fn words(input: &Setpoints) -> String {
         .spots
         .iter()
         .map(|s| match s.setpoint_radps {
-            Some(w) => format!("{} at {}: {}", s.name, units.distance.show(s.distance_m), units.turning.show(w)),
-            None => format!("{} at {}: out of reach", s.name, units.distance.show(s.distance_m)),
+            Some(w) => format!(
+                "{} at {}: {}",
+                s.name,
+                units.distance.show(s.distance_m),
+                units.turning.show(w)
+            ),
+            None => format!(
+                "{} at {}: out of reach",
+                s.name,
+                units.distance.show(s.distance_m)
+            ),
         })
         .collect();
     let curve = sorted(input);
-    let reached = span(curve.iter().filter(|p| p.setpoint.is_some()).map(|p| p.distance_m));
+    let reached = span(
+        curve
+            .iter()
+            .filter(|p| p.setpoint.is_some())
+            .map(|p| p.distance_m),
+    );
     let reach = match reached {
         Some((a, b)) => format!(
             "The wheel reaches the target from {} to {} away; its top speed is {}.",
@@ -109,7 +128,11 @@ pub fn words(input: &Setpoints) -> String {
         ),
         None => "No distance is within reach.".to_string(),
     };
-    if spots.is_empty() { reach } else { format!("{reach} {}.", spots.join("; ")) }
+    if spots.is_empty() {
+        reach
+    } else {
+        format!("{reach} {}.", spots.join("; "))
+    }
 }
 
 fn second_line(input: &Setpoints, units: &Units) -> String {
@@ -121,7 +144,12 @@ fn second_line(input: &Setpoints, units: &Units) -> String {
 }
 
 fn sorted(input: &Setpoints) -> Vec<CurvePoint> {
-    let mut curve: Vec<CurvePoint> = input.curve.iter().copied().filter(|p| usable(p.distance_m)).collect();
+    let mut curve: Vec<CurvePoint> = input
+        .curve
+        .iter()
+        .copied()
+        .filter(|p| usable(p.distance_m))
+        .collect();
     curve.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
     curve
 }
@@ -131,18 +159,44 @@ fn reserve_radps(input: &Setpoints) -> f64 {
 }
 
 fn strip(input: &Setpoints, curve: &[CurvePoint], units: &Units) -> Strip {
-    let distances = curve.iter().map(|p| p.distance_m).chain(input.spots.iter().map(|s| s.distance_m));
+    let distances = curve
+        .iter()
+        .map(|p| p.distance_m)
+        .chain(input.spots.iter().map(|s| s.distance_m));
     let across = span(distances).unwrap_or((0.0, 1.0));
-    let pad = 0.03 * (across.1 - across.0);
-    let speeds = curve.iter().filter_map(|p| p.setpoint).flat_map(|s| [s.best_radps, s.low_radps, s.high_radps]);
+    // Spots at the very edge get room for their marks.
+    let covered = span(curve.iter().map(|p| p.distance_m)).unwrap_or((0.0, 0.0));
+    let inside = input
+        .spots
+        .iter()
+        .all(|s| s.distance_m > covered.0 && s.distance_m < covered.1);
+    let pad = if inside { 0.0 } else { 0.04 * (across.1 - across.0) };
+    let speeds = curve
+        .iter()
+        .filter_map(|p| p.setpoint)
+        .flat_map(|s| [s.best_radps, s.low_radps, s.high_radps]);
     let speeds = speeds.chain(input.spots.iter().filter_map(|s| s.setpoint_radps));
     let (low, high) = span(speeds.chain([input.top_radps, reserve_radps(input)])).unwrap_or((0.0, 1.0));
     // Room for labels above the top line and below the curve; not below standstill.
     let room = 0.1 * (high - low);
-    let low = if low >= 0.0 { (low - 1.6 * room).max(0.0) } else { low - room };
+    let low = if low >= 0.0 {
+        (low - 1.6 * room).max(0.0)
+    } else {
+        low - room
+    };
     Strip {
-        rect: Rect { x_px: LEFT_PX, y_px: 64.0, width_px: WIDTH_PX - LEFT_PX - 16.0, height_px: 342.0 },
-        x: Axis::new((across.0 - pad, across.1 + pad), (false, false), 7, &units.distance),
+        rect: Rect {
+            x_px: LEFT_PX,
+            y_px: 64.0,
+            width_px: WIDTH_PX - LEFT_PX - 16.0,
+            height_px: 342.0,
+        },
+        x: Axis::new(
+            (across.0 - pad, across.1 + pad),
+            (false, false),
+            7,
+            &units.distance,
+        ),
         y: Axis::new((low, high + room), (true, false), 6, &units.turning),
     }
 }
@@ -173,7 +227,9 @@ fn out_of_reach(curve: &[CurvePoint]) -> Vec<(f64, f64)> {
 fn draw_curve(svg: &mut Svg, strip: &Strip, curve: &[CurvePoint], placer: &mut Placer) {
     for part in curve.split(|p| p.setpoint.is_none()) {
         let edge = |pick: fn(&Speed) -> f64| -> Vec<Point> {
-            let values = part.iter().filter_map(|p| Some([p.distance_m, pick(&p.setpoint?)]));
+            let values = part
+                .iter()
+                .filter_map(|p| Some([p.distance_m, pick(&p.setpoint?)]));
             values.filter(usable_point).map(|p| strip.px(p)).collect()
         };
         let (low, high) = (edge(|s| s.low_radps), edge(|s| s.high_radps));
@@ -181,9 +237,6 @@ fn draw_curve(svg: &mut Svg, strip: &Strip, curve: &[CurvePoint], placer: &mut P
         svg.open_clipped(strip.rect);
         svg.polygon("w0", &crate::geometry::thinned(&ring));
         svg.close();
-        for line in [&low, &high] {
-            placer.avoid(line);
-        }
     }
     let best: Vec<Point> = curve
         .iter()
@@ -192,32 +245,47 @@ fn draw_curve(svg: &mut Svg, strip: &Strip, curve: &[CurvePoint], placer: &mut P
     strip.curve(svg, "s c0", "f0", best.iter().copied());
     for line in strip.lines(best) {
         placer.avoid(&line);
-        // Twice, so that the curve counts for more than the edges of its band.
-        placer.avoid(&line);
     }
 }
 
 fn draw_tops(svg: &mut Svg, strip: &Strip, input: &Setpoints, units: &Units, placer: &mut Placer) {
     let reserve = reserve_radps(input);
     let lines = [
-        (input.top_radps, "k", format!("top speed {}", units.turning.show(input.top_radps)), true),
+        (
+            input.top_radps,
+            "k",
+            format!("top speed {}", units.turning.show(input.top_radps)),
+            true,
+        ),
         (
             reserve,
             "s c1 d1",
-            format!("{} with {} kept free", units.turning.show(reserve), units.share.show(input.reserve_frac)),
+            format!(
+                "{} with {} kept free",
+                units.turning.show(reserve),
+                units.share.show(input.reserve_frac)
+            ),
             false,
         ),
     ];
     let r = strip.rect;
     for (value, class, text, above) in lines {
-        if !usable(value) || value < strip.y.low || value > strip.y.high || (class != "k" && input.reserve_frac <= 0.0) {
+        if !usable(value)
+            || value < strip.y.low
+            || value > strip.y.high
+            || (class != "k" && input.reserve_frac <= 0.0)
+        {
             continue;
         }
         let y = strip.y_px(value);
         svg.line(class, [r.x_px, y], [r.right_px(), y]);
         placer.avoid(&[[r.x_px, y], [r.right_px(), y]]);
         let (width, height) = (label_width_px(&text), 1.2 * TEXT_PX);
-        let sides = if above { [y - height - 1.0, y + 2.0] } else { [y + 2.0, y - height - 1.0] };
+        let sides = if above {
+            [y - height - 1.0, y + 2.0]
+        } else {
+            [y + 2.0, y - height - 1.0]
+        };
         let candidates = sides.into_iter().flat_map(|y_px| {
             (0..8).map(move |i| Rect {
                 x_px: r.x_px + 6.0 + f64::from(i) * (r.width_px - width - 12.0) / 7.0,
@@ -228,7 +296,12 @@ fn draw_tops(svg: &mut Svg, strip: &Strip, input: &Setpoints, units: &Units, pla
         });
         if let Some(place) = placer.place(candidates).filter(|p| p.free) {
             let color = if class == "k" { "halo" } else { "halo f1" };
-            svg.text(color, [place.rect.x_px, place.rect.bottom_px() - 4.0], Anchor::Start, &text);
+            svg.text(
+                color,
+                [place.rect.x_px, place.rect.bottom_px() - 4.0],
+                Anchor::Start,
+                &text,
+            );
         }
     }
 }
@@ -250,31 +323,47 @@ fn draw_spots(svg: &mut Svg, strip: &Strip, input: &Setpoints, units: &Units, pl
                 svg.line("s c1", [p[0] - 6.0, y - d], [p[0] + 6.0, y + d]);
             }
         }
-        placer.take(Rect { x_px: p[0] - 7.0, y_px: p[1] - 7.0, width_px: 14.0, height_px: 14.0 });
+        placer.avoid(&[p, [p[0], strip.rect.bottom_px()]]);
+        placer.take(Rect {
+            x_px: p[0] - 7.0,
+            y_px: p[1] - 7.0,
+            width_px: 14.0,
+            height_px: 14.0,
+        });
     }
     for spot in &input.spots {
         let Some(p) = at(spot) else { continue };
         let name = fitted(&spot.name, TEXT_PX, 130.0);
-        let second = spot.setpoint_radps.map_or("out of reach".to_string(), |w| units.turning.show(w));
+        let second = spot
+            .setpoint_radps
+            .map_or("out of reach".to_string(), |w| units.turning.show(w));
         let line = 1.2 * TEXT_PX;
-        let width = label_width_px(&name).max(label_width_px(&second));
+        let width = bold_width_px(&name).max(label_width_px(&second));
         let height = 2.0 * line;
         let mut candidates = Vec::new();
         for far in [10.0, 26.0, 46.0, 70.0, 100.0, 135.0] {
             for d in [
-                [-0.5 * width, far],
                 [-width - 0.3 * far, -height - 0.6 * far + 6.0],
-                [0.3 * far, 0.6 * far],
+                [0.4 * far, 0.6 * far],
                 [-0.5 * width, -height - far],
-                [-width - 0.3 * far, 0.6 * far],
+                [-0.5 * width, far],
+                [-width - 0.4 * far, 0.6 * far],
                 [0.3 * far, -height - 0.6 * far + 6.0],
             ] {
-                candidates.push(Rect { x_px: p[0] + d[0], y_px: p[1] + d[1], width_px: width, height_px: height });
+                candidates.push(Rect {
+                    x_px: p[0] + d[0],
+                    y_px: p[1] + d[1],
+                    width_px: width,
+                    height_px: height,
+                });
             }
         }
-        let Some(place) = placer.place(candidates).filter(|p| p.free) else { continue };
+        // The tie starts at the edge of the mark, so that its own mark is not in its way.
+        let Some(place) = placer.place_tied(Some(p), candidates).filter(|p| p.free) else {
+            continue;
+        };
         let r = place.rect;
-        let near = [p[0].clamp(r.x_px, r.right_px()), p[1].clamp(r.y_px, r.bottom_px())];
+        let near = r.nearest(p);
         if crate::geometry::distance(p, near) > 16.0 {
             svg.line("q", p, near);
         }
@@ -286,7 +375,7 @@ fn draw_spots(svg: &mut Svg, strip: &Strip, input: &Setpoints, units: &Units, pl
 
 fn label_none(svg: &mut Svg, strip: &Strip, range: (f64, f64), placer: &mut Placer) {
     let text = "out of reach";
-    let (width, height) = (label_width_px(text), 1.2 * TEXT_PX);
+    let (width, height) = (bold_width_px(text), 1.2 * TEXT_PX);
     let (a, b) = (strip.x_px(range.0), strip.x_px(range.1));
     let r = strip.rect;
     if b - a < 0.6 * width {
@@ -300,6 +389,11 @@ fn label_none(svg: &mut Svg, strip: &Strip, range: (f64, f64), placer: &mut Plac
         height_px: height,
     });
     if let Some(place) = placer.place(candidates).filter(|p| p.free) {
-        svg.text("halo b", [x_px, place.rect.bottom_px() - 4.0], Anchor::Start, text);
+        svg.text(
+            "halo b",
+            [x_px, place.rect.bottom_px() - 4.0],
+            Anchor::Start,
+            text,
+        );
     }
 }

@@ -77,7 +77,12 @@ pub struct Exit {
 
 const HEIGHT_PX: f64 = 560.0;
 /// Between the label columns, below the heading, above the scale bar.
-const ROOM: Rect = Rect { x_px: 150.0, y_px: 64.0, width_px: 340.0, height_px: 430.0 };
+const ROOM: Rect = Rect {
+    x_px: 172.0,
+    y_px: 64.0,
+    width_px: 316.0,
+    height_px: 430.0,
+};
 /// Outlines of the piece.
 const OUTLINE_COUNT: u32 = 8;
 
@@ -105,6 +110,7 @@ pub fn draw(input: &SideView) -> String {
     for part in &input.parts {
         draw_part(&mut svg, &fit, part, input, &units, &mut left);
     }
+    draw_head_tilt(&mut svg, &fit, input, &units, &mut left);
     draw_gap(&mut svg, &fit, input, &units, &mut left);
     draw_exit(&mut svg, &fit, input, positions.last(), &units, &mut right);
     for (i, wheel) in input.wheels.iter().enumerate().filter(|(_, w)| drawable(w)) {
@@ -114,8 +120,12 @@ pub fn draw(input: &SideView) -> String {
             (_, 0) => "lower wheel",
             _ => "upper wheel",
         };
-        right.push(Callout {
-            anchor: [centre[0] + 0.93 * wheel.radius_m * fit.px_per_m, centre[1]],
+        // On the side where the line to the label is shorter.
+        let leftward = centre[0] < ROOM.x_px + 0.4 * ROOM.width_px;
+        let edge = 0.93 * wheel.radius_m * fit.px_per_m;
+        let labels = if leftward { &mut left } else { &mut right };
+        labels.push(Callout {
+            anchor: [centre[0] + if leftward { -edge } else { edge }, centre[1]],
             lines: vec![
                 name.to_string(),
                 format!("Ø {}", units.length.show(2.0 * wheel.radius_m)),
@@ -126,14 +136,14 @@ pub fn draw(input: &SideView) -> String {
     column(&mut svg, left, true);
     column(&mut svg, right, false);
 
-    heading(&mut svg, TITLE, &second_line(input, &units));
+    heading(&mut svg, TITLE, &second_line(input, &positions, &units));
     let (bar_m, bar_text) = bar(&fit, input.units);
-    scale_bar(&mut svg, [16.0, HEIGHT_PX - 24.0], bar_m * fit.px_per_m, &bar_text);
-    let note = match positions.as_slice() {
-        [a, b, ..] => format!("outline every {}, spoke shows turn", units.moment.show(b.time_s - a.time_s)),
-        _ => "no passage to show".to_string(),
-    };
-    svg.text("m", [WIDTH_PX - 16.0, HEIGHT_PX - 19.0], Anchor::End, &note);
+    scale_bar(
+        &mut svg,
+        [16.0, HEIGHT_PX - 24.0],
+        bar_m * fit.px_per_m,
+        &bar_text,
+    );
     svg.finish(TITLE, &words(input))
 }
 
@@ -142,8 +152,14 @@ pub fn words(input: &SideView) -> String {
     let units = Units::of(input.units);
     let machine = match input.wheels.as_slice() {
         [] => "A launcher without a wheel".to_string(),
-        [one] => format!("A wheel of {} diameter with its guide", units.length.show(2.0 * one.radius_m)),
-        [one, ..] => format!("Opposed wheels of {} diameter", units.length.show(2.0 * one.radius_m)),
+        [one] => format!(
+            "A wheel of {} diameter with its guide",
+            units.length.show(2.0 * one.radius_m)
+        ),
+        [one, ..] => format!(
+            "Opposed wheels of {} diameter",
+            units.length.show(2.0 * one.radius_m)
+        ),
     };
     let gap = match gap(input) {
         Some((_, _, gap_m)) => format!(
@@ -154,7 +170,10 @@ pub fn words(input: &SideView) -> String {
         None => format!(" and a piece of {}", units.length.show(input.piece_diameter_m)),
     };
     let end = match &input.exit {
-        Some(exit) => format!("The piece leaves at {}.", exit_lines(exit, &units).join(", ")),
+        Some(exit) => format!(
+            "The piece leaves at {}.",
+            exit_lines(exit, &units).join(", ").replace("spin, ", "spin ")
+        ),
         None => "The piece does not come through.".to_string(),
     };
     format!("{machine}{gap}, from the side and to scale. {end}")
@@ -167,7 +186,11 @@ fn drawable(wheel: &Wheel) -> bool {
 }
 
 fn piece_radius_m(input: &SideView) -> f64 {
-    if usable(input.piece_diameter_m) { 0.5 * input.piece_diameter_m.max(0.0) } else { 0.0 }
+    if usable(input.piece_diameter_m) {
+        0.5 * input.piece_diameter_m.max(0.0)
+    } else {
+        0.0
+    }
 }
 
 /// One piece position to draw.
@@ -192,7 +215,9 @@ fn positions(input: &SideView) -> Vec<Position> {
         return vec![at_time(&samples, start_s)].into_iter().flatten().collect();
     }
     let share = |i: u32| f64::from(i) / f64::from(OUTLINE_COUNT - 1);
-    (0..OUTLINE_COUNT).filter_map(|i| at_time(&samples, start_s + (end_s - start_s) * share(i))).collect()
+    (0..OUTLINE_COUNT)
+        .filter_map(|i| at_time(&samples, start_s + (end_s - start_s) * share(i)))
+        .collect()
 }
 
 fn at_time(samples: &[&PassageSample], time_s: f64) -> Option<Position> {
@@ -200,22 +225,36 @@ fn at_time(samples: &[&PassageSample], time_s: f64) -> Option<Position> {
     let b = samples.get(after).or(samples.last())?;
     let a = samples.get(after.saturating_sub(1)).unwrap_or(b);
     let step = b.time_s - a.time_s;
-    let t = if step > 0.0 { ((time_s - a.time_s) / step).clamp(0.0, 1.0) } else { 0.0 };
+    let t = if step > 0.0 {
+        ((time_s - a.time_s) / step).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
     let mix = |p: f64, q: f64| p + t * (q - p);
     Some(Position {
         time_s,
-        centre_m: [mix(a.centre_m[0], b.centre_m[0]), mix(a.centre_m[1], b.centre_m[1])],
+        centre_m: [
+            mix(a.centre_m[0], b.centre_m[0]),
+            mix(a.centre_m[1], b.centre_m[1]),
+        ],
         turned_rad: mix(a.turned_rad, b.turned_rad),
     })
 }
 
 fn fit(input: &SideView, positions: &[Position]) -> Fit {
     let radius = piece_radius_m(input);
-    let mut points: Vec<Point> = input.parts.iter().flat_map(|p| p.line_m.iter().copied()).collect();
-    let discs = positions
+    let mut points: Vec<Point> = input
+        .parts
         .iter()
-        .map(|p| (p.centre_m, radius))
-        .chain(input.wheels.iter().filter(|w| drawable(w)).map(|w| (w.centre_m, w.radius_m)));
+        .flat_map(|p| p.line_m.iter().copied())
+        .collect();
+    let discs = positions.iter().map(|p| (p.centre_m, radius)).chain(
+        input
+            .wheels
+            .iter()
+            .filter(|w| drawable(w))
+            .map(|w| (w.centre_m, w.radius_m)),
+    );
     for (c, r) in discs {
         points.extend([[c[0] - r, c[1] - r], [c[0] + r, c[1] + r]]);
     }
@@ -229,7 +268,11 @@ fn fit(input: &SideView, positions: &[Position]) -> Fit {
 }
 
 fn arrow_tip_m(exit: &Exit, last: &Position, radius_m: f64) -> Point {
-    let angle = if usable(exit.angle_rad) { exit.angle_rad } else { 0.0 };
+    let angle = if usable(exit.angle_rad) {
+        exit.angle_rad
+    } else {
+        0.0
+    };
     moved(last.centre_m, [angle.cos(), angle.sin()], 1.9 * radius_m)
 }
 
@@ -245,8 +288,18 @@ fn draw_wheel(svg: &mut Svg, fit: &Fit, wheel: &Wheel) {
     }
     if wheel.turning_radps != 0.0 && wheel.turning_radps.is_finite() {
         let (from, to) = (205f64.to_radians(), 65f64.to_radians());
-        let (from_rad, to_rad) = if wheel.turning_radps > 0.0 { (from, to) } else { (PI - from, PI - to) };
-        Arc { centre: c, radius_px: 0.58 * r, from_rad, to_rad }.arrow(svg, "k", "kf", 11.0, false);
+        let (from_rad, to_rad) = if wheel.turning_radps > 0.0 {
+            (from, to)
+        } else {
+            (PI - from, PI - to)
+        };
+        Arc {
+            centre: c,
+            radius_px: 0.58 * r,
+            from_rad,
+            to_rad,
+        }
+        .arrow(svg, "k", "kf", 11.0, false);
     }
     svg.close();
 }
@@ -257,10 +310,18 @@ fn draw_outlines(svg: &mut Svg, fit: &Fit, input: &SideView, positions: &[Positi
     if radius_m <= 0.0 {
         return;
     }
-    let fixed: Vec<Vec<Point>> = input.parts.iter().flat_map(|p| stretches(p.line_m.iter().copied())).collect();
+    let fixed: Vec<Vec<Point>> = input
+        .parts
+        .iter()
+        .flat_map(|p| stretches(p.line_m.iter().copied()))
+        .collect();
     svg.open("pieces");
     for (i, p) in positions.iter().enumerate() {
-        let class = if i == 0 || i + 1 == positions.len() { "w0 s1 c0" } else { "q" };
+        let class = if i == 0 || i + 1 == positions.len() {
+            "w0 s1 c0"
+        } else {
+            "q"
+        };
         let (toward, inner_m) = nearest_wheel(input, p.centre_m).unwrap_or(([1.0, 0.0], radius_m));
         let outer_m = fixed
             .iter()
@@ -270,9 +331,16 @@ fn draw_outlines(svg: &mut Svg, fit: &Fit, input: &SideView, positions: &[Positi
             .fold(radius_m, f64::min);
         // Never flatter than half: a drawing of a wrong gap should still show a piece.
         let kept = |m: f64| m.clamp(0.5 * radius_m, radius_m) * fit.px_per_m;
-        svg.path(class, &flattened(fit, p.centre_m, toward, radius_m, kept(inner_m), kept(outer_m)));
+        svg.path(
+            class,
+            &flattened(fit, p.centre_m, toward, radius_m, kept(inner_m), kept(outer_m)),
+        );
         let spoke = 0.5 * PI + p.turned_rad;
-        let tip = moved(p.centre_m, [spoke.cos(), spoke.sin()], 0.8 * inner_m.min(outer_m).clamp(0.5 * radius_m, radius_m));
+        let tip = moved(
+            p.centre_m,
+            [spoke.cos(), spoke.sin()],
+            0.8 * inner_m.min(outer_m).clamp(0.5 * radius_m, radius_m),
+        );
         svg.line("q", fit.px(p.centre_m), fit.px(tip));
         svg.circle("qf", fit.px(tip), 2.2);
     }
@@ -293,13 +361,18 @@ fn opposite_surface(input: &SideView, p: Point) -> Option<Point> {
     wheels.sort_by(|a, b| {
         (distance(p, a.centre_m) - a.radius_m).total_cmp(&(distance(p, b.centre_m) - b.radius_m))
     });
-    wheels.get(1).map(|w| moved(w.centre_m, direction(w.centre_m, p), w.radius_m))
+    wheels
+        .get(1)
+        .map(|w| moved(w.centre_m, direction(w.centre_m, p), w.radius_m))
 }
 
 /// Two half ellipses, one toward the wheel and one away from it.
 fn flattened(fit: &Fit, centre_m: Point, toward: Point, radius_m: f64, inner_px: f64, outer_px: f64) -> Path {
     let side = [-toward[1], toward[0]];
-    let (a, b) = (fit.px(moved(centre_m, side, radius_m)), fit.px(moved(centre_m, side, -radius_m)));
+    let (a, b) = (
+        fit.px(moved(centre_m, side, radius_m)),
+        fit.px(moved(centre_m, side, -radius_m)),
+    );
     let long = radius_m * fit.px_per_m;
     // First axis of the ellipse along `side`; the screen's y points down.
     let turn = (-side[1]).atan2(side[0]);
@@ -311,13 +384,23 @@ fn flattened(fit: &Fit, centre_m: Point, toward: Point, radius_m: f64, inner_px:
     path
 }
 
-fn draw_part(svg: &mut Svg, fit: &Fit, part: &Part, input: &SideView, units: &Units, labels: &mut Vec<Callout>) {
+fn draw_part(
+    svg: &mut Svg,
+    fit: &Fit,
+    part: &Part,
+    input: &SideView,
+    units: &Units,
+    labels: &mut Vec<Callout>,
+) {
     let class = match part.role {
         Role::Ramp => "s2 k",
         Role::Guide => "kb",
         Role::Hood => "sb c1",
     };
-    let lines: Vec<Vec<Point>> = stretches(part.line_m.iter().copied()).iter().map(|l| fit.line(l)).collect();
+    let lines: Vec<Vec<Point>> = stretches(part.line_m.iter().copied())
+        .iter()
+        .map(|l| fit.line(l))
+        .collect();
     for line in &lines {
         svg.polyline(class, line);
     }
@@ -326,10 +409,15 @@ fn draw_part(svg: &mut Svg, fit: &Fit, part: &Part, input: &SideView, units: &Un
     };
     let at = |share| crate::geometry::along(line, share);
     match part.role {
-        Role::Ramp => labels.extend(at(0.3).map(|anchor| Callout { anchor, lines: vec!["feed ramp".into()] })),
-        Role::Guide => labels.extend(at(0.2).map(|anchor| Callout { anchor, lines: vec!["guide".into()] })),
+        Role::Ramp => labels.extend(at(0.3).map(|anchor| Callout {
+            anchor,
+            lines: vec!["feed ramp".into()],
+        })),
+        Role::Guide => labels.extend(at(0.2).map(|anchor| Callout {
+            anchor,
+            lines: vec!["guide".into()],
+        })),
         Role::Hood => {
-            labels.extend(at(0.5).map(|anchor| Callout { anchor, lines: vec!["hood".into()] }));
             if let (Some(root), Some(tip)) = (line.first(), line.last()) {
                 draw_knobs(svg, fit, *root, *tip, input, units, labels);
             }
@@ -338,13 +426,29 @@ fn draw_part(svg: &mut Svg, fit: &Fit, part: &Part, input: &SideView, units: &Un
 }
 
 /// The three knobs of the hood, each drawn where it acts.
-fn draw_knobs(svg: &mut Svg, fit: &Fit, root: Point, tip: Point, input: &SideView, units: &Units, labels: &mut Vec<Callout>) {
+fn draw_knobs(
+    svg: &mut Svg,
+    fit: &Fit,
+    root: Point,
+    tip: Point,
+    input: &SideView,
+    units: &Units,
+    labels: &mut Vec<Callout>,
+) {
     let along = direction(root, tip);
     let middle = [0.5 * (root[0] + tip[0]), 0.5 * (root[1] + tip[1])];
-    let inside = input.wheels.iter().find(|w| drawable(w)).map_or([middle[0] + 1.0, middle[1]], |w| fit.px(w.centre_m));
+    let inside = input
+        .wheels
+        .iter()
+        .find(|w| drawable(w))
+        .map_or([middle[0] + 1.0, middle[1]], |w| fit.px(w.centre_m));
     let normal = [along[1], -along[0]];
     let away = (middle[0] - inside[0]) * normal[0] + (middle[1] - inside[1]) * normal[1];
-    let out = if away >= 0.0 { normal } else { [-normal[0], -normal[1]] };
+    let out = if away >= 0.0 {
+        normal
+    } else {
+        [-normal[0], -normal[1]]
+    };
     svg.open("knobs");
     // Reach: a dimension beside the plate.
     let (a, b) = (moved(root, out, 17.0), moved(tip, out, 17.0));
@@ -354,33 +458,87 @@ fn draw_knobs(svg: &mut Svg, fit: &Fit, root: Point, tip: Point, input: &SideVie
     dimension(svg, "s1 c1", "f1", a, b, 9.0);
     labels.push(Callout {
         anchor: [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])],
-        lines: vec![format!("reach {}", units.length.show(input.setting.reach_m))],
+        lines: vec![format!("hood reach {}", units.length.show(input.setting.reach_m))],
     });
     // Slide: fore and aft, beside the root.
     let at = moved(moved(root, out, 22.0), along, -16.0);
-    dimension(svg, "s1 c1", "f1", [at[0] - 15.0, at[1]], [at[0] + 15.0, at[1]], 9.0);
+    dimension(
+        svg,
+        "s1 c1",
+        "f1",
+        [at[0] - 15.0, at[1]],
+        [at[0] + 15.0, at[1]],
+        9.0,
+    );
     labels.push(Callout {
         anchor: [at[0] - 15.0, at[1]],
-        lines: vec![format!("slide {}", units.length.signed(input.setting.slide_m))],
+        lines: vec![format!(
+            "hood slide {}",
+            units.length.signed(input.setting.slide_m)
+        )],
     });
     // Tilt: an arc about the root, just beyond the tip.
     let angle = (-along[1]).atan2(along[0]);
     let radius_px = distance(root, tip) + 12.0;
     let half = (22.0 / radius_px).min(0.6);
-    let arc = Arc { centre: root, radius_px, from_rad: angle + half, to_rad: angle - half };
+    let arc = Arc {
+        centre: root,
+        radius_px,
+        from_rad: angle + half,
+        to_rad: angle - half,
+    };
     arc.arrow(svg, "s1 c1", "f1", 9.0, true);
     labels.push(Callout {
         anchor: arc.at(angle + 0.4 * half),
-        lines: vec![format!("tilt {}", units.angle.signed(input.setting.tilt_rad))],
+        lines: vec![format!(
+            "hood tilt {}",
+            units.angle.signed(input.setting.tilt_rad)
+        )],
     });
     svg.close();
+}
+
+/// A pair of wheels has one knob, the tilt of the head: an arc about the middle of the gap.
+fn draw_head_tilt(svg: &mut Svg, fit: &Fit, input: &SideView, units: &Units, labels: &mut Vec<Callout>) {
+    let [lower, upper] = input.wheels.as_slice() else {
+        return;
+    };
+    if !drawable(lower) || !drawable(upper) {
+        return;
+    }
+    let (a, b) = (fit.px(lower.centre_m), fit.px(upper.centre_m));
+    let centre = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
+    let along = direction(centre, b);
+    let angle = (-along[1]).atan2(along[0]);
+    let radius_px = distance(centre, b) + upper.radius_m * fit.px_per_m + 14.0;
+    let half = (28.0 / radius_px).min(0.6);
+    let arc = Arc {
+        centre,
+        radius_px,
+        from_rad: angle + half,
+        to_rad: angle - half,
+    };
+    svg.open("knobs");
+    arc.arrow(svg, "s1 c1", "f1", 9.0, true);
+    svg.close();
+    labels.push(Callout {
+        anchor: arc.at(angle),
+        lines: vec![format!(
+            "head tilt {}",
+            units.angle.signed(input.setting.tilt_rad)
+        )],
+    });
 }
 
 /// Where the gap is measured: a point on the fixed side, one on the wheel, and the gap.
 fn gap(input: &SideView) -> Option<(Point, Point, f64)> {
     let wheel = input.wheels.iter().find(|w| drawable(w))?;
     let outer = match input.wheels.get(1).filter(|w| drawable(w)) {
-        Some(upper) => moved(upper.centre_m, direction(upper.centre_m, wheel.centre_m), upper.radius_m),
+        Some(upper) => moved(
+            upper.centre_m,
+            direction(upper.centre_m, wheel.centre_m),
+            upper.radius_m,
+        ),
         None => {
             let guide = input.parts.iter().find(|p| p.role == Role::Guide)?;
             // A corner of the line, not a point between two: only corners lie on the arc.
@@ -410,7 +568,14 @@ fn draw_gap(svg: &mut Svg, fit: &Fit, input: &SideView, units: &Units, labels: &
     });
 }
 
-fn draw_exit(svg: &mut Svg, fit: &Fit, input: &SideView, last: Option<&Position>, units: &Units, labels: &mut Vec<Callout>) {
+fn draw_exit(
+    svg: &mut Svg,
+    fit: &Fit,
+    input: &SideView,
+    last: Option<&Position>,
+    units: &Units,
+    labels: &mut Vec<Callout>,
+) {
     let (Some(exit), Some(last)) = (&input.exit, last) else {
         return;
     };
@@ -422,38 +587,59 @@ fn draw_exit(svg: &mut Svg, fit: &Fit, input: &SideView, last: Option<&Position>
     svg.line("q qd", from, [from[0] + 0.8 * radius_px, from[1]]);
     arrow(svg, "s c0", "f0", from, tip, 14.0);
     if usable(exit.angle_rad) && exit.angle_rad.abs() > 0.05 {
-        Arc { centre: from, radius_px: 0.66 * radius_px, from_rad: 0.0, to_rad: exit.angle_rad.clamp(-PI, PI) }
-            .arrow(svg, "k", "kf", 8.0, false);
+        Arc {
+            centre: from,
+            radius_px: 0.66 * radius_px,
+            from_rad: 0.0,
+            to_rad: exit.angle_rad.clamp(-PI, PI),
+        }
+        .arrow(svg, "k", "kf", 8.0, false);
     }
     if exit.spin_radps.is_finite() && exit.spin_radps != 0.0 {
-        let (from_rad, to_rad) = if exit.spin_radps > 0.0 { (1.65 * PI, 2.15 * PI) } else { (2.15 * PI, 1.65 * PI) };
-        Arc { centre: from, radius_px: radius_px + 7.0, from_rad, to_rad }.arrow(svg, "k", "kf", 9.0, false);
+        let (from_rad, to_rad) = if exit.spin_radps > 0.0 {
+            (1.65 * PI, 2.15 * PI)
+        } else {
+            (2.15 * PI, 1.65 * PI)
+        };
+        Arc {
+            centre: from,
+            radius_px: radius_px + 7.0,
+            from_rad,
+            to_rad,
+        }
+        .arrow(svg, "k", "kf", 9.0, false);
     }
     svg.close();
-    labels.push(Callout { anchor: tip, lines: exit_lines(exit, units) });
+    labels.push(Callout {
+        anchor: tip,
+        lines: exit_lines(exit, units),
+    });
 }
 
 fn exit_lines(exit: &Exit, units: &Units) -> Vec<String> {
     let way = if exit.angle_rad < 0.0 { "down" } else { "up" };
-    let spin = if exit.spin_radps < 0.0 { "topspin" } else { "backspin" };
+    let spin = if exit.spin_radps < 0.0 {
+        "topspin"
+    } else {
+        "backspin"
+    };
     vec![
         units.speed.show(exit.speed_mps),
         format!("{} {way}", units.angle.show(exit.angle_rad.abs())),
-        format!("{spin} {}", units.turning.show(exit.spin_radps.abs())),
+        spin.to_string(),
+        units.turning.show(exit.spin_radps.abs()),
     ]
 }
 
-fn second_line(input: &SideView, units: &Units) -> String {
-    let tilt = format!("tilt {}", units.angle.signed(input.setting.tilt_rad));
-    let piece = format!("piece Ø {}", units.length.show(input.piece_diameter_m));
-    if !input.parts.iter().any(|p| p.role == Role::Hood) {
-        return format!("{piece} · {tilt}");
+fn second_line(input: &SideView, positions: &[Position], units: &Units) -> String {
+    let piece = format!("to scale · piece Ø {}", units.length.show(input.piece_diameter_m));
+    match positions {
+        [a, b, ..] => {
+            let step = units.moment.show(b.time_s - a.time_s);
+            format!("{piece} · drawn every {step}, the spoke shows its turn")
+        }
+        _ => format!("{piece} · no passage to show"),
     }
-    format!(
-        "{piece} · slide {} · {tilt} · reach {}",
-        units.length.signed(input.setting.slide_m),
-        units.length.show(input.setting.reach_m)
-    )
 }
 
 /// The labels of one side, one under the other, each tied to its point by a thin line.
@@ -461,15 +647,22 @@ fn column(svg: &mut Svg, mut labels: Vec<Callout>, left: bool) {
     labels.retain(|l| usable_point(&l.anchor));
     labels.sort_by(|a, b| a.anchor[1].total_cmp(&b.anchor[1]));
     let line_px = LINE_RATIO * TEXT_PX;
-    let heights: Vec<f64> = labels.iter().map(|l| line_px * l.lines.len() as f64 + 10.0).collect();
+    let heights: Vec<f64> = labels
+        .iter()
+        .map(|l| line_px * l.lines.len() as f64 + 10.0)
+        .collect();
     let wanted: Vec<f64> = labels.iter().map(|l| l.anchor[1]).collect();
     let centres = spread(&wanted, &heights, ROOM.y_px - 4.0, ROOM.bottom_px() + 16.0);
-    let room = if left { ROOM.x_px - 30.0 } else { WIDTH_PX - ROOM.right_px() - 26.0 };
+    let room = if left {
+        ROOM.x_px - 34.0
+    } else {
+        WIDTH_PX - ROOM.right_px() - 26.0
+    };
     for (label, centre) in labels.iter().zip(centres) {
         let lines: Vec<String> = label.lines.iter().map(|l| fitted(l, TEXT_PX, room)).collect();
         let widest = lines.iter().map(|l| label_width_px(l)).fold(0.0, f64::max);
         let (x, knee) = if left {
-            (16.0, 16.0 + widest + 4.0)
+            (16.0, 16.0 + widest + 8.0)
         } else {
             (ROOM.right_px() + 16.0, ROOM.right_px() + 12.0)
         };

@@ -6,7 +6,7 @@ use arcwright_model::project::UnitSystem;
 use super::{WIDTH_PX, counted};
 use crate::axis::{Axis, Strip};
 use crate::geometry::{Point, Rect, span, usable};
-use crate::marks::{TEXT_PX, badge, dimension, heading, label_width_px};
+use crate::marks::{TEXT_PX, badge, bold_width_px, dimension, heading, label_width_px};
 use crate::place::{Placer, spread};
 use crate::svg::{Anchor, Svg};
 use crate::units::{Scale, Units};
@@ -52,10 +52,21 @@ const TITLE: &str = "Wheel speed through a volley";
 /// Draws the picture.
 pub fn draw(input: &VolleyChart) -> String {
     let units = Units::of(input.units);
-    let time = span(input.samples.iter().map(|s| s.time_s).chain(input.throws.iter().map(|t| t.time_s)));
+    let time = span(
+        input
+            .samples
+            .iter()
+            .map(|s| s.time_s)
+            .chain(input.throws.iter().map(|t| t.time_s)),
+    );
     let time = Axis::new(time.unwrap_or((0.0, 1.0)), (false, false), 7, &units.time);
     let strip = |y_px: f64, height_px: f64, y: Axis| Strip {
-        rect: Rect { x_px: LEFT_PX, y_px, width_px: PLOT_PX, height_px },
+        rect: Rect {
+            x_px: LEFT_PX,
+            y_px,
+            width_px: PLOT_PX,
+            height_px,
+        },
         x: time.clone(),
         y,
     };
@@ -71,21 +82,42 @@ pub fn draw(input: &VolleyChart) -> String {
     }
     let turning = format!("speed ({})", units.turning.symbol);
     whole.frame(&mut svg, &turning, None);
-    near.frame(&mut svg, &format!("near setpoint ({})", units.turning.symbol), None);
+    near.frame(
+        &mut svg,
+        &format!("near setpoint ({})", units.turning.symbol),
+        None,
+    );
     volts.frame(&mut svg, &format!("battery ({})", units.voltage.symbol), None);
-    amps.frame(&mut svg, &format!("battery ({})", units.current.symbol), Some("time (s)"));
+    amps.frame(
+        &mut svg,
+        &format!("battery ({})", units.current.symbol),
+        Some("time (s)"),
+    );
     draw_throws(&mut svg, input, &[&whole, &near, &volts, &amps]);
 
     let speed = |s: &VolleySample| [s.time_s, s.wheel_radps];
     let courses = [
         (&whole, input.samples.iter().map(speed).collect::<Vec<Point>>(), 0),
         (&near, input.samples.iter().map(speed).collect(), 0),
-        (&volts, input.samples.iter().map(|s| [s.time_s, s.battery_v]).collect(), 2),
-        (&amps, input.samples.iter().map(|s| [s.time_s, s.battery_a]).collect(), 3),
+        (
+            &volts,
+            input.samples.iter().map(|s| [s.time_s, s.battery_v]).collect(),
+            2,
+        ),
+        (
+            &amps,
+            input.samples.iter().map(|s| [s.time_s, s.battery_a]).collect(),
+            3,
+        ),
     ];
     let mut placers = Vec::new();
     for (strip, points, series) in &courses {
-        strip.curve(&mut svg, &format!("s c{series}"), &format!("f{series}"), points.iter().copied());
+        strip.curve(
+            &mut svg,
+            &format!("s c{series}"),
+            &format!("f{series}"),
+            points.iter().copied(),
+        );
         let mut placer = Placer::new(strip.rect.grown(-1.0));
         for line in strip.lines(points.iter().copied()) {
             placer.avoid(&line);
@@ -98,7 +130,13 @@ pub fn draw(input: &VolleyChart) -> String {
     }
     for (strip, value, name, scale, placer) in limits {
         if let Some(placer) = placers.get_mut(placer) {
-            draw_limit(&mut svg, strip, value, &format!("{name} {}", scale.show(value)), placer);
+            draw_limit(
+                &mut svg,
+                strip,
+                value,
+                &format!("{name} {}", scale.show(value)),
+                placer,
+            );
         }
     }
     if let [first, second, ..] = placers.as_mut_slice() {
@@ -112,7 +150,11 @@ pub fn draw(input: &VolleyChart) -> String {
 pub fn words(input: &VolleyChart) -> String {
     let units = Units::of(input.units);
     let ready = match input.ready_at_s {
-        Some(t) => format!("is ready at {} after {}", units.turning.show(input.setpoint_radps), units.time.show(t)),
+        Some(t) => format!(
+            "is ready at {} after {}",
+            units.turning.show(input.setpoint_radps),
+            units.time.show(t)
+        ),
         None => format!("never gets ready at {}", units.turning.show(input.setpoint_radps)),
     };
     let dip = match deepest(input) {
@@ -155,18 +197,32 @@ fn speeds(input: &VolleyChart) -> impl Iterator<Item = f64> + '_ {
 }
 
 fn whole_speed(input: &VolleyChart, units: &Units) -> Axis {
-    let range = span(speeds(input).chain([0.0, 1.04 * input.setpoint_radps]));
-    Axis::new(range.unwrap_or((0.0, 1.0)), (true, true), 3, &units.turning)
+    let range = span(speeds(input).chain([0.0, 1.12 * input.setpoint_radps]));
+    Axis::new(range.unwrap_or((0.0, 1.0)), (true, false), 3, &units.turning)
 }
 
 /// The range of speeds from the first moment near the setpoint on.
 fn near_speed(input: &VolleyChart, units: &Units) -> Axis {
-    let setpoint = if usable(input.setpoint_radps) { input.setpoint_radps } else { 0.0 };
-    let ready = if usable(input.ready_frac) { input.ready_frac.abs().min(1.0) } else { 0.0 };
+    let setpoint = if usable(input.setpoint_radps) {
+        input.setpoint_radps
+    } else {
+        0.0
+    };
+    let ready = if usable(input.ready_frac) {
+        input.ready_frac.abs().min(1.0)
+    } else {
+        0.0
+    };
     let edge = setpoint * (1.0 - ready);
     let from_s = input.ready_at_s.filter(|t| t.is_finite());
-    let from_s = from_s.or(input.throws.first().map(|t| t.time_s)).unwrap_or(f64::INFINITY);
-    let volley = input.samples.iter().filter(|s| s.time_s >= from_s).map(|s| s.wheel_radps);
+    let from_s = from_s
+        .or(input.throws.first().map(|t| t.time_s))
+        .unwrap_or(f64::INFINITY);
+    let volley = input
+        .samples
+        .iter()
+        .filter(|s| s.time_s >= from_s)
+        .map(|s| s.wheel_radps);
     let marked = input.throws.iter().flat_map(|t| [t.before_radps, t.low_radps]);
     let (low, high) =
         span(volley.chain(marked).chain([edge, setpoint * (1.0 + ready)])).unwrap_or((edge, setpoint));
@@ -182,9 +238,21 @@ fn voltage(input: &VolleyChart, units: &Units) -> Axis {
 }
 
 fn current(input: &VolleyChart, units: &Units) -> Axis {
-    let range = span(input.samples.iter().map(|s| s.battery_a).chain(input.fuse_a).chain([0.0]));
+    let range = span(
+        input
+            .samples
+            .iter()
+            .map(|s| s.battery_a)
+            .chain(input.fuse_a)
+            .chain([0.0]),
+    );
     let (low, high) = range.unwrap_or((0.0, 1.0));
-    Axis::new((low, high + 0.12 * (high - low)), (low < 0.0, false), 4, &units.current)
+    Axis::new(
+        (low, high + 0.12 * (high - low)),
+        (low < 0.0, false),
+        4,
+        &units.current,
+    )
 }
 
 fn draw_band(svg: &mut Svg, strip: &Strip, input: &VolleyChart) {
@@ -193,15 +261,26 @@ fn draw_band(svg: &mut Svg, strip: &Strip, input: &VolleyChart) {
     }
     let at = |k: f64| strip.y_px(input.setpoint_radps * (1.0 + k * input.ready_frac.abs()));
     let (top, foot) = (at(1.0), at(-1.0));
-    svg.rect("w2", Rect { y_px: top.min(foot), height_px: (foot - top).abs(), ..strip.rect });
+    svg.rect(
+        "w2",
+        Rect {
+            y_px: top.min(foot),
+            height_px: (foot - top).abs(),
+            ..strip.rect
+        },
+    );
     let right = strip.rect.right_px();
     svg.line("k qd", [strip.rect.x_px, at(0.0)], [right, at(0.0)]);
 }
 
 fn draw_throws(svg: &mut Svg, input: &VolleyChart, strips: &[&Strip]) {
     let Some(first) = strips.first() else { return };
-    let throws: Vec<(usize, &Throw)> =
-        input.throws.iter().enumerate().filter(|(_, t)| usable(t.time_s)).collect();
+    let throws: Vec<(usize, &Throw)> = input
+        .throws
+        .iter()
+        .enumerate()
+        .filter(|(_, t)| usable(t.time_s))
+        .collect();
     let mut at: Vec<(usize, f64)> = throws.iter().map(|(i, t)| (*i, first.x_px(t.time_s))).collect();
     at.sort_by(|a, b| a.1.total_cmp(&b.1));
     let wanted: Vec<f64> = at.iter().map(|a| a.1).collect();
@@ -210,7 +289,10 @@ fn draw_throws(svg: &mut Svg, input: &VolleyChart, strips: &[&Strip]) {
     let sizes = vec![21.0 / every as f64; at.len()];
     let right = first.rect.right_px() + 12.0;
     let top = first.rect.y_px;
-    for ((i, x), centre) in at.iter().zip(spread(&wanted, &sizes, first.rect.x_px - 10.0, right)) {
+    for ((i, x), centre) in at
+        .iter()
+        .zip(spread(&wanted, &sizes, first.rect.x_px - 10.0, right))
+    {
         for strip in strips {
             svg.line("q qd", [*x, strip.rect.y_px], [*x, strip.rect.bottom_px()]);
         }
@@ -231,13 +313,23 @@ fn draw_limit(svg: &mut Svg, strip: &Strip, value: f64, label: &str, placer: &mu
         return;
     }
     svg.line("s c1 d1", [r.x_px, y], [r.right_px(), y]);
-    let (width, height) = (label_width_px(label), 1.15 * TEXT_PX);
+    let (width, height) = (bold_width_px(label), 1.15 * TEXT_PX);
     let candidates = (0..12).flat_map(|i| {
         let x_px = r.right_px() - width - 6.0 - f64::from(i) * (r.width_px - width - 12.0) / 11.0;
-        [y - height - 3.0, y + 3.0].map(|y_px| Rect { x_px, y_px, width_px: width, height_px: height })
+        [y - height - 3.0, y + 3.0].map(|y_px| Rect {
+            x_px,
+            y_px,
+            width_px: width,
+            height_px: height,
+        })
     });
     if let Some(place) = placer.place(candidates).filter(|p| p.free) {
-        svg.text("halo b f1", [place.rect.x_px, place.rect.bottom_px() - 3.5], Anchor::Start, label);
+        svg.text(
+            "halo b f1",
+            [place.rect.x_px, place.rect.bottom_px() - 3.5],
+            Anchor::Start,
+            label,
+        );
     }
 }
 
@@ -249,7 +341,13 @@ fn annotate_ready(svg: &mut Svg, strip: &Strip, input: &VolleyChart, units: &Uni
     let text = format!("ready after {}", units.time.show(ready_s));
     let (width, height) = (label_width_px(&text), 1.2 * TEXT_PX);
     svg.circle("pf s c2", at, 4.5);
-    let candidates = [[14.0, 26.0], [24.0, 40.0], [-width - 14.0, 26.0], [14.0, 54.0], [-width - 14.0, 54.0]];
+    let candidates = [
+        [14.0, 26.0],
+        [24.0, 40.0],
+        [-width - 14.0, 26.0],
+        [14.0, 54.0],
+        [-width - 14.0, 54.0],
+    ];
     let candidates = candidates.map(|d| Rect {
         x_px: at[0] + d[0],
         y_px: at[1] + d[1] - 0.5 * height,
@@ -258,7 +356,11 @@ fn annotate_ready(svg: &mut Svg, strip: &Strip, input: &VolleyChart, units: &Uni
     });
     if let Some(place) = placer.place(candidates).filter(|p| p.free) {
         let r = place.rect;
-        let foot = if r.x_px > at[0] { r.x_px + 8.0 } else { r.right_px() - 8.0 };
+        let foot = if r.x_px > at[0] {
+            r.x_px + 8.0
+        } else {
+            r.right_px() - 8.0
+        };
         svg.line("q", [at[0], at[1] + 5.0], [foot, r.y_px + 3.0]);
         svg.text("halo", [r.x_px, r.bottom_px() - 4.0], Anchor::Start, &text);
     }
@@ -268,7 +370,9 @@ fn annotate_ready(svg: &mut Svg, strip: &Strip, input: &VolleyChart, units: &Uni
 fn deepest(input: &VolleyChart) -> Option<(usize, &Throw)> {
     let dip = |t: &Throw| t.before_radps - t.low_radps;
     let throws = input.throws.iter().enumerate().map(|(i, t)| (i + 1, t));
-    throws.filter(|(_, t)| usable(dip(t))).max_by(|a, b| dip(a.1).total_cmp(&dip(b.1)))
+    throws
+        .filter(|(_, t)| usable(dip(t)))
+        .max_by(|a, b| dip(a.1).total_cmp(&dip(b.1)))
 }
 
 fn annotate_dip(svg: &mut Svg, strip: &Strip, input: &VolleyChart, units: &Units, placer: &mut Placer) {
@@ -282,16 +386,29 @@ fn annotate_dip(svg: &mut Svg, strip: &Strip, input: &VolleyChart, units: &Units
         width_px: width,
         height_px: height,
     });
-    if let Some(place) = placer.place(candidates).filter(|p| p.free && usable(input.setpoint_radps)) {
-        svg.text("halo", [place.rect.x_px, place.rect.bottom_px() - 4.0], Anchor::Start, &setpoint);
+    if let Some(place) = placer
+        .place(candidates)
+        .filter(|p| p.free && usable(input.setpoint_radps))
+    {
+        svg.text(
+            "halo",
+            [place.rect.x_px, place.rect.bottom_px() - 4.0],
+            Anchor::Start,
+            &setpoint,
+        );
     }
     let Some((_, throw)) = deepest(input).filter(|(_, t)| usable(t.time_s)) else {
         return;
     };
     // The moment of the lowest speed, from the samples; the throw's own time if there are none.
     let end_s = throw.time_s + throw.recovery_s.filter(|t| usable(*t)).unwrap_or(f64::INFINITY);
-    let during = input.samples.iter().filter(|s| s.time_s >= throw.time_s && s.time_s <= end_s);
-    let lowest = during.filter(|s| usable(s.wheel_radps)).min_by(|a, b| a.wheel_radps.total_cmp(&b.wheel_radps));
+    let during = input
+        .samples
+        .iter()
+        .filter(|s| s.time_s >= throw.time_s && s.time_s <= end_s);
+    let lowest = during
+        .filter(|s| usable(s.wheel_radps))
+        .min_by(|a, b| a.wheel_radps.total_cmp(&b.wheel_radps));
     let x = strip.x_px(lowest.map_or(throw.time_s, |s| s.time_s));
     let (top, foot) = (strip.y_px(throw.before_radps), strip.y_px(throw.low_radps));
     let dip_radps = throw.before_radps - throw.low_radps;
@@ -300,7 +417,10 @@ fn annotate_dip(svg: &mut Svg, strip: &Strip, input: &VolleyChart, units: &Units
     }
     let mut text = format!("dip {}", units.turning.show(dip_radps));
     if throw.before_radps > 0.0 {
-        text.push_str(&format!(" ({})", round_share(&units.share, dip_radps / throw.before_radps)));
+        text.push_str(&format!(
+            " ({})",
+            round_share(&units.share, dip_radps / throw.before_radps)
+        ));
     }
     place_beside(svg, placer, &text, x, 0.5 * (top + foot), strip);
     if let Some(recovery_s) = throw.recovery_s.filter(|t| usable(*t) && *t >= 0.0) {
@@ -332,6 +452,11 @@ fn place_beside(svg: &mut Svg, placer: &mut Placer, text: &str, x: f64, y: f64, 
         })
     });
     if let Some(place) = placer.place(candidates).filter(|p| p.free) {
-        svg.text("halo", [place.rect.x_px, place.rect.bottom_px() - 4.0], Anchor::Start, text);
+        svg.text(
+            "halo",
+            [place.rect.x_px, place.rect.bottom_px() - 4.0],
+            Anchor::Start,
+            text,
+        );
     }
 }

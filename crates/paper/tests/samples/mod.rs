@@ -18,7 +18,10 @@ const AXLE: [f64; 2] = [0.0, 0.42];
 const REACH_M: f64 = 0.07;
 
 fn on_arc(radius_m: f64, angle_rad: f64) -> [f64; 2] {
-    [AXLE[0] + radius_m * angle_rad.cos(), AXLE[1] + radius_m * angle_rad.sin()]
+    [
+        AXLE[0] + radius_m * angle_rad.cos(),
+        AXLE[1] + radius_m * angle_rad.sin(),
+    ]
 }
 
 fn ahead(p: [f64; 2], angle_rad: f64, by_m: f64) -> [f64; 2] {
@@ -39,7 +42,10 @@ fn passage(start: f64, end: f64, exit_mps: f64) -> Vec<PassageSample> {
         let speed = 0.9 + (exit_mps - 0.9) * grip.sqrt() + 0.25 * (hood / REACH_M).clamp(0.0, 1.0);
         let (centre_m, heading) = if along_arc < 0.0 {
             let at = on_arc(radius, start);
-            (ahead(at, start - std::f64::consts::FRAC_PI_2, along_arc), start - std::f64::consts::FRAC_PI_2)
+            (
+                ahead(at, start - std::f64::consts::FRAC_PI_2, along_arc),
+                start - std::f64::consts::FRAC_PI_2,
+            )
         } else if hood < 0.0 {
             let angle = start - along_arc / radius;
             (on_arc(radius, angle), angle - std::f64::consts::FRAC_PI_2)
@@ -51,7 +57,11 @@ fn passage(start: f64, end: f64, exit_mps: f64) -> Vec<PassageSample> {
         let fall = (1.0 - hood / 0.045).clamp(0.0, 1.0);
         let on_hood = hood > 0.0 && hood < REACH_M;
         let force = 186.0 * rise * rise * fall * (1.0 + 0.12 * (3.0 * path_m / 0.06).sin() * (1.0 - grip));
-        let spin = if hood > REACH_M { 165.0 } else { speed / (0.5 * GAP_M) };
+        let spin = if hood > REACH_M {
+            165.0
+        } else {
+            speed / (0.5 * GAP_M)
+        };
         samples.push(PassageSample {
             time_s,
             centre_m,
@@ -66,8 +76,16 @@ fn passage(start: f64, end: f64, exit_mps: f64) -> Vec<PassageSample> {
             } else {
                 force * (1.0 - 0.1 * grip)
             },
-            wheel_slip_mps: if force > 0.0 && grip < 1.0 { 18.5 - 2.0 * speed } else { 0.0 },
-            guide_slip_mps: if on_hood { 1.2 * (1.0 - (hood / REACH_M)) } else { 0.0 },
+            wheel_slip_mps: if force > 0.0 && grip < 1.0 {
+                18.5 - 2.0 * speed
+            } else {
+                0.0
+            },
+            guide_slip_mps: if on_hood {
+                1.2 * (1.0 - (hood / REACH_M))
+            } else {
+                0.0
+            },
             on_hood,
         });
         let step_s = 1e-4;
@@ -81,24 +99,52 @@ fn passage(start: f64, end: f64, exit_mps: f64) -> Vec<PassageSample> {
 pub fn side_view(units: UnitSystem) -> SideView {
     let (start, end) = (222f64.to_radians(), 143f64.to_radians());
     let tangent = start - std::f64::consts::FRAC_PI_2;
-    let guide: Vec<[f64; 2]> =
-        (0..=60).map(|i| on_arc(WHEEL_M + GAP_M, start + (end - start) * f64::from(i) / 60.0)).collect();
+    let guide: Vec<[f64; 2]> = (0..=60)
+        .map(|i| on_arc(WHEEL_M + GAP_M, start + (end - start) * f64::from(i) / 60.0))
+        .collect();
     let ramp = vec![ahead(guide[0], tangent + 0.14, -0.13), guide[0]];
     let exit_rad = end - std::f64::consts::FRAC_PI_2;
     let root = ahead(guide[60], exit_rad, 0.004);
-    let bend = |i: i32| ahead(root, exit_rad - 0.05 * f64::from(i) / 8.0, REACH_M * f64::from(i) / 8.0);
+    let bend = |i: i32| {
+        ahead(
+            root,
+            exit_rad - 0.05 * f64::from(i) / 8.0,
+            REACH_M * f64::from(i) / 8.0,
+        )
+    };
     SideView {
         units,
-        wheels: vec![Wheel { centre_m: AXLE, radius_m: WHEEL_M, turning_radps: 410.0 }],
+        wheels: vec![Wheel {
+            centre_m: AXLE,
+            radius_m: WHEEL_M,
+            turning_radps: 410.0,
+        }],
         parts: vec![
-            Part { role: Role::Ramp, line_m: ramp },
-            Part { role: Role::Guide, line_m: guide },
-            Part { role: Role::Hood, line_m: (0..=8).map(bend).collect() },
+            Part {
+                role: Role::Ramp,
+                line_m: ramp,
+            },
+            Part {
+                role: Role::Guide,
+                line_m: guide,
+            },
+            Part {
+                role: Role::Hood,
+                line_m: (0..=8).map(bend).collect(),
+            },
         ],
         piece_diameter_m: PIECE_M,
         trace: passage(start, end, 9.1),
-        setting: Setting { slide_m: 0.004, tilt_rad: 6f64.to_radians(), reach_m: REACH_M },
-        exit: Some(Exit { speed_mps: 9.35, angle_rad: exit_rad - 0.02, spin_radps: 165.0 }),
+        setting: Setting {
+            slide_m: 0.004,
+            tilt_rad: 6f64.to_radians(),
+            reach_m: REACH_M,
+        },
+        exit: Some(Exit {
+            speed_mps: 9.35,
+            angle_rad: exit_rad - 0.02,
+            spin_radps: 165.0,
+        }),
     }
 }
 
@@ -128,8 +174,16 @@ pub fn pair_view(units: UnitSystem) -> SideView {
     SideView {
         units,
         wheels: vec![
-            Wheel { centre_m: wheel(-1.0), radius_m: 0.05, turning_radps: 190.0 },
-            Wheel { centre_m: wheel(1.0), radius_m: 0.05, turning_radps: -170.0 },
+            Wheel {
+                centre_m: wheel(-1.0),
+                radius_m: 0.05,
+                turning_radps: 190.0,
+            },
+            Wheel {
+                centre_m: wheel(1.0),
+                radius_m: 0.05,
+                turning_radps: -170.0,
+            },
         ],
         parts: vec![Part {
             role: Role::Ramp,
@@ -140,8 +194,15 @@ pub fn pair_view(units: UnitSystem) -> SideView {
         }],
         piece_diameter_m: 0.16,
         trace: (0..90).map(sample).collect(),
-        setting: Setting { tilt_rad: 0.08, ..Setting::default() },
-        exit: Some(Exit { speed_mps: 9.0, angle_rad: up, spin_radps: 25.0 }),
+        setting: Setting {
+            tilt_rad: 0.08,
+            ..Setting::default()
+        },
+        exit: Some(Exit {
+            speed_mps: 9.0,
+            angle_rad: up,
+            spin_radps: 25.0,
+        }),
     }
 }
 
@@ -166,11 +227,19 @@ fn fly(speed_mps: f64, angle_rad: f64, from: [f64; 2], height_m: f64, drag_pm: f
     let step_s = 2e-3;
     while line.len() < 4000 && (v[1] > 0.0 || p[1] > height_m) {
         let fast = v[0].hypot(v[1]);
-        v = [v[0] - drag_pm * fast * v[0] * step_s, v[1] - (9.81 + drag_pm * fast * v[1]) * step_s];
+        v = [
+            v[0] - drag_pm * fast * v[0] * step_s,
+            v[1] - (9.81 + drag_pm * fast * v[1]) * step_s,
+        ];
         p = [p[0] + v[0] * step_s, p[1] + v[1] * step_s];
         line.push(p);
     }
     line
+}
+
+/// The part of a flight up to the plane of an upright hoop at the near rim.
+fn until_hoop(line: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
+    line.into_iter().take_while(|p| p[0] <= 0.0).collect()
 }
 
 fn reaching(from: [f64; 2], aim: [f64; 2], angle_rad: f64, drag_pm: f64) -> f64 {
@@ -179,13 +248,25 @@ fn reaching(from: [f64; 2], aim: [f64; 2], angle_rad: f64, drag_pm: f64) -> f64 
         let speed = 0.5 * (low + high);
         let line = fly(speed, angle_rad, from, aim[1], drag_pm);
         let end = line[line.len() - 1];
-        if end[0] < aim[0] || end[1] < aim[1] - 0.1 { low = speed } else { high = speed }
+        if end[0] < aim[0] || end[1] < aim[1] - 0.1 {
+            low = speed
+        } else {
+            high = speed
+        }
     }
     0.5 * (low + high)
 }
 
-const NAMES: [&str; 8] =
-    ["quay edge", "mooring", "crane foot", "net store", "far bollard", "slipway", "ice house", "outer mole"];
+const NAMES: [&str; 8] = [
+    "quay edge",
+    "mooring",
+    "crane foot",
+    "net store",
+    "far bollard",
+    "slipway",
+    "ice house",
+    "outer mole",
+];
 
 /// Flights from spots at the given distances.
 pub fn fan(units: UnitSystem, distances_m: &[f64], band: bool) -> Fan {
@@ -200,12 +281,18 @@ pub fn fan(units: UnitSystem, distances_m: &[f64], band: bool) -> Fan {
         let end = line_m[line_m.len() - 1];
         let before = line_m[line_m.len() - 3];
         let edge = |k: f64| fly(speed * (1.0 + k), angle + 0.3 * k, from, aim[1], drag);
-        let near = line_m.iter().map(|p| p[0].hypot(p[1] - target.rim_height_m)).fold(9.0, f64::min);
+        let near = line_m
+            .iter()
+            .map(|p| p[0].hypot(p[1] - target.rim_height_m))
+            .fold(9.0, f64::min);
         Flight {
             spot: NAMES[i % NAMES.len()].to_string(),
             distance_m: *distance_m,
             setpoint_radps: Some(speed / 0.024 * 1.04),
-            band: band.then(|| Band { low_m: edge(-0.02), high_m: edge(0.02) }),
+            band: band.then(|| Band {
+                low_m: edge(-0.02),
+                high_m: edge(0.02),
+            }),
             crossing: Some(Crossing {
                 point_m: end,
                 entry_rad: (before[1] - end[1]).atan2(end[0] - before[0]),
@@ -238,8 +325,8 @@ pub fn hoop(units: UnitSystem) -> Fan {
     for f in &mut fan.flights {
         let from = f.line_m[0];
         let angle = 52f64.to_radians();
-        let speed = reaching(from, [0.0, 1.6], angle, 0.06);
-        f.line_m = fly(speed, angle, from, 1.6, 0.06);
+        let speed = reaching(from, [0.25, 1.5], angle, 0.06);
+        f.line_m = until_hoop(fly(speed, angle, from, 1.2, 0.06));
         let end = f.line_m[f.line_m.len() - 1];
         let before = f.line_m[f.line_m.len() - 3];
         f.crossing = Some(Crossing {
@@ -281,14 +368,22 @@ pub fn volley(units: UnitSystem, throws: usize) -> VolleyChart {
         if ready && ready_at.is_none() {
             ready_at = Some(time_s);
         }
-        if let Some(mark) = marks.last_mut().filter(|m| m.recovery_s.is_none() && ready && dip == 0.0) {
-            if time_s > mark.time_s + 0.03 {
-                mark.recovery_s = Some(time_s - mark.time_s);
-            }
+        if let Some(mark) = marks.last_mut()
+            && mark.recovery_s.is_none()
+            && ready
+            && dip == 0.0
+            && time_s > mark.time_s + 0.03
+        {
+            mark.recovery_s = Some(time_s - mark.time_s);
         }
         waiting -= if ready { step_s } else { 0.0 };
         if waiting <= 0.0 && marks.len() < throws {
-            marks.push(Throw { time_s, before_radps: wheel, low_radps: wheel, recovery_s: None });
+            marks.push(Throw {
+                time_s,
+                before_radps: wheel,
+                low_radps: wheel,
+                recovery_s: None,
+            });
             dip = 27.0 + 2.0 * marks.len() as f64;
             waiting = 0.3;
         }
@@ -318,7 +413,10 @@ pub fn guide_force(units: UnitSystem) -> GuideForce {
         units,
         trace: passage(222f64.to_radians(), 143f64.to_radians(), 9.1),
         pair: false,
-        steady: Some(SteadySqueeze { squeeze_m: PIECE_M - GAP_M, force_n: 186.0 }),
+        steady: Some(SteadySqueeze {
+            squeeze_m: PIECE_M - GAP_M,
+            force_n: 186.0,
+        }),
     }
 }
 

@@ -6,11 +6,8 @@ use arcwright_model::project::Project;
 use arcwright_model::units::{self, Dimension};
 
 use super::{Common, Refusal};
-use crate::project::{self, DEMOS};
-use crate::tasks::pictures::write_file;
-
-/// The file's name in a project folder.
-pub const FILE_NAME: &str = "arcwright.toml";
+use crate::project::{self, DEMOS, FILE_NAME};
+use crate::tasks::{self, pictures::write_file};
 
 /// A project and where it came from.
 pub struct Source {
@@ -61,21 +58,14 @@ pub fn load(common: &Common) -> Result<Source, Refusal> {
         None if Path::new(FILE_NAME).exists() => PathBuf::from(FILE_NAME),
         None => return demo(DEMOS[0].name, false),
     };
-    let loaded = project::read(&path).map_err(Refusal::input)?;
+    let loaded = project::read(&path).map_err(|problems| Refusal::input(project::render(&problems)))?;
     Ok(Source { project: loaded.project, from: From::File(path) })
 }
 
 fn demo(name: &str, asked: bool) -> Result<Source, Refusal> {
-    let found = DEMOS.iter().find(|d| d.name.eq_ignore_ascii_case(name)).ok_or_else(|| {
-        let names: Vec<&str> = DEMOS.iter().map(|d| d.name).collect();
-        let near = project::nearest(name, &names).map_or(String::new(), |n| format!("did you mean `{n}`? "));
-        Refusal::input(format!(
-            "wrong input [no-such-demo]: there is no demo called `{name}`\n  fix {near}the demos are {}\n",
-            names.join(", ")
-        ))
-    })?;
+    let found = tasks::new::find_demo(name).map_err(|f| Refusal::finding(&f))?;
     let loaded = project::parse(found.name, found.text).map_err(|problems| Refusal {
-        text: format!("the built-in demo is broken:\n{}", project::render(&problems, found.text)),
+        text: format!("the built-in demo is broken:\n{}", project::render(&problems)),
         code: super::OUR_FAULT,
     })?;
     Ok(Source { project: loaded.project, from: From::Demo { name: found.name, asked } })
@@ -90,7 +80,7 @@ pub fn quantity(argument: &str, text: &str, dimension: Dimension) -> Result<f64,
 /// Writes the picture if one was asked for; drawn only then.
 pub fn write_picture(common: &Common, draw: impl FnOnce() -> String) -> Result<(), Refusal> {
     match &common.svg {
-        Some(path) => write_file(path, &draw()).map_err(Refusal::input),
+        Some(path) => write_file(path, &draw()).map_err(|f| Refusal::finding(&f)),
         None => Ok(()),
     }
 }

@@ -4,30 +4,47 @@ use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
+use arcwright_model::finding::{Finding, nearest};
+
 use super::pictures::write_file;
-use crate::project::{DEMOS, nearest};
+use crate::project::{DEMOS, Demo, FILE_NAME};
+
+/// The demo with a name; the finding names those that exist.
+pub fn find_demo(name: &str) -> Result<&'static Demo, Finding> {
+    DEMOS.iter().find(|d| d.name.eq_ignore_ascii_case(name)).ok_or_else(|| {
+        let names: Vec<&str> = DEMOS.iter().map(|d| d.name).collect();
+        let near = nearest(name, names.iter().copied()).map_or(String::new(), |n| format!("did you mean `{n}`? "));
+        Finding {
+            code: "no-such-demo",
+            key: name.to_string(),
+            what: format!("there is no demo called `{name}`"),
+            fix: format!("{near}the demos are {}", names.join(", ")),
+        }
+    })
+}
 
 /// Makes the folder and its `arcwright.toml`; refuses to touch anything that exists.
-pub fn make(folder: &Path, from: &str) -> Result<PathBuf, String> {
-    let demo = DEMOS.iter().find(|d| d.name.eq_ignore_ascii_case(from)).ok_or_else(|| {
-        let names: Vec<&str> = DEMOS.iter().map(|d| d.name).collect();
-        let near = nearest(from, &names).map_or(String::new(), |n| format!("did you mean `{n}`? "));
-        format!("wrong input [no-such-demo]: there is no demo called `{from}`\n  fix {near}the demos are {}\n", names.join(", "))
-    })?;
-    let file = folder.join("arcwright.toml");
+pub fn make(folder: &Path, from: &str) -> Result<PathBuf, Finding> {
+    let demo = find_demo(from)?;
+    let file = folder.join(FILE_NAME);
     if file.exists() {
-        return Err(format!(
-            "wrong input [already-there]: `{}` exists and is left as it is\n  fix choose another name, or edit that file\n",
-            file.display()
-        ));
+        return Err(Finding {
+            code: "already-there",
+            key: folder.display().to_string(),
+            what: format!("`{}` exists and is left as it is", file.display()),
+            fix: "choose another name, or edit that file".into(),
+        });
     }
-    fs::create_dir_all(folder).map_err(|e| {
-        let fix = match e.kind() {
+    fs::create_dir_all(folder).map_err(|e| Finding {
+        code: "no-folder",
+        key: folder.display().to_string(),
+        what: format!("could not make the folder: {e}"),
+        fix: match e.kind() {
             ErrorKind::PermissionDenied => "choose a folder you may write to",
             ErrorKind::AlreadyExists | ErrorKind::NotADirectory => "a file stands in the way: choose another name",
             _ => "choose another name",
-        };
-        format!("could not make the folder `{}`: {e}\n  fix {fix}\n", folder.display())
+        }
+        .into(),
     })?;
     write_file(&file, demo.text)?;
     Ok(file)

@@ -4,6 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use arcwright_model::aim::{self, SpotAim};
+use arcwright_model::finding::Finding;
 use arcwright_model::launcher::outline::{ElementRole, outline};
 use arcwright_model::launcher::{Layout, Passage, PassageSample, Setting};
 use arcwright_model::limits::{Report, fastest};
@@ -143,7 +144,7 @@ fn side_of(
     wheel_radps: f64,
     passage: Option<(&Exit, &[PassageSample])>,
 ) -> String {
-    let shape = outline(&chain.launcher, setting);
+    let shape = outline(&chain.launcher, setting, project.piece.diameter_m);
     let upper = match chain.launcher.layout {
         Layout::Guide(_) => 0.0,
         // The upper wheel of a pair turns the other way.
@@ -234,7 +235,7 @@ pub fn volley(project: &Project, run: &VolleyRun) -> String {
 }
 
 /// Draws every picture into a folder; returns each path with what it shows.
-pub fn write_all(project: &Project, report: &Report, folder: &Path) -> Result<Vec<(PathBuf, String)>, String> {
+pub fn write_all(project: &Project, report: &Report, folder: &Path) -> Result<Vec<(PathBuf, String)>, Finding> {
     let mut pictures: Vec<(&str, &str, String)> = vec![
         ("flights.svg", "flights from every spot over the target", fan(project, report)),
         ("setpoints.svg", "wheel speed against distance", setpoints(project, report)),
@@ -271,13 +272,21 @@ pub fn write_all(project: &Project, report: &Report, folder: &Path) -> Result<Ve
     Ok(written)
 }
 
-fn write_file_folder(folder: &Path) -> Result<(), String> {
-    fs::create_dir_all(folder)
-        .map_err(|e| format!("could not make the folder `{}`: {e}\n  fix make it writable, or run from a folder that is\n", folder.display()))
+fn write_file_folder(folder: &Path) -> Result<(), Finding> {
+    fs::create_dir_all(folder).map_err(|e| Finding {
+        code: "no-folder",
+        key: folder.display().to_string(),
+        what: format!("could not make the folder: {e}"),
+        fix: "make it writable, or run from a folder that is".into(),
+    })
 }
 
 /// Writes one file, or says what kept it from being written.
-pub fn write_file(path: &Path, text: &str) -> Result<(), String> {
-    fs::write(path, text)
-        .map_err(|e| format!("could not write `{}`: {e}\n  fix choose a file in a folder that exists and is writable\n", path.display()))
+pub fn write_file(path: &Path, text: &str) -> Result<(), Finding> {
+    fs::write(path, text).map_err(|e| Finding {
+        code: "not-written",
+        key: path.display().to_string(),
+        what: format!("could not write it: {e}"),
+        fix: "choose a file in a folder that exists and is writable, on a disk with room".into(),
+    })
 }

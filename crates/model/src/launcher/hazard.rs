@@ -6,7 +6,7 @@ use std::f64::consts::PI;
 /// Shown wherever a number of this module is shown.
 pub const CAUTION: &str = "For planning only: these estimates cannot show that a machine is safe. \
     Wear eye protection, keep the lane clear, guard wheels and belts, never throw toward a person, and wait until \
-    everything has stopped. Local rules, the event's rules and a supervising adult or licensed \
+    everything has stopped. Local codes, the event's rules and a supervising adult or licensed \
     person decide where they differ.";
 
 /// Kinetic energy per projected area at which half of the tested eyes had a corneal abrasion \[duma2005\].

@@ -41,15 +41,15 @@ pub fn torque_line(drive: &Drive, battery: &Battery, duty_frac: f64, shaft_count
 
 /// Current, voltage and torque at one moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct TrainPoint {
+pub(super) struct TrainPoint {
     /// Current in each motor.
-    pub motor_a: f64,
+    pub(super) motor_a: f64,
     /// Current drawn from the battery.
-    pub battery_a: f64,
+    pub(super) battery_a: f64,
     /// Voltage at the battery terminals.
-    pub battery_v: f64,
+    pub(super) battery_v: f64,
     /// The current limit holds the current.
-    pub limited: bool,
+    pub(super) limited: bool,
 }
 
 /// Where the energy of the wheel train went.

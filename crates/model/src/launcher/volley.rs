@@ -226,11 +226,9 @@ pub fn volley(
 /// ```
 ///
 /// with V_b the measured battery voltage. The duty acts after the delay and is held. The integral stands
-/// still while the
-/// duty or the current limit saturates, unless the error leads back. Without braking the
-/// circuit is open at no duty; at any other duty the chopper passes current both ways. Between changes of
-/// duty the train moves
-/// by closed solutions, so no step size enters.
+/// still while the duty or the current limit saturates, unless the error leads back. Without braking the
+/// circuit is open at zero duty; at any other duty the chopper passes current both ways. Between changes of
+/// duty the train moves by closed solutions, so no step size enters.
 ///
 /// During a contact the duty stays as it was at its beginning and the loop's own measurements see the
 /// wheel fall in a straight line; the electrical energy of the contact is not counted.

@@ -60,6 +60,9 @@ const OTHER_PARTS: [&str; 27] = [
     "tol_stack",
 ];
 
+/// How the case files write a value that does not exist (no steady state, out of reach).
+const NONE: f64 = -1.0;
+
 struct Inputs<'a>(&'a Value);
 
 impl Inputs<'_> {
@@ -218,8 +221,8 @@ fn motor_answer(function: &str, i: &Inputs) -> Option<Named> {
         "winding_first_order" => {
             let h = winding_first_order(&i.winding(i.n("Rth")), i.n("I"), i.n("dTmax"));
             vec![
-                ("th_ss", h.steady_rise_k.unwrap_or(-1.0)),
-                ("t_to_dTmax", h.time_s.unwrap_or(-1.0)),
+                ("th_ss", h.steady_rise_k.unwrap_or(NONE)),
+                ("t_to_dTmax", h.time_s.unwrap_or(NONE)),
                 ("I_runaway", h.runaway_a),
                 ("I_cont", h.continuous_a),
             ]
@@ -260,7 +263,7 @@ fn spin_answer(function: &str, i: &Inputs) -> Option<Named> {
     Some(match function {
         "spinup" => {
             let up = spin_up(&i.train("V", "Nm", f64::INFINITY), &i.stiff_battery());
-            let time_s = spin_up_time(&up, i.n("frac") * up.top_radps).unwrap_or(f64::NAN);
+            let time_s = spin_up_time(&up, i.n("frac") * up.top_radps).unwrap_or(NONE);
             vec![
                 ("B", up.drag_nms),
                 ("tau", up.tau_s),
@@ -271,7 +274,7 @@ fn spin_answer(function: &str, i: &Inputs) -> Option<Named> {
         }
         "spinup_current_limited" => {
             let up = spin_up(&i.train("V", "Nm", i.n("I_lim")), &i.stiff_battery());
-            let time_s = spin_up_time(&up, i.n("w_target")).unwrap_or(f64::NAN);
+            let time_s = spin_up_time(&up, i.n("w_target")).unwrap_or(NONE);
             vec![
                 ("w_knee", up.knee_radps),
                 ("t_knee", up.knee_s),
@@ -280,7 +283,7 @@ fn spin_answer(function: &str, i: &Inputs) -> Option<Named> {
         }
         "spinup_sag" => {
             let up = spin_up(&i.train("Voc", "n", f64::INFINITY), &i.battery());
-            let time_s = spin_up_time(&up, i.n("frac") * up.top_radps).unwrap_or(f64::NAN);
+            let time_s = spin_up_time(&up, i.n("frac") * up.top_radps).unwrap_or(NONE);
             vec![
                 ("R_eff", up.effective_ohm),
                 ("tau", up.tau_s),
@@ -299,7 +302,7 @@ fn spin_answer(function: &str, i: &Inputs) -> Option<Named> {
                 top_radps: i.n("w_ss"),
                 band_frac: i.n("tol"),
             });
-            let time_s = shot.recovery_s.unwrap_or(f64::NAN);
+            let time_s = shot.recovery_s.unwrap_or(NONE);
             vec![
                 ("w2", shot.after_radps),
                 ("drop", shot.dip_frac),
@@ -328,7 +331,7 @@ fn loop_answer(function: &str, i: &Inputs) -> Option<Named> {
         }
         "p_loop_avg_crit" => {
             let limit = averaged_gain_limit(&i.plant(), i.n("T"), i.count("N"), i.n("d"));
-            vec![("Kp_crit", limit.unwrap_or(f64::NAN))]
+            vec![("Kp_crit", limit.unwrap_or(NONE))]
         }
         "simc_pi" => {
             let gains = simc_pi(&i.plant(), i.n("theta"), i.n("tau_c"));
@@ -370,7 +373,7 @@ fn loop_answer(function: &str, i: &Inputs) -> Option<Named> {
         "regress_discrete" => {
             let got = identify_sampled(&i.list("V"), &i.list("w"), i.n("T")).expect("a usable log");
             vec![
-                ("a", got.keep_frac.unwrap_or(f64::NAN)),
+                ("a", got.keep_frac.unwrap_or(NONE)),
                 ("Vs", got.line.static_v),
                 ("Kv", got.line.speed_v_per_radps),
                 ("Ka", got.line.accel_v_per_radps2),

@@ -1,4 +1,5 @@
-//! Spin-up and volley against closed forms, an energy audit, known behaviour of speed loops and arbitrary input.
+//! Spin-up and volley against closed forms, an energy audit, known behaviour of speed loops and arbitrary
+//! input.
 //!
 //! Motor and battery are invented, of the size of a small flywheel machine.
 
@@ -155,7 +156,8 @@ struct Behaviour {
     settles_s: f64,
 }
 
-/// Mean and swing in the last second before a throw at 4 s, and the time after it until the wheel stays within 0.5 %.
+/// Mean and swing in the last second before a throw at 4 s, and the time after it until the wheel stays
+/// within 0.5 %.
 fn behaviour(controller: &Controller, counts_per_turn: u32) -> Behaviour {
     let plan = VolleyPlan {
         earliest_s: 4.0,
@@ -196,7 +198,8 @@ fn behaviour(controller: &Controller, counts_per_turn: u32) -> Behaviour {
     }
 }
 
-/// Qualitative table of this motor at 20 ms with one period of delay (derived for the design by a separate script):
+/// Qualitative table of this motor at 20 ms with one period of delay (derived for the design by a separate
+/// script):
 /// P alone settles low; feed-forward with .06 is calm; .15 is quicker; .40 rings; .65 or an average
 /// of four never settles.
 #[test]
@@ -314,7 +317,8 @@ fn a_coarse_sensor_makes_a_calm_loop_wander() {
     );
 }
 
-/// Feed-forward alone settles with the wheel's own slow time constant, and lands on the setpoint whatever the battery:
+/// Feed-forward alone settles with the wheel's own slow time constant, and lands on the setpoint whatever the
+/// battery:
 /// it divides by the measured voltage.
 #[test]
 fn feed_forward_alone_lands_on_the_setpoint_on_a_fresh_and_on_a_tired_battery() {
@@ -368,7 +372,8 @@ fn integral_removes_the_droop_without_winding_up_during_spin_up() {
         "{}",
         got.throws[0].error_frac
     );
-    // Integrating through the half second of full duty would add 0.15 · 100 V·s/rad and more: tens of rad/s over.
+    // Integrating through the half second of full duty would add 0.15 · 100 V·s/rad and more: tens of rad/s
+    // over.
     assert!(got.peak_radps < 1.02 * 450.0, "{}", got.peak_radps);
 }
 
@@ -589,7 +594,10 @@ fn a_long_contact_delays_recovery_by_its_length() {
     assert!((at(0.04).wheel_radps - (throw.before_radps - 16.0)).abs() < 1e-9);
     assert!((at(0.05).wheel_radps - throw.after_radps).abs() < 1e-9);
     // Already during the contact the loop asks for more.
-    assert!(at(0.05).duty_frac > at(0.0).duty_frac + 0.015);
+    // Over the first period it averaged 4 rad/s below, over the second 12.
+    let more = |periods_radps: f64| LOOP.kp_vs * periods_radps / BATTERY.open_v;
+    assert!((at(0.05).duty_frac - at(0.0).duty_frac - more(4.0)).abs() < 0.1 * more(4.0));
+    assert!((at(0.06).duty_frac - at(0.0).duty_frac - more(12.0)).abs() < 0.1 * more(12.0));
     assert!(got.samples.windows(2).all(|w| w[1].time_s >= w[0].time_s));
 }
 
@@ -818,11 +826,21 @@ fn each_senseless_input_is_refused_in_words() {
             PLAN,
         ),
     ];
+    let charging = refused(
+        train(),
+        Battery {
+            resistance_ohm: -0.01,
+            ..BATTERY
+        },
+        LOOP,
+        PLAN,
+    );
+    assert!(charging.contains("resistance"), "{charging}");
     let words = [
-        "inertia",
+        "inertia of the wheel train",
         "motor",
         "voltage",
-        "period",
+        "period must",
         "too short",
         "delay",
         "average",
@@ -840,11 +858,15 @@ fn each_senseless_input_is_refused_in_words() {
 /// Ordinary values mixed with those that break arithmetic.
 fn wild(usual: std::ops::Range<f64>) -> impl Strategy<Value = f64> {
     prop_oneof![
-        60 => usual,
+        80 => usual,
         1 => prop::sample::select(vec![
             0.0, -0.0, -1.0, 1e-300, 1e300, 1e-12, 1e12, f64::NAN, f64::INFINITY, f64::NEG_INFINITY,
         ]),
     ]
+}
+
+fn mostly(usual: std::ops::Range<u32>, odd: u32) -> impl Strategy<Value = u32> {
+    prop_oneof![40 => usual, 1 => Just(odd)]
 }
 
 proptest! {
@@ -852,19 +874,26 @@ proptest! {
 
     #[test]
     fn any_numbers_at_all_end_in_a_result_without_nonsense_speeds(
-        motor in prop::array::uniform6(wild(0.5..60.0)),
-        drive in (0u32..4, wild(0.3..6.0), wild(0.5..1.0), wild(5.0..80.0), wild(1e-4..1e-2), 0u32..3),
-        battery in (wild(8.0..14.0), wild(0.0..0.1), wild(5.0..8.0)),
-        control in (wild(0.005..0.05), wild(0.0..0.1), 0u32..300, wild(0.0..1.2), wild(0.0..2.0), wild(0.0..2.0)),
-        more in (any::<bool>(), wild(0.001..0.05)),
-        plan in (wild(5.0..900.0), wild(-100.0..600.0), 0u32..4, wild(0.0..0.4), any::<bool>(), wild(0.0..0.5), wild(0.0..1.0)),
+        motor in (wild(10.0..14.0), wild(300.0..2000.0), wild(0.2..4.0), wild(0.3..1.5), wild(30.0..100.0)),
+        drive in (
+            mostly(1..4, 0), wild(0.5..4.0), wild(0.6..1.0), wild(5.0..80.0), wild(1e-4..3e-3), mostly(1..3, 0),
+        ),
+        battery in (wild(11.0..14.0), wild(0.0..0.05), wild(5.0..8.0)),
+        control in (
+            wild(0.005..0.05), wild(0.0..0.1), mostly(1..9, 999), wild(0.8..1.1), wild(0.0..2.0), wild(0.0..0.5),
+        ),
+        more in (any::<bool>(), wild(0.01..0.1)),
+        plan in (
+            wild(50.0..400.0), wild(-100.0..600.0), 0u32..4, wild(0.0..0.4), any::<bool>(), wild(0.0..0.5),
+            wild(0.3..2.0),
+        ),
         contact in (wild(-0.5..1.2), wild(0.0..0.06), 0u32..64),
     ) {
         let train = WheelTrain {
             drive: Drive {
                 motor: MotorSheet {
-                    nominal_v: motor[0], free_radps: 20.0 * motor[1], free_a: 0.05 * motor[2],
-                    stall_nm: 0.03 * motor[3], stall_a: motor[4], rotor_kgm2: 1e-6 * motor[5],
+                    nominal_v: motor.0, free_radps: motor.1, free_a: motor.2,
+                    stall_nm: motor.3, stall_a: motor.4, rotor_kgm2: 0.0,
                 },
                 motor_count: drive.0, gear_ratio: drive.1, gear_efficiency_frac: drive.2, limit_a: drive.3,
             },

@@ -26,7 +26,8 @@ pub struct SpeedPlant {
 /// K = 1/(kE G)    τ = J R/(Nm G² kT kE)
 /// ```
 ///
-/// Linear motor \[fitzgerald-machines\]. Gear loss slows driving (τ/η) and quickens braking (τ η); this is the mean of
+/// Linear motor \[fitzgerald-machines\]. Gear loss slows driving (τ/η) and quickens braking (τ η); this is
+/// the mean of
 /// both. The loop divides by the measured battery voltage, so the battery does not enter.
 pub fn speed_plant(train: &WheelTrain) -> SpeedPlant {
     let m = motor_constants(&train.drive.motor);
@@ -327,7 +328,8 @@ mod tests {
         assert!((pole + 1.0).abs() < 1e-12);
         let dead = held.keep_frac - held.gain_radps_per_v * limits.deadbeat_vs;
         assert!(dead.abs() < 1e-12);
-        // z² − a z + b Kp: product of the roots is 1 at the delayed limit, roots are equal at the critical gain.
+        // z² − a z + b Kp: product of the roots is 1 at the delayed limit, roots are equal at the critical
+        // gain.
         assert!((held.gain_radps_per_v * limits.limit_delayed_vs - 1.0).abs() < 1e-12);
         let discriminant = held.keep_frac.powi(2) - 4.0 * held.gain_radps_per_v * limits.critical_delayed_vs;
         assert!(discriminant.abs() < 1e-12);

@@ -6,14 +6,15 @@ use std::f64::consts::PI;
 /// Shown wherever a number of this module is shown.
 pub const CAUTION: &str = "For planning only: these estimates cannot show that a machine is safe. \
     Wear eye protection, keep the lane clear, guard wheels and belts, never throw toward a person, and wait until \
-    everything has stopped. Local rules, the event's rules and a supervising adult or licensed \
+    everything has stopped. Local codes, the event's rules and a supervising adult or licensed \
     person decide where they differ.";
 
 /// Kinetic energy per projected area at which half of the tested eyes had a corneal abrasion \[duma2005\].
 /// Half is not a threshold; the tests used small projectiles.
 pub const CORNEAL_ABRASION_JPM2: f64 = 1503.0;
 
-/// Limit for toy projectiles, per contact area \[astm-f963\]. The measured imprint differs from the projected area.
+/// Limit for toy projectiles, per contact area \[astm-f963\]. The measured imprint differs from the projected
+/// area.
 pub const TOY_LIMIT_JPM2: f64 = 2500.0;
 
 /// Energy of a thrown piece.
@@ -68,7 +69,8 @@ pub struct CoastDown {
 /// J dω/dt = −τc − b ω    t = (J/b) ln(1 + b ω/τc)    E = J ω²/2
 /// ```
 ///
-/// Derived. b = 0 gives J ω/τc. Air drag grows faster than b ω at first, so the true time is shorter at high speed.
+/// Derived. b = 0 gives J ω/τc. Air drag grows faster than b ω at first, so the true time is shorter at high
+/// speed.
 pub fn coast_down(inertia_kgm2: f64, speed_radps: f64, friction_nm: f64, viscous_nms: f64) -> CoastDown {
     let coulomb_stop_s = inertia_kgm2 * speed_radps / friction_nm;
     let growth = viscous_nms * speed_radps / friction_nm;

@@ -191,12 +191,14 @@ fn check_rows(lengths_agree: bool, rows: usize, all: &[&[f64]]) -> Result<(), Fi
 /// V = Vs sgn ω + Kv ω + Ka dω/dt,    τ = Ka/Kv
 /// ```
 ///
-/// Linear least squares \[ljung-sysid\]. Use measured duty times battery voltage; leave out rows near standstill, in
+/// Linear least squares \[ljung-sysid\]. Use measured duty times battery voltage; leave out rows near
+/// standstill, in
 /// saturation, in slip or inside a throw. Differencing noisy speed biases Ka low; with sampled data prefer
 /// [`identify_sampled`].
 ///
 /// # Errors
-/// A finding when the columns differ in length, are too short, hold no number, or do not separate the unknowns.
+/// A finding when the columns differ in length, are too short, hold no number, or do not separate the
+/// unknowns.
 pub fn identify_continuous(
     voltage_v: &[f64],
     speed_radps: &[f64],
@@ -229,12 +231,14 @@ pub fn identify_continuous(
 /// τ = −T/ln a    Kv = (1 − a)/b    Ka = Kv τ    Vs = −c/b
 /// ```
 ///
-/// Exact for a held voltage \[astrom-wittenmark\]; least squares \[ljung-sysid\]. `speed_radps` has one value more than `voltage_v`.
+/// Exact for a held voltage \[astrom-wittenmark\]; least squares \[ljung-sysid\]. `speed_radps` has one value
+/// more than `voltage_v`.
 /// At standstill the friction acts against the motion that starts, so the sign of the next speed is
 /// used there.
 ///
 /// # Errors
-/// As [`identify_continuous`], and when the fit does not describe a wheel that settles (a outside 0..1, b not positive).
+/// As [`identify_continuous`], and when the fit does not describe a wheel that settles (a outside 0..1, b not
+/// positive).
 pub fn identify_sampled(
     voltage_v: &[f64],
     speed_radps: &[f64],
@@ -365,6 +369,25 @@ mod tests {
         assert!((louder.standard_errors[0] / noisy.standard_errors[0] - 2.0).abs() < 1e-9);
     }
 
+    /// σ² = SSR/(n − 3), errors σ √((XᵀX)⁻¹)ᵢᵢ, worked by hand on eight rows \[ljung-sysid\].
+    #[test]
+    fn standard_errors_are_those_of_the_textbook_formula_worked_by_hand() {
+        let speeds = [1.0, 1.0, -1.0, -1.0, 3.0, 3.0, -3.0, -3.0];
+        let accels = [1.0, -1.0, 1.0, -1.0, 1.0, -1.0, 1.0, -1.0];
+        // Orthogonal to sign, speed and acceleration alike, so it stays as residual: SSR = 8 · 0.01.
+        let noise = [1.0, -1.0, -1.0, 1.0, 1.0, -1.0, -1.0, 1.0];
+        let volts: Vec<f64> = (0..8)
+            .map(|i| speeds[i] + 2.0 * accels[i] + 0.1 * noise[i])
+            .collect();
+        let got = identify_continuous(&volts, &speeds, &accels).unwrap();
+        let sigma = (0.08_f64 / 5.0).sqrt();
+        assert!((got.residual_rms - 0.1).abs() < 1e-12);
+        assert!((got.standard_errors[2] - sigma / 8.0_f64.sqrt()).abs() < 1e-12);
+        // Sign and speed correlate: Σsgn² = 8, Σsgn ω = 16, Σω² = 40, determinant 64.
+        assert!((got.standard_errors[0] - sigma * (40.0_f64 / 64.0).sqrt()).abs() < 1e-12);
+        assert!((got.standard_errors[1] - sigma * (8.0_f64 / 64.0).sqrt()).abs() < 1e-12);
+    }
+
     /// At one speed, friction and speed cannot be told apart: refused, not guessed.
     #[test]
     fn a_log_at_one_speed_is_refused_and_a_second_speed_mends_it() {
@@ -372,6 +395,10 @@ mod tests {
         let volts = [8.0, 7.7, 8.1, 8.0];
         let at_one = identify_continuous(&volts, &[400.0; 4], &accel).unwrap_err();
         assert_eq!(at_one.code, "log-collinear");
+        // A multiple that rounding hides from an exact test.
+        let third: Vec<f64> = [0.1, 0.3, 0.7, 1.1].iter().map(|x| x / 3.0).collect();
+        let rounded = identify_continuous(&volts, &[0.1, 0.3, 0.7, 1.1], &third).unwrap_err();
+        assert_eq!(rounded.code, "log-collinear");
         assert!(identify_continuous(&volts, &[400.0, 300.0, 400.0, 350.0], &accel).is_ok());
         let near = identify_continuous(&volts, &[400.0, 400.1, 400.0, 400.2], &accel).unwrap();
         assert!(near.condition_ratio > 1000.0);

@@ -49,7 +49,8 @@ pub fn annulus(mass_kg: f64, outer_m: f64, inner_m: f64) -> f64 {
     mass_kg * (outer_m * outer_m + inner_m * inner_m) / 2.0
 }
 
-/// Inertia about an axis `offset_m` away from the parallel one through the centre of mass: J + m d² \[meriam-dynamics\].
+/// Inertia about an axis `offset_m` away from the parallel one through the centre of mass: J + m d²
+/// \[meriam-dynamics\].
 pub fn parallel_axis(central_kgm2: f64, mass_kg: f64, offset_m: f64) -> f64 {
     central_kgm2 + mass_kg * offset_m * offset_m
 }

@@ -1,4 +1,5 @@
-//! The guide as formed sheet: cold-bend limits, arc lengths, gap under misplacement, gauge, cut width, springback.
+//! The guide as formed sheet: cold-bend limits, arc lengths, gap under misplacement, gauge, cut width,
+//! springback.
 
 use crate::project::SheetMaterial;
 
@@ -258,7 +259,8 @@ pub struct Springback {
 /// Ri/Rf = 4 q³ − 3 q + 1,    q = Ri Y/(E t)
 /// ```
 ///
-/// \[gardiner1957\], as in \[kalpakjian-schmid\]. Elastic-perfectly plastic strip; for q ≥ 1/2 it never yields and
+/// \[gardiner1957\], as in \[kalpakjian-schmid\]. Elastic-perfectly plastic strip; for q ≥ 1/2 it never
+/// yields and
 /// springs back whole. Metals only: cold-curved plastic sheet is elastic throughout.
 pub fn metal_springback(
     formed_radius_m: f64,
@@ -291,7 +293,8 @@ mod tests {
         neutral_frac: 0.5,
     };
 
-    /// Trap: one wheel against a fixed guide throws at half of the rim speed, because the contact on the guide stands still.
+    /// Trap: one wheel against a fixed guide throws at half of the rim speed, because the contact on the
+    /// guide stands still.
     #[test]
     fn one_wheel_and_a_fixed_guide_throw_at_half_the_rim_speed() {
         let arc = guide_arc(&GUIDE, 400.0);

@@ -1,6 +1,5 @@
 //! Spin-up and recovery of the wheel train at full duty, in closed form.
 
-use super::inertia::stored_energy;
 use super::motor::motor_constants;
 use super::train::WheelTrain;
 use super::types::Battery;
@@ -156,11 +155,6 @@ pub fn shot_recovery(shot: &Shot) -> ShotRecovery {
     }
 }
 
-/// Energy that a wheel gives up between two speeds.
-pub fn energy_given(inertia_kgm2: f64, before_radps: f64, after_radps: f64) -> f64 {
-    stored_energy(inertia_kgm2, before_radps) - stored_energy(inertia_kgm2, after_radps)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -198,7 +192,8 @@ mod tests {
         brown_out_v: 6.8,
     };
 
-    /// Ratio, efficiency, motor count, battery resistance and shafts each change the time constant their own way.
+    /// Ratio, efficiency, motor count, battery resistance and shafts each change the time constant their own
+    /// way.
     #[test]
     fn each_part_of_the_drive_changes_the_time_constant_its_own_way() {
         let base = spin_up(&train(1, 1, f64::INFINITY), &STIFF);

@@ -41,15 +41,15 @@ pub fn torque_line(drive: &Drive, battery: &Battery, duty_frac: f64, shaft_count
 
 /// Current, voltage and torque at one moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct TrainPoint {
+pub(super) struct TrainPoint {
     /// Current in each motor.
-    pub motor_a: f64,
+    pub(super) motor_a: f64,
     /// Current drawn from the battery.
-    pub battery_a: f64,
+    pub(super) battery_a: f64,
     /// Voltage at the battery terminals.
-    pub battery_v: f64,
+    pub(super) battery_v: f64,
     /// The current limit holds the current.
-    pub limited: bool,
+    pub(super) limited: bool,
 }
 
 /// Where the energy of the wheel train went.
@@ -541,6 +541,7 @@ mod tests {
             (f64::INFINITY, true, -0.5, 300.0, 0.3),
             (25.0, true, -0.5, 300.0, 0.9),
             (1.0, false, 1.0, 20.0, 0.5),
+            (1.0, true, 1.0, 700.0, 4.0),
         ];
         for (limit_a, brakes, duty, start, time_s) in cases {
             let train = train(limit_a);
@@ -637,7 +638,8 @@ mod tests {
         assert!((energy.drive_loss_j / friction - 1.0).abs() < 1e-9);
     }
 
-    /// Textbook fact: an ideal spin-up at constant voltage to nearly the top takes twice the energy it stores.
+    /// Textbook fact: an ideal spin-up at constant voltage to nearly the top takes twice the energy it
+    /// stores.
     #[test]
     fn spin_up_at_constant_voltage_draws_twice_what_it_stores() {
         let mut train = train(f64::INFINITY);

@@ -43,7 +43,8 @@ pub struct VolleyPlan {
     pub trigger: Trigger,
     /// No piece before this time.
     pub earliest_s: f64,
-    /// Longest wait for the first ready from `earliest_s` on, and longest wait for the wheel to come back after a throw.
+    /// Longest wait for the first ready from `earliest_s` on, and longest wait for the wheel to come back
+    /// after a throw.
     pub patience_s: f64,
     /// Current the rest of the machine draws from the same battery meanwhile.
     pub other_current_a: f64,
@@ -94,7 +95,8 @@ pub struct Throw {
     pub dip_frac: f64,
     /// Length of the contact.
     pub contact_s: f64,
-    /// From the end of the contact until the wheel first is within the ready band; `None` if it was not before
+    /// From the end of the contact until the wheel first is within the ready band; `None` if it was not
+    /// before
     /// the next throw or the end.
     pub recovery_s: Option<f64>,
     /// Speed error at the next throw; `None` for the last.
@@ -223,10 +225,10 @@ pub fn volley(
 /// V = ff (R I0 + kE G ω_set) + Kp e + ∫Ki e dt    D = V/V_b, clamped to −1..1 (0..1 without braking)
 /// ```
 ///
-/// with V_b the measured battery voltage. The duty acts after the delay and is held. The integral stands still while the
-/// duty or the current limit saturates, unless the error leads back. Without braking the
-/// circuit is open at no duty; at any other duty the chopper passes current both ways. Between changes of duty the train moves
-/// by closed solutions, so no step size enters.
+/// with V_b the measured battery voltage. The duty acts after the delay and is held. The integral stands
+/// still while the duty or the current limit saturates, unless the error leads back. Without braking the
+/// circuit is open at zero duty; at any other duty the chopper passes current both ways. Between changes of
+/// duty the train moves by closed solutions, so no step size enters.
 ///
 /// During a contact the duty stays as it was at its beginning and the loop's own measurements see the
 /// wheel fall in a straight line; the electrical energy of the contact is not counted.

@@ -8,12 +8,14 @@ use super::volley::{
 };
 use std::f64::consts::TAU;
 
-/// Method: pieces of the torque law within one step; the law has four and a step meets each at most once per direction.
+/// Method: pieces of the torque law within one step; the law has four and a step meets each at most once per
+/// direction.
 const MAX_SPANS: u32 = 16;
 /// Physical: a throw takes the wheel down by some per cent, so the torque line handed to the
 /// contact is the one in force this far below the present speed.
 const LINE_BELOW_FRAC: f64 = 0.03;
-/// Rounding: ticks are multiples of the period, so a wait of whole periods ends this share of a period early at most.
+/// Rounding: ticks are multiples of the period, so a wait of whole periods ends this share of a period early
+/// at most.
 const TICK_ROUNDING_SHARE: f64 = 1e-9;
 /// Physical: a loop whose speed stays within this share of the ready band counts as settled.
 const SETTLED_SHARE: f64 = 0.1;

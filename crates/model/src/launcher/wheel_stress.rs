@@ -21,7 +21,8 @@ pub struct Disc {
 pub struct DiscStress {
     /// Centre of the same disc without a bore.
     pub solid_centre_pa: f64,
-    /// Hoop stress at the bore: the greatest of a bored disc. About twice the solid value however small the bore.
+    /// Hoop stress at the bore: the greatest of a bored disc. About twice the solid value however small the
+    /// bore.
     pub bore_hoop_pa: f64,
     /// Greatest radial stress, at the radius √(ri ro).
     pub radial_pa: f64,

@@ -3,15 +3,9 @@
 use crate::launcher::{Layout, Setting};
 use crate::project::{PieceKind, Project};
 use crate::target::Outline;
-use crate::units::show::{self, Scale};
 use crate::units::Dimension;
 
 impl Project {
-    /// A value in the project's units.
-    pub fn say(&self, value: f64, dimension: Dimension) -> String {
-        if value.is_finite() { show::text(value, dimension, Scale::Auto, self.units) } else { "-".into() }
-    }
-
     /// The mechanical setting: the knobs this machine has.
     pub fn setting_words(&self, setting: &Setting) -> String {
         let knobs = &self.machine.knobs;

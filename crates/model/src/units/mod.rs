@@ -12,7 +12,7 @@ pub mod show;
 mod table;
 
 pub use dimension::Dimension;
-pub use parse::{UnitError, parse, parse_difference};
+pub use parse::{UnitError, no_unit, parse, parse_difference};
 
 /// Which units are shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]

@@ -67,7 +67,10 @@ fn read(text: &str, dimension: Dimension, difference: bool) -> Result<f64, UnitE
         if dimension.is_plain() {
             return Ok(head.value);
         }
-        return Err(no_unit(literal, start..head.end, dimension));
+        return Err(UnitError {
+            span: start..head.end,
+            ..no_unit(literal, dimension)
+        });
     }
     let worked = work_out(text, unit_start).map_err(|t| troubled(&t, literal, unit, unit_span.clone(), dimension))?;
     if worked.exponents != dimension.exponents() || (dimension == Dimension::Count && unit != "1") {
@@ -95,8 +98,8 @@ fn how_to_write(dimension: Dimension) -> String {
     }
 }
 
-/// The error for a number without a unit where one is needed.
-pub(crate) fn no_unit(literal: &str, span: Range<usize>, dimension: Dimension) -> UnitError {
+/// The error for a bare number where a unit is needed. Its span is the whole literal.
+pub fn no_unit(literal: &str, dimension: Dimension) -> UnitError {
     let fix = match (dimension, literal.parse::<f64>()) {
         (Dimension::Ratio, Ok(x)) if x.abs() <= 1.0 => format!(
             "write \"{} %\" if {literal} is the share itself, \"{literal} %\" if it is per cent already",
@@ -113,7 +116,7 @@ pub(crate) fn no_unit(literal: &str, span: Range<usize>, dimension: Dimension) -
     };
     UnitError {
         code: "no-unit",
-        span,
+        span: 0..literal.len(),
         what: format!("{literal} has no unit; this is {}", dimension.name()),
         fix,
     }
@@ -156,7 +159,14 @@ fn troubled(
             code: "unknown-unit",
             span: span.clone(),
             what: format!("`{unit}` can be read in two ways: what follows the slash is not clear"),
-            fix: "put what stands below the slash in brackets, as in \"5 W/(m K)\"".to_string(),
+            fix: match unit.split_once('/') {
+                Some((above, below)) => format!(
+                    "put brackets around what stands below the slash: \"{literal} {}/({})\"",
+                    above.trim(),
+                    below.trim()
+                ),
+                None => how_to_write(dimension),
+            },
         },
         Trouble::Stray { span } => UnitError {
             code: "unknown-unit",
@@ -218,8 +228,8 @@ fn wrong_dimension(
 ) -> UnitError {
     let found = if worked.exponents == NONE { Some("a plain number") } else { Dimension::name_of(worked.exponents) };
     let what = match found {
-        Some(name) => format!("`{unit}` is the unit of {name}; this is {}", dimension.name()),
-        None => format!("`{unit}` does not fit; this is {}", dimension.name()),
+        Some(name) => format!("this is {}, and `{unit}` is for {name}", dimension.name()),
+        None => format!("this is {}, and `{unit}` is no unit for one", dimension.name()),
     };
     let fix = match meant(literal, unit, dimension) {
         Some((text, why)) => {

@@ -264,7 +264,30 @@ fn fit(input: &SideView, positions: &[Position]) -> Fit {
     let points: Vec<Point> = points.into_iter().filter(usable_point).collect();
     let x = span(points.iter().map(|p| p[0])).unwrap_or((0.0, 0.1));
     let z = span(points.iter().map(|p| p[1])).unwrap_or((0.0, 0.1));
-    Fit::new(x, z, ROOM)
+    let fit = Fit::new(x, z, ROOM);
+    // The marks of the knobs stand out above the hood's tip.
+    let knobs_px = 36.0;
+    let hood = input
+        .parts
+        .iter()
+        .filter(|p| p.role == Role::Hood)
+        .flat_map(|p| p.line_m.iter());
+    let top_px = hood
+        .filter(|p| usable_point(p))
+        .map(|p| fit.px(*p)[1])
+        .fold(f64::INFINITY, f64::min);
+    if top_px >= ROOM.y_px + knobs_px {
+        return fit;
+    }
+    Fit::new(
+        x,
+        z,
+        Rect {
+            y_px: ROOM.y_px + knobs_px,
+            height_px: ROOM.height_px - knobs_px,
+            ..ROOM
+        },
+    )
 }
 
 fn arrow_tip_m(exit: &Exit, last: &Position, radius_m: f64) -> Point {

@@ -145,13 +145,13 @@ impl Strip {
             .collect()
     }
 
-    /// Draws [`Strip::lines`], clipped to the strip; a stretch of one point becomes a dot.
-    pub fn curve(&self, svg: &mut Svg, class: &str, dot: &str, points: impl IntoIterator<Item = Point>) {
+    /// Draws what [`Strip::lines`] gave, clipped to the strip; a stretch of one point becomes a dot.
+    pub fn curve(&self, svg: &mut Svg, class: &str, dot: &str, lines: &[Vec<Point>]) {
         svg.open_clipped(self.rect.grown(2.0));
-        for line in self.lines(points) {
+        for line in lines {
             match line.as_slice() {
                 [only] => svg.circle(dot, *only, 3.0),
-                _ => svg.polyline(class, &line),
+                _ => svg.polyline(class, line),
             }
         }
         svg.close();

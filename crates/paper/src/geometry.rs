@@ -199,9 +199,9 @@ pub fn thinned(points: &[Point]) -> Vec<Point> {
         let far = between
             .iter()
             .enumerate()
-            .map(|(i, p)| (from + 1 + i, off_segment(*p, *a, *b)))
+            .map(|(i, p)| (from + 1 + i, off_segment_px2(*p, *a, *b)))
             .fold((0, 0.0), |best, it| if it.1 > best.1 { it } else { best });
-        if far.1 > THIN_PX {
+        if far.1 > THIN_PX * THIN_PX {
             if let Some(k) = keep.get_mut(far.0) {
                 *k = true;
             }
@@ -231,8 +231,9 @@ pub fn nearest_on(p: Point, a: Point, b: Point) -> Point {
     [a[0] + t * d[0], a[1] + t * d[1]]
 }
 
-fn off_segment(p: Point, a: Point, b: Point) -> f64 {
-    distance(p, nearest_on(p, a, b))
+fn off_segment_px2(p: Point, a: Point, b: Point) -> f64 {
+    let q = nearest_on(p, a, b);
+    (p[0] - q[0]).powi(2) + (p[1] - q[1]).powi(2)
 }
 
 /// The point of a line nearest to `p`; `None` for a line without points.

@@ -18,6 +18,16 @@ fn gallery() -> Vec<(String, String, String)> {
     for (tag, units) in [("metric", Metric), ("us", Us)] {
         let it = samples::side_view(units);
         add(format!("side-{tag}"), side_view::draw(&it), side_view::words(&it));
+        let it = side_view::SideView {
+            trace: Vec::new(),
+            exit: None,
+            ..it
+        };
+        add(
+            format!("side-empty-{tag}"),
+            side_view::draw(&it),
+            side_view::words(&it),
+        );
         let it = samples::pair_view(units);
         add(format!("pair-{tag}"), side_view::draw(&it), side_view::words(&it));
         let it = samples::hoop(units);
@@ -39,7 +49,7 @@ fn gallery() -> Vec<(String, String, String)> {
                 setpoints::words(&it),
             );
         }
-        for count in [0, 1, 4, 12] {
+        for count in [0, 1, 4, 12, 40] {
             let it = samples::volley(units, count);
             add(
                 format!("volley-{count}-{tag}"),

@@ -293,14 +293,18 @@ fn draw_steady(svg: &mut Svg, strip: &Strip, input: &GuideForce, units: &Units, 
 
 /// Draws the curves of a strip and writes each one's name beside it.
 fn curves(svg: &mut Svg, strip: &Strip, placer: &mut Placer, lines: [(usize, &str, Vec<Point>); 2]) {
-    for (series, _, points) in &lines {
-        let class = format!("s c{series} d{}", 2 * series);
-        strip.curve(svg, &class, &format!("f{series}"), points.iter().copied());
-        for line in strip.lines(points.iter().copied()) {
-            placer.avoid(&line);
+    let drawn: Vec<Vec<Vec<Point>>> = lines.iter().map(|l| strip.lines(l.2.iter().copied())).collect();
+    for ((series, _, _), parts) in lines.iter().zip(&drawn) {
+        strip.curve(
+            svg,
+            &format!("s c{series} d{}", 2 * series),
+            &format!("f{series}"),
+            parts,
+        );
+        for line in parts {
+            placer.avoid(line);
         }
     }
-    let drawn: Vec<Vec<Vec<Point>>> = lines.iter().map(|l| strip.lines(l.2.iter().copied())).collect();
     for (at, (series, name, _)) in lines.iter().enumerate() {
         let Some(line) = drawn
             .get(at)

@@ -242,9 +242,10 @@ fn draw_curve(svg: &mut Svg, strip: &Strip, curve: &[CurvePoint], placer: &mut P
         .iter()
         .map(|p| [p.distance_m, p.setpoint.map_or(f64::NAN, |s| s.best_radps)])
         .collect();
-    strip.curve(svg, "s c0", "f0", best.iter().copied());
-    for line in strip.lines(best) {
-        placer.avoid(&line);
+    let lines = strip.lines(best);
+    strip.curve(svg, "s c0", "f0", &lines);
+    for line in &lines {
+        placer.avoid(line);
     }
 }
 

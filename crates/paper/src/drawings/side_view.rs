@@ -1,17 +1,21 @@
 //! The launcher from the side, to scale, with the piece passing through.
 
+mod knobs;
+mod outlines;
+
 use std::f64::consts::PI;
 
 use arcwright_model::launcher::{PassageSample, Setting};
 use arcwright_model::project::UnitSystem;
 
+use knobs::{draw_head_tilt, draw_knobs};
+use outlines::{Position, draw_outlines, positions};
+
 use super::WIDTH_PX;
-use crate::geometry::{
-    Fit, Point, Rect, direction, distance, moved, nearest_on_line, span, stretches, usable, usable_point,
-};
+use crate::geometry::{Fit, Point, Rect, direction, distance, moved, span, stretches, usable, usable_point};
 use crate::marks::{Arc, TEXT_PX, arrow, dimension, heading, label_width_px, scale_bar};
 use crate::place::{LINE_RATIO, fitted, spread};
-use crate::svg::{Anchor, Path, Svg};
+use crate::svg::{Anchor, Svg};
 use crate::units::Units;
 
 /// What the picture shows. Side plane: x forward, z up, any common origin.
@@ -83,9 +87,6 @@ const ROOM: Rect = Rect {
     width_px: 316.0,
     height_px: 430.0,
 };
-/// Outlines of the piece.
-const OUTLINE_COUNT: u32 = 8;
-
 /// A label in a column beside the picture, tied to a point in it.
 struct Callout {
     anchor: Point,
@@ -193,54 +194,6 @@ fn piece_radius_m(input: &SideView) -> f64 {
     }
 }
 
-/// One piece position to draw.
-#[derive(Clone, Copy)]
-struct Position {
-    time_s: f64,
-    centre_m: Point,
-    turned_rad: f64,
-}
-
-/// Positions at even times from first contact to the end of the trace.
-fn positions(input: &SideView) -> Vec<Position> {
-    let good = |s: &&PassageSample| usable_point(&s.centre_m) && usable(s.time_s) && usable(s.turned_rad);
-    let mut samples: Vec<&PassageSample> = input.trace.iter().filter(good).collect();
-    samples.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
-    let touched = samples.iter().find(|s| s.wheel_normal_n > 0.0);
-    let (Some(first), Some(last)) = (touched.or(samples.first()), samples.last()) else {
-        return Vec::new();
-    };
-    let (start_s, end_s) = (first.time_s, last.time_s);
-    if end_s <= start_s {
-        return vec![at_time(&samples, start_s)].into_iter().flatten().collect();
-    }
-    let share = |i: u32| f64::from(i) / f64::from(OUTLINE_COUNT - 1);
-    (0..OUTLINE_COUNT)
-        .filter_map(|i| at_time(&samples, start_s + (end_s - start_s) * share(i)))
-        .collect()
-}
-
-fn at_time(samples: &[&PassageSample], time_s: f64) -> Option<Position> {
-    let after = samples.partition_point(|s| s.time_s < time_s);
-    let b = samples.get(after).or(samples.last())?;
-    let a = samples.get(after.saturating_sub(1)).unwrap_or(b);
-    let step = b.time_s - a.time_s;
-    let t = if step > 0.0 {
-        ((time_s - a.time_s) / step).clamp(0.0, 1.0)
-    } else {
-        0.0
-    };
-    let mix = |p: f64, q: f64| p + t * (q - p);
-    Some(Position {
-        time_s,
-        centre_m: [
-            mix(a.centre_m[0], b.centre_m[0]),
-            mix(a.centre_m[1], b.centre_m[1]),
-        ],
-        turned_rad: mix(a.turned_rad, b.turned_rad),
-    })
-}
-
 fn fit(input: &SideView, positions: &[Position]) -> Fit {
     let radius = piece_radius_m(input);
     let mut points: Vec<Point> = input
@@ -264,7 +217,30 @@ fn fit(input: &SideView, positions: &[Position]) -> Fit {
     let points: Vec<Point> = points.into_iter().filter(usable_point).collect();
     let x = span(points.iter().map(|p| p[0])).unwrap_or((0.0, 0.1));
     let z = span(points.iter().map(|p| p[1])).unwrap_or((0.0, 0.1));
-    Fit::new(x, z, ROOM)
+    let fit = Fit::new(x, z, ROOM);
+    // The marks of the knobs stand out above the hood's tip.
+    let knobs_px = 36.0;
+    let hood = input
+        .parts
+        .iter()
+        .filter(|p| p.role == Role::Hood)
+        .flat_map(|p| p.line_m.iter());
+    let top_px = hood
+        .filter(|p| usable_point(p))
+        .map(|p| fit.px(*p)[1])
+        .fold(f64::INFINITY, f64::min);
+    if top_px >= ROOM.y_px + knobs_px {
+        return fit;
+    }
+    Fit::new(
+        x,
+        z,
+        Rect {
+            y_px: ROOM.y_px + knobs_px,
+            height_px: ROOM.height_px - knobs_px,
+            ..ROOM
+        },
+    )
 }
 
 fn arrow_tip_m(exit: &Exit, last: &Position, radius_m: f64) -> Point {
@@ -302,86 +278,6 @@ fn draw_wheel(svg: &mut Svg, fit: &Fit, wheel: &Wheel) {
         .arrow(svg, "k", "kf", 11.0, false);
     }
     svg.close();
-}
-
-/// The outlines of the piece, flattened where wheel or guide press on it.
-fn draw_outlines(svg: &mut Svg, fit: &Fit, input: &SideView, positions: &[Position]) {
-    let radius_m = piece_radius_m(input);
-    if radius_m <= 0.0 {
-        return;
-    }
-    let fixed: Vec<Vec<Point>> = input
-        .parts
-        .iter()
-        .flat_map(|p| stretches(p.line_m.iter().copied()))
-        .collect();
-    svg.open("pieces");
-    for (i, p) in positions.iter().enumerate() {
-        let class = if i == 0 || i + 1 == positions.len() {
-            "w0 s1 c0"
-        } else {
-            "q"
-        };
-        let (toward, inner_m) = nearest_wheel(input, p.centre_m).unwrap_or(([1.0, 0.0], radius_m));
-        let outer_m = fixed
-            .iter()
-            .filter_map(|line| nearest_on_line(p.centre_m, line))
-            .chain(opposite_surface(input, p.centre_m))
-            .map(|q| distance(p.centre_m, q))
-            .fold(radius_m, f64::min);
-        // Never flatter than half: a drawing of a wrong gap should still show a piece.
-        let kept = |m: f64| m.clamp(0.5 * radius_m, radius_m) * fit.px_per_m;
-        svg.path(
-            class,
-            &flattened(fit, p.centre_m, toward, radius_m, kept(inner_m), kept(outer_m)),
-        );
-        let spoke = 0.5 * PI + p.turned_rad;
-        let tip = moved(
-            p.centre_m,
-            [spoke.cos(), spoke.sin()],
-            0.8 * inner_m.min(outer_m).clamp(0.5 * radius_m, radius_m),
-        );
-        svg.line("q", fit.px(p.centre_m), fit.px(tip));
-        svg.circle("qf", fit.px(tip), 2.2);
-    }
-    svg.close();
-}
-
-/// Unit vector to the nearest wheel and distance to its surface.
-fn nearest_wheel(input: &SideView, p: Point) -> Option<(Point, f64)> {
-    let wheels = input.wheels.iter().filter(|w| drawable(w));
-    wheels
-        .map(|w| (direction(p, w.centre_m), distance(p, w.centre_m) - w.radius_m))
-        .min_by(|a, b| a.1.total_cmp(&b.1))
-}
-
-/// The surface of the second wheel of a pair, opposite the nearest.
-fn opposite_surface(input: &SideView, p: Point) -> Option<Point> {
-    let mut wheels: Vec<&Wheel> = input.wheels.iter().filter(|w| drawable(w)).collect();
-    wheels.sort_by(|a, b| {
-        (distance(p, a.centre_m) - a.radius_m).total_cmp(&(distance(p, b.centre_m) - b.radius_m))
-    });
-    wheels
-        .get(1)
-        .map(|w| moved(w.centre_m, direction(w.centre_m, p), w.radius_m))
-}
-
-/// Two half ellipses, one toward the wheel and one away from it.
-fn flattened(fit: &Fit, centre_m: Point, toward: Point, radius_m: f64, inner_px: f64, outer_px: f64) -> Path {
-    let side = [-toward[1], toward[0]];
-    let (a, b) = (
-        fit.px(moved(centre_m, side, radius_m)),
-        fit.px(moved(centre_m, side, -radius_m)),
-    );
-    let long = radius_m * fit.px_per_m;
-    // First axis of the ellipse along `side`; the screen's y points down.
-    let turn = (-side[1]).atan2(side[0]);
-    let mut path = Path::default();
-    path.move_to(a);
-    path.arc_to([long, inner_px], turn, true, b);
-    path.arc_to([long, outer_px], turn, true, a);
-    path.close();
-    path
 }
 
 fn draw_part(
@@ -423,111 +319,6 @@ fn draw_part(
             }
         }
     }
-}
-
-/// The three knobs of the hood, each drawn where it acts.
-fn draw_knobs(
-    svg: &mut Svg,
-    fit: &Fit,
-    root: Point,
-    tip: Point,
-    input: &SideView,
-    units: &Units,
-    labels: &mut Vec<Callout>,
-) {
-    let along = direction(root, tip);
-    let middle = [0.5 * (root[0] + tip[0]), 0.5 * (root[1] + tip[1])];
-    let inside = input
-        .wheels
-        .iter()
-        .find(|w| drawable(w))
-        .map_or([middle[0] + 1.0, middle[1]], |w| fit.px(w.centre_m));
-    let normal = [along[1], -along[0]];
-    let away = (middle[0] - inside[0]) * normal[0] + (middle[1] - inside[1]) * normal[1];
-    let out = if away >= 0.0 {
-        normal
-    } else {
-        [-normal[0], -normal[1]]
-    };
-    svg.open("knobs");
-    // Reach: a dimension beside the plate.
-    let (a, b) = (moved(root, out, 17.0), moved(tip, out, 17.0));
-    for (from, to) in [(root, a), (tip, b)] {
-        svg.line("s1 c1", moved(from, out, 5.0), moved(to, out, 4.0));
-    }
-    dimension(svg, "s1 c1", "f1", a, b, 9.0);
-    labels.push(Callout {
-        anchor: [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])],
-        lines: vec![format!("hood reach {}", units.length.show(input.setting.reach_m))],
-    });
-    // Slide: fore and aft, beside the root.
-    let at = moved(moved(root, out, 22.0), along, -16.0);
-    dimension(
-        svg,
-        "s1 c1",
-        "f1",
-        [at[0] - 15.0, at[1]],
-        [at[0] + 15.0, at[1]],
-        9.0,
-    );
-    labels.push(Callout {
-        anchor: [at[0] - 15.0, at[1]],
-        lines: vec![format!(
-            "hood slide {}",
-            units.length.signed(input.setting.slide_m)
-        )],
-    });
-    // Tilt: an arc about the root, just beyond the tip.
-    let angle = (-along[1]).atan2(along[0]);
-    let radius_px = distance(root, tip) + 12.0;
-    let half = (22.0 / radius_px).min(0.6);
-    let arc = Arc {
-        centre: root,
-        radius_px,
-        from_rad: angle + half,
-        to_rad: angle - half,
-    };
-    arc.arrow(svg, "s1 c1", "f1", 9.0, true);
-    labels.push(Callout {
-        anchor: arc.at(angle + 0.4 * half),
-        lines: vec![format!(
-            "hood tilt {}",
-            units.angle.signed(input.setting.tilt_rad)
-        )],
-    });
-    svg.close();
-}
-
-/// A pair of wheels has one knob, the tilt of the head: an arc about the middle of the gap.
-fn draw_head_tilt(svg: &mut Svg, fit: &Fit, input: &SideView, units: &Units, labels: &mut Vec<Callout>) {
-    let [lower, upper] = input.wheels.as_slice() else {
-        return;
-    };
-    if !drawable(lower) || !drawable(upper) {
-        return;
-    }
-    let (a, b) = (fit.px(lower.centre_m), fit.px(upper.centre_m));
-    let centre = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
-    let along = direction(centre, b);
-    let angle = (-along[1]).atan2(along[0]);
-    let radius_px = distance(centre, b) + upper.radius_m * fit.px_per_m + 14.0;
-    let half = (28.0 / radius_px).min(0.6);
-    let arc = Arc {
-        centre,
-        radius_px,
-        from_rad: angle + half,
-        to_rad: angle - half,
-    };
-    svg.open("knobs");
-    arc.arrow(svg, "s1 c1", "f1", 9.0, true);
-    svg.close();
-    labels.push(Callout {
-        anchor: arc.at(angle),
-        lines: vec![format!(
-            "head tilt {}",
-            units.angle.signed(input.setting.tilt_rad)
-        )],
-    });
 }
 
 /// Where the gap is measured: a point on the fixed side, one on the wheel, and the gap.

@@ -5,7 +5,7 @@ use arcwright_model::project::UnitSystem;
 
 use super::{WIDTH_PX, counted};
 use crate::axis::{Axis, Strip};
-use crate::geometry::{Point, Rect, span, usable};
+use crate::geometry::{Rect, span, usable};
 use crate::marks::{TEXT_PX, badge, bold_width_px, dimension, heading, label_width_px};
 use crate::place::{Placer, spread};
 use crate::svg::{Anchor, Svg};
@@ -47,6 +47,8 @@ pub struct Throw {
 
 const LEFT_PX: f64 = 72.0;
 const PLOT_PX: f64 = WIDTH_PX - LEFT_PX - 16.0;
+/// Width that the number of a throw needs.
+const BADGE_PX: f64 = 21.0;
 const TITLE: &str = "Wheel speed through a volley";
 
 /// Draws the picture.
@@ -96,31 +98,24 @@ pub fn draw(input: &VolleyChart) -> String {
     draw_throws(&mut svg, input, &[&whole, &near, &volts, &amps]);
 
     let speed = |s: &VolleySample| [s.time_s, s.wheel_radps];
+    let volt = |s: &VolleySample| [s.time_s, s.battery_v];
+    let ampere = |s: &VolleySample| [s.time_s, s.battery_a];
     let courses = [
-        (&whole, input.samples.iter().map(speed).collect::<Vec<Point>>(), 0),
-        (&near, input.samples.iter().map(speed).collect(), 0),
-        (
-            &volts,
-            input.samples.iter().map(|s| [s.time_s, s.battery_v]).collect(),
-            2,
-        ),
-        (
-            &amps,
-            input.samples.iter().map(|s| [s.time_s, s.battery_a]).collect(),
-            3,
-        ),
+        whole.lines(input.samples.iter().map(speed)),
+        near.lines(input.samples.iter().map(speed)),
+        volts.lines(input.samples.iter().map(volt)),
+        amps.lines(input.samples.iter().map(ampere)),
     ];
     let mut placers = Vec::new();
-    for (strip, points, series) in &courses {
-        strip.curve(
-            &mut svg,
-            &format!("s c{series}"),
-            &format!("f{series}"),
-            points.iter().copied(),
-        );
+    for ((strip, lines), series) in [&whole, &near, &volts, &amps]
+        .iter()
+        .zip(&courses)
+        .zip([0, 0, 2, 3])
+    {
+        strip.curve(&mut svg, &format!("s c{series}"), &format!("f{series}"), lines);
         let mut placer = Placer::new(strip.rect.grown(-1.0));
-        for line in strip.lines(points.iter().copied()) {
-            placer.avoid(&line);
+        for line in lines {
+            placer.avoid(line);
         }
         placers.push(placer);
     }
@@ -285,8 +280,11 @@ fn draw_throws(svg: &mut Svg, input: &VolleyChart, strips: &[&Strip]) {
     at.sort_by(|a, b| a.1.total_cmp(&b.1));
     let wanted: Vec<f64> = at.iter().map(|a| a.1).collect();
     // A long volley shows the numbers that have room: every second, third ...
-    let every = (at.len() as f64 * 21.0 / first.rect.width_px).ceil().max(1.0) as usize;
-    let sizes = vec![21.0 / every as f64; at.len()];
+    let across = at.last().map_or(0.0, |a| a.1) - at.first().map_or(0.0, |a| a.1);
+    let every = (at.len() as f64 * BADGE_PX / (across + BADGE_PX))
+        .ceil()
+        .clamp(1.0, 1e3) as usize;
+    let sizes = vec![BADGE_PX / every as f64; at.len()];
     let right = first.rect.right_px() + 12.0;
     let top = first.rect.y_px;
     for ((i, x), centre) in at

@@ -3,7 +3,7 @@
 use crate::air::{Weather, air};
 use crate::flight::{Ball, Medium, State};
 use crate::launcher::inertia::train_inertia;
-use crate::launcher::planar::{PassOptions, pass};
+use crate::launcher::planar::{PassOptions, STEP_S, pass};
 use crate::launcher::plateau::{Plateau, plateau};
 use crate::launcher::spin_up::spin_up;
 use crate::launcher::train::{WheelTrain, torque_line};
@@ -34,6 +34,8 @@ pub struct Chain {
     pub target: Target,
     /// Highest wheel speed at full duty on this battery.
     pub top_radps: f64,
+    /// Time step of the contact simulation.
+    pub step_s: f64,
     /// What turns with one wheel shaft, and how many shafts share the battery.
     pub train: WheelTrain,
     battery: Battery,
@@ -109,9 +111,15 @@ impl Chain {
             medium,
             target: project.target,
             top_radps,
+            step_s: STEP_S,
             train,
             battery: m.battery,
         }
+    }
+
+    /// The same chain with another time step of the contact simulation.
+    pub fn with_step(&self, step_s: f64) -> Chain {
+        Chain { step_s, ..self.clone() }
     }
 
     /// The exit at a setting and a wheel speed that the controller was holding.
@@ -127,7 +135,7 @@ impl Chain {
         torque: &TorqueLine,
         trace: bool,
     ) -> Passage {
-        let options = PassOptions { trace, ..PassOptions::default() };
+        let options = PassOptions { trace, step_s: self.step_s };
         pass(&self.launcher, &self.body, setting, wheel_radps, torque, self.medium.gravity_mps2, &options)
     }
 

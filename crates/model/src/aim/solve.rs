@@ -10,7 +10,7 @@ use crate::shot::{Chain, Exit, Stance};
 use crate::target::{Arrival, Outcome};
 
 /// Convergence: a crossing this close to the centre is centred; a tape measure shows 1 mm.
-const CENTRED_M: f64 = 2e-5;
+const CENTRED_M: f64 = 1e-4;
 /// Method: jumps of the crossing from the contact simulation's time step stay below this.
 const STEP_SHOWS_M: f64 = 2e-3;
 /// Convergence: most evaluations of the exact chain in one root.

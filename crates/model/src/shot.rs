@@ -1,10 +1,13 @@
 //! One shot: launcher and flight joined, for a project at its written values.
 
-use crate::air;
+use crate::air::{Weather, air};
 use crate::flight::{Ball, Medium, State};
 use crate::launcher::inertia::train_inertia;
-use crate::launcher::planar::{PassOptions, pass};
-use crate::launcher::{Body, Launcher, Layout, Passage, Release, Setting, TorqueLine, volley};
+use crate::launcher::planar::{PassOptions, STEP_S, pass};
+use crate::launcher::plateau::{Plateau, plateau};
+use crate::launcher::spin_up::spin_up;
+use crate::launcher::train::{WheelTrain, torque_line};
+use crate::launcher::{Battery, Body, Launcher, Layout, Passage, Release, Setting, TorqueLine};
 use crate::project::{Project, Spot};
 use crate::target::{Arrival, Crossing, Placement, Target, arrive, direct_crossing};
 
@@ -31,10 +34,11 @@ pub struct Chain {
     pub target: Target,
     /// Highest wheel speed at full duty on this battery.
     pub top_radps: f64,
-    /// Number of wheel shafts (1 or 2).
-    pub shaft_count: u32,
-    /// Motor torque lost per rad/s at constant duty, one wheel.
-    torque_slope_nms: f64,
+    /// Time step of the contact simulation.
+    pub step_s: f64,
+    /// What turns with one wheel shaft, and how many shafts share the battery.
+    pub train: WheelTrain,
+    battery: Battery,
 }
 
 /// Where a spot puts the target, and which way the launcher faces.
@@ -51,17 +55,24 @@ impl Chain {
     pub fn of(project: &Project) -> Chain {
         let m = &project.machine;
         let p = &project.piece;
-        let air = air::moist(project.site.temperature_k, project.site.pressure_pa, project.site.humidity_frac);
+        let air = air(&Weather {
+            temperature_k: project.site.temperature_k,
+            pressure_pa: project.site.pressure_pa,
+            humidity_frac: project.site.humidity_frac,
+        });
         let shaft_count = match m.layout {
             Layout::Guide(_) => 1,
             Layout::Pair(_) => 2,
         };
+        let inertia_kgm2 = train_inertia(&m.parts, &m.drive);
+        let train = WheelTrain { drive: m.drive, inertia_kgm2, shaft_count };
+        let top_radps = spin_up(&train, &m.battery).top_radps;
         let launcher = Launcher {
             layout: m.layout,
             wheel_radius_m: 0.5 * m.wheel.diameter_m,
             wheel_friction_coeff: m.wheel.friction_coeff,
             axle_height_m: m.axle_height_m,
-            wheel_inertia_kgm2: train_inertia(&m.parts, &m.drive),
+            wheel_inertia_kgm2: inertia_kgm2,
             feed_speed_mps: m.feed_speed_mps,
             feed_push_n: m.feed_push_n,
             rolling_coeff: m.rolling_coeff,
@@ -93,18 +104,22 @@ impl Chain {
             wind_mps: [project.site.wind_along_mps, project.site.wind_across_mps, 0.0],
             gravity_mps2: GRAVITY_MPS2,
         };
-        let full = volley::torque_line(&m.drive, &m.battery, 1.0, shaft_count);
-        let top = volley::top_speed(&m.drive, &m.battery, shaft_count);
         Chain {
             launcher,
             body,
             ball,
             medium,
             target: project.target,
-            top_radps: top,
-            shaft_count,
-            torque_slope_nms: full.slope_nms,
+            top_radps,
+            step_s: STEP_S,
+            train,
+            battery: m.battery,
         }
+    }
+
+    /// The same chain with another time step of the contact simulation.
+    pub fn with_step(&self, step_s: f64) -> Chain {
+        Chain { step_s, ..self.clone() }
     }
 
     /// The exit at a setting and a wheel speed that the controller was holding.
@@ -120,13 +135,28 @@ impl Chain {
         torque: &TorqueLine,
         trace: bool,
     ) -> Passage {
-        let options = PassOptions { trace, ..PassOptions::default() };
+        let options = PassOptions { trace, step_s: self.step_s };
         pass(&self.launcher, &self.body, setting, wheel_radps, torque, self.medium.gravity_mps2, &options)
     }
 
-    /// Net torque at one wheel around a steadily held speed: zero there, falling with speed.
+    /// Torque at one wheel at the constant duty that holds a speed: zero there, falling with speed.
     pub fn holding_line(&self, wheel_radps: f64) -> TorqueLine {
-        TorqueLine { stall_nm: self.torque_slope_nms * wheel_radps, slope_nms: self.torque_slope_nms }
+        /// Convergence: halvings of the duty; leaves it within 1e-9.
+        const HALVINGS: usize = 30;
+        let line = |duty: f64| torque_line(&self.train.drive, &self.battery, duty, self.train.shaft_count);
+        let (mut low, mut high) = (0.0, 1.0);
+        for _ in 0..HALVINGS {
+            let duty = 0.5 * (low + high);
+            let t = line(duty);
+            if t.stall_nm - t.slope_nms * wheel_radps < 0.0 { low = duty } else { high = duty }
+        }
+        line(0.5 * (low + high))
+    }
+
+    /// Where the launcher sits against the no-slip plateau at a steadily held wheel speed.
+    pub fn plateau(&self, setting: &Setting, wheel_radps: f64) -> Option<Plateau> {
+        let line = self.holding_line(wheel_radps);
+        plateau(&self.launcher, &self.body, setting, wheel_radps, &line, self.medium.gravity_mps2)
     }
 
     /// Where a spot puts the target: the launcher turned to face the centre of the opening.

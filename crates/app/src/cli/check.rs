@@ -47,7 +47,7 @@ pub fn run_bare() -> Result<Answer, Refusal> {
     text.push_str(&super::aim::spots_text(&source.project, &report));
     text.push('\n');
     let folder = source.out_folder();
-    let written = pictures::write_all(&source.project, &report, &folder).map_err(Refusal::input)?;
+    let written = pictures::write_all(&source.project, &report, &folder).map_err(|f| Refusal::finding(&f))?;
     text.push_str("Pictures\n");
     let rows: Vec<Vec<String>> =
         written.iter().map(|(path, what)| vec![path.display().to_string(), what.clone()]).collect();

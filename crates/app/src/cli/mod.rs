@@ -131,3 +131,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
 fn code_of(status: Status) -> u8 {
     if status == Status::Fails { FAILS } else { FINE }
 }
+
+/// What a panic prints: that it is ours, where it happened, and that nothing of the user's was touched.
+pub fn report_fault(info: &std::panic::PanicHookInfo<'_>) {
+    say::err(&format!(
+        "A fault in arcwright, not in your file: {info}\nNothing of yours was changed. Please report it with the project file that showed it.\n"
+    ));
+}

@@ -18,7 +18,7 @@ pub struct NewArgs {
 }
 
 pub fn run(args: &NewArgs) -> Result<Answer, Refusal> {
-    let file = tasks::new::make(&args.name, &args.from).map_err(Refusal::input)?;
+    let file = tasks::new::make(&args.name, &args.from).map_err(|f| Refusal::finding(&f))?;
     let folder = args.name.display();
     Ok(Answer {
         text: format!(

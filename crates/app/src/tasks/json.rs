@@ -220,3 +220,54 @@ pub fn throw(project: &Project, t: &super::throw::Thrown) -> Value {
         }),
     )
 }
+
+/// `volley`.
+pub fn volley(project: &Project, run: &VolleyRun) -> Value {
+    let t = &run.train;
+    let throws: Vec<Value> = t
+        .throws
+        .iter()
+        .zip(&run.throws)
+        .map(|(a, b)| {
+            json!({
+                "index": a.index,
+                "time_s": num(a.time_s),
+                "wheel_before_radps": num(a.before_radps),
+                "wheel_after_radps": num(a.after_radps),
+                "dip_frac": num(a.dip_frac),
+                "recovery_s": a.recovery_s.map(num),
+                "error_frac": num(a.error_frac),
+                "exit": b.exit.as_ref().map(exit),
+                "along_m": b.along_m.map(num),
+                "outcome": b.outcome.word(),
+            })
+        })
+        .collect();
+    let samples: Vec<Value> = t
+        .samples
+        .iter()
+        .map(|s| {
+            json!({
+                "time_s": num(s.time_s),
+                "wheel_radps": num(s.wheel_radps),
+                "duty_frac": num(s.duty_frac),
+                "battery_a": num(s.battery_a),
+                "battery_v": num(s.battery_v),
+            })
+        })
+        .collect();
+    with(
+        head("volley", project),
+        json!({
+            "spot": run.spot,
+            "setpoint_radps": num(run.plan.setpoint_radps),
+            "ready_s": t.spin_up_s.map(num),
+            "top_speed_radps": num(t.top_radps),
+            "peak_battery_a": num(t.peak_battery_a),
+            "lowest_battery_v": num(t.lowest_battery_v),
+            "browns_out": t.browns_out,
+            "throws": throws,
+            "samples": samples,
+        }),
+    )
+}

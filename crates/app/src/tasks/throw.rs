@@ -76,6 +76,16 @@ pub fn find_spot<'a>(project: &'a Project, name: Option<&str>) -> Result<&'a Spo
     }
 }
 
+/// What to say when a setpoint is wanted and there is none.
+pub(super) fn no_setpoint(spot: &str) -> Finding {
+    Finding {
+        code: "no-setpoint",
+        key: format!("spot `{spot}`"),
+        what: "no wheel speed centres the crossing from this spot at this setting".into(),
+        fix: "give a wheel speed with --speed, or run `arcwright check` to see what is missing".into(),
+    }
+}
+
 /// Throws once.
 pub fn throw(project: &Project, plan: &Plan) -> Result<Thrown, Finding> {
     let mut setting = project.machine.setting;
@@ -89,12 +99,7 @@ pub fn throw(project: &Project, plan: &Plan) -> Result<Thrown, Finding> {
         None => {
             let curve = ExitCurve::of(&chain, &setting, CURVE_POINTS);
             let aim = aim_spot(project, &chain, &curve, &setting, &spot);
-            aim.best().map(|s| s.wheel_radps).ok_or_else(|| Finding {
-                code: "no-setpoint",
-                key: format!("spot `{}`", spot.name),
-                what: "no wheel speed centres the crossing from this spot at this setting".into(),
-                fix: "give a wheel speed with --speed, or run `arcwright check` to see what is missing".into(),
-            })?
+            aim.best().map(|s| s.wheel_radps).ok_or_else(|| no_setpoint(&spot.name))?
         }
     };
     let release = match chain.release(&setting, wheel_radps, true) {
@@ -121,7 +126,7 @@ pub fn throw(project: &Project, plan: &Plan) -> Result<Thrown, Finding> {
         ball: chain.ball,
         arrival: chain.fly(&exit, &stance),
         plateau,
-        energy_j: arcwright_model::launcher::hazard::ball_energy(chain.ball.mass_kg, exit.speed_mps, chain.ball.diameter_m).kinetic_j,
+        energy_j: arcwright_model::launcher::hazard::piece_energy(chain.ball.mass_kg, chain.ball.diameter_m, exit.speed_mps).kinetic_j,
         release,
         chain,
         spot,

@@ -5,6 +5,7 @@ use rayon::prelude::*;
 use super::curve::ExitCurve;
 use super::solve::{Miss, SpotAim, curve_solution};
 use crate::launcher::Setting;
+use crate::launcher::planar::SEARCH_STEP_S;
 use crate::project::{KnobTravel, Project};
 use crate::shot::Chain;
 use crate::target::Outcome;
@@ -87,7 +88,7 @@ impl BestSetting {
 }
 
 /// Method: points of the exit curve during the search; the answer is checked by the full chain.
-const SEARCH_POINTS: usize = 14;
+const SEARCH_POINTS: usize = 12;
 /// Method: places along each knob in the first sweep.
 const SWEEP: usize = 6;
 /// Method: halvings of the pattern around the best after the sweep.
@@ -146,6 +147,7 @@ pub fn best_setting(project: &Project, chain: &Chain) -> Option<BestSetting> {
     if knobs.iter().all(Option::is_none) {
         return None;
     }
+    let quick = chain.with_step(SEARCH_STEP_S);
     let present = project.machine.setting;
     let here = [present.slide_m, present.tilt_rad, present.reach_m];
     let choices: Vec<Vec<f64>> = knobs.iter().zip(here).map(|(k, x)| sweep(k.as_ref(), x)).collect();
@@ -158,19 +160,24 @@ pub fn best_setting(project: &Project, chain: &Chain) -> Option<BestSetting> {
         }
     }
     grid.push(here);
-    let score = |x: &[f64; 3]| {
+    let score = |chain: &Chain, x: &[f64; 3]| {
         let setting = Setting { slide_m: x[0], tilt_rad: x[1], reach_m: x[2] };
         merit(project, chain, &setting)
     };
-    let scores: Vec<f64> = grid.par_iter().map(score).collect();
+    let scores: Vec<f64> = grid.par_iter().map(|x| score(&quick, x)).collect();
     let mut tried_count = grid.len();
-    let present_merit = scores.last().copied().unwrap_or(f64::NEG_INFINITY);
     // First of equals, so that the answer does not depend on how the work was shared out.
-    let (mut best, mut best_merit) = (here, present_merit);
+    let (mut best, mut best_merit) = (here, scores.last().copied().unwrap_or(f64::NEG_INFINITY));
     for (x, m) in grid.iter().zip(&scores) {
         if *m > best_merit {
             (best, best_merit) = (*x, *m);
         }
+    }
+    // From here on with the full simulation: the answer must hold there.
+    let present_merit = score(chain, &here);
+    best_merit = if best == here { present_merit } else { score(chain, &best) };
+    if best_merit < present_merit {
+        (best, best_merit) = (here, present_merit);
     }
     let mut span: Vec<f64> =
         knobs.iter().map(|k| k.map_or(0.0, |k| 0.5 * (k.high - k.low) / (SWEEP - 1) as f64)).collect();
@@ -184,7 +191,7 @@ pub fn best_setting(project: &Project, chain: &Chain) -> Option<BestSetting> {
                 (x[i] != best[i]).then_some(x)
             })
             .collect();
-        let scores: Vec<f64> = around.par_iter().map(score).collect();
+        let scores: Vec<f64> = around.par_iter().map(|x| score(chain, x)).collect();
         tried_count += around.len();
         let mut moved = false;
         for (x, m) in around.iter().zip(&scores) {

@@ -10,7 +10,9 @@ use crate::shot::{Chain, Exit, Stance};
 use crate::target::{Arrival, Outcome};
 
 /// Convergence: a crossing this close to the centre is centred; a tape measure shows 1 mm.
-const CENTRED_M: f64 = 2e-5;
+const CENTRED_M: f64 = 1e-4;
+/// Method: jumps of the crossing from the contact simulation's time step stay below this.
+const STEP_SHOWS_M: f64 = 2e-3;
 /// Convergence: most evaluations of the exact chain in one root.
 const MOST_STEPS: usize = 40;
 /// Method: half width of the speed difference behind "per 1 % of speed".
@@ -267,8 +269,10 @@ fn find_root(f: impl Fn(f64) -> f64, lo: f64, hi: f64) -> Option<f64> {
             side = 1;
         }
     }
-    // Still jumping: the crossing leaps over the centre (the apex meets the rim), so no root.
-    None
+    // The bracket has closed. Either the contact simulation's own step shows through, a fraction of a
+    // millimetre, or the crossing leaps over the centre (the apex meets the rim) and there is no root.
+    let (m, fm) = if fa.abs() < fb.abs() { (a, fa) } else { (b, fb) };
+    (f(m).abs() < STEP_SHOWS_M && fm.is_finite()).then_some(m)
 }
 
 fn solution(

@@ -5,12 +5,15 @@ mod body;
 mod power;
 mod wheel;
 
+pub use aiming::shortfall_words;
+pub use power::not_ready_words;
+
 use crate::aim::{self, BestSetting, ExitCurve, SpotAim};
 use crate::launcher::plateau::Plateau;
 use crate::project::Project;
 use crate::shot::Chain;
 use crate::units::Dimension;
-use crate::volley_run::{VolleyRun, run_at_farthest};
+use crate::volley_run::{VolleyRun, run_from};
 
 /// How a check ended. Always shown as a word.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -149,7 +152,7 @@ pub fn check(project: &Project) -> Report {
     let aims = aim::aim_all(project, &chain, &curve, &setting);
     let fastest = fastest(&aims);
     let plateau = fastest.and_then(|a| a.best()).and_then(|s| chain.plateau(&setting, s.wheel_radps));
-    let volley = fastest.and_then(|a| run_at_farthest(project, &chain, a));
+    let volley = fastest.and_then(|a| run_from(project, &chain, a, false));
     let served = aims.iter().all(|a| aim::shortfall(project, a).is_empty());
     let best = if served { None } else { aim::best_setting(project, &chain) };
     let evidence = Evidence {

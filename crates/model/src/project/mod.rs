@@ -8,6 +8,7 @@ pub mod check;
 pub mod lower;
 pub mod schema;
 mod types;
+mod words;
 
 pub use types::*;
 

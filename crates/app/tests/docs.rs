@@ -146,8 +146,8 @@ fn allowed(e: &Entry) -> String {
         Kind::Choice(words, _) => words.join(", "),
         Kind::Flag(_) => "true, false".to_string(),
         Kind::Text(_) => "any text".to_string(),
-        Kind::Drag => format!("\"smooth\", or {} to {}", say(e, e.range[0]), say(e, e.range[1])),
-        _ if e.range[0] == e.range[1] => say(e, e.range[0]),
-        _ => format!("{} to {}", say(e, e.range[0]), say(e, e.range[1])),
+        Kind::Drag => format!("\"smooth\", or {} to {}", say(e, e.low), say(e, e.high)),
+        _ if e.low == e.high => say(e, e.low),
+        _ => format!("{} to {}", say(e, e.low), say(e, e.high)),
     }
 }

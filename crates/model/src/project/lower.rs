@@ -338,10 +338,9 @@ impl Work<'_> {
             (Kind::Text(set), Value::Word(word)) => set(&mut self.project, index, &word),
             (Kind::Flag(set), Value::Flag(yes)) => set(&mut self.project, yes),
             (Kind::Pair(dimension, scale, set), Value::Pair(ends)) => {
-                if ends
-                    .iter()
-                    .all(|v| self.admitted(entry, key, *v, (dimension, scale)))
-                {
+                // Both ends are looked at, so that both are reported.
+                let fit = ends.map(|v| self.admitted(entry, key, v, (dimension, scale)));
+                if fit == [true; 2] {
                     set(&mut self.project, ends);
                 }
             }
@@ -423,7 +422,7 @@ impl Work<'_> {
         if entry.admits(value) {
             return true;
         }
-        let [low, high] = entry.range;
+        let (low, high) = (entry.low, entry.high);
         let (dimension, scale) = measure;
         let (limit, side) = if value < low {
             (low, "below")

@@ -46,7 +46,7 @@ impl Work<'_> {
             return None;
         }
         // A quantity that cannot be negative is not known at all when its deviation is as large as itself.
-        if entry.range.first().is_some_and(|low| *low >= 0.0) && value > 0.0 && sd >= value {
+        if entry.low >= 0.0 && value > 0.0 && sd >= value {
             let [found, least] = show::pair(sd, value, dimension, scale, system);
             self.report(
                 "bad-spread",

@@ -126,8 +126,10 @@ pub struct Entry {
     pub need: Need,
     /// In which projects it has a meaning.
     pub when: When,
-    /// Least and greatest value that makes sense, SI. Wide: a value outside is a slip, not a design.
-    pub range: [f64; 2],
+    /// Least value that makes sense, SI. Wide: a value outside is a slip, not a design.
+    pub low: f64,
+    /// Greatest value that makes sense, SI.
+    pub high: f64,
     /// May it carry a spread?
     pub spread: bool,
     /// A value as a person writes it, from the first demo.
@@ -153,8 +155,7 @@ impl Need {
 impl Entry {
     /// Is the value a number within the range?
     pub fn admits(&self, value: f64) -> bool {
-        let [low, high] = self.range;
-        value >= low && value <= high
+        value >= self.low && value <= self.high
     }
 
     /// Dimension and scale of a key that holds numbers.

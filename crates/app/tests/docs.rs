@@ -1,4 +1,5 @@
 //! The reference pages say what the program does.
+#![allow(clippy::unwrap_used, clippy::panic)] // helpers of tests are tests too
 
 use std::path::PathBuf;
 

@@ -1,4 +1,5 @@
 //! What the program says about project files, right and wrong.
+#![allow(clippy::unwrap_used, clippy::panic)] // helpers of tests are tests too
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -533,6 +534,12 @@ fn files_that_cannot_be_read_say_so_with_their_path() {
     assert_eq!(at(&file).finding.code, "too-large");
     std::fs::write(&file, format!("\u{feff}{}", lantern())).unwrap();
     assert_eq!(read(&file).unwrap().project.name, "Lantern Night");
+    std::fs::write(&file, "\u{feff}format = 7\n").unwrap();
+    let seven = read(&file).unwrap_err().remove(0).place.unwrap();
+    assert_eq!(
+        (seven.line, seven.column, seven.line_text.as_str()),
+        (1, 10, "format = 7")
+    );
     std::fs::write(&file, lantern().replace('\n', "\r\n")).unwrap();
     assert_eq!(read(&file).unwrap().project, loaded(lantern()).project);
 
@@ -565,10 +572,38 @@ fn the_json_of_a_problem_has_everything_the_text_has() {
     assert!(first["fix"].as_str().unwrap().contains("squeeze"));
 }
 
+/// The quoted line and the marks below it.
+fn quoted(said: &str) -> (&str, &str) {
+    let lines: Vec<&str> = said.lines().collect();
+    let marks = lines
+        .iter()
+        .position(|l| l.trim_start().starts_with('~'))
+        .unwrap();
+    (lines[marks - 1], lines[marks])
+}
+
 #[test]
-fn a_line_of_a_megabyte_is_shown_in_part() {
-    let text = format!("{}\nx = \"{}\"\n", lantern(), "é".repeat(300_000));
-    let said = render(&problems(&text));
-    assert!(said.lines().all(|l| l.chars().count() < 120), "lines stay short");
-    assert!(said.contains('~'));
+fn the_marks_stand_below_the_fault_however_long_the_line() {
+    for (before, after) in [
+        (0, 0),
+        (60, 60),
+        (100, 0),
+        (399, 0),
+        (500, 500_000),
+        (500_000, 500),
+    ] {
+        let new = format!(
+            "mass = {{ value = \"61 g\", {}dev\t= \"{}\", sd",
+            " ".repeat(before),
+            "é".repeat(after)
+        );
+        let text = changed("mass = { value = \"61 g\", sd", &new);
+        let said = render(&problems(&text));
+        let (line, marks) = quoted(&said);
+        let column = marks.chars().position(|c| c == '~').unwrap();
+        let marked: String = line.chars().skip(column).take(marks.trim().len()).collect();
+        assert_eq!(marked, "dev", "{said}");
+        assert!(said.lines().all(|l| l.chars().count() < 110), "lines stay short");
+        assert!(json(&problems(&text)).to_string().len() < 3000);
+    }
 }

@@ -1,4 +1,5 @@
 //! What a project file means: values, spreads, defaults, and reaching them by key.
+#![allow(clippy::unwrap_used, clippy::panic)] // helpers of tests are tests too
 
 use arcwright::project::{CODES, DEMOS, Loaded, json, parse, render};
 use arcwright_model::launcher::Layout;
@@ -140,6 +141,12 @@ fn squeeze_and_gap_centre_and_rim_altitude_and_pressure_say_the_same() {
     // An upright hoop of 560 mm with its centre at 1.6 m has its lowest point at 1.32 m.
     assert!((bramble.target.rim_height_m - 1.32).abs() < 1e-12);
     assert!((get(&bramble, "target.centre_height").unwrap() - 1.6).abs() < 1e-12);
+    // Leaning back by 30 degrees, the centre of 390 mm is half of half of that above the rim.
+    let leaning = changed(
+        "rim_height = \"1.14 m\"",
+        "tilt = \"30 deg\"\ncentre_height = \"1.14 m\"",
+    );
+    assert!((loaded(&leaning).project.target.rim_height_m - (1.14 - 0.25 * 0.39)).abs() < 1e-12);
     // 898.746 hPa at 1000 m geopotential [iso-2533] (from memory); 1000 m above the sea is 0.16 m
     // less, 11 Pa a metre.
     let high = loaded(&changed("pressure = \"1013 hPa\"", "altitude = \"1000 m\"")).project;

@@ -13,12 +13,16 @@ pub struct Place {
     pub column: usize,
     /// How many characters are at fault on that line; 0 for a place between two characters.
     pub length: usize,
-    /// The whole line.
+    /// The line, or the part of a very long one around the fault.
     pub line_text: String,
+    /// Characters of the line before `line_text`; 0 but for a very long line.
+    pub skipped: usize,
 }
 
 /// A longer line is kept in part only: nobody reads it and it may be megabytes.
 const LONGEST_LINE_COUNT: usize = 400;
+/// Characters kept before the fault in a line that long.
+const BEFORE_COUNT: usize = 20;
 
 impl Place {
     /// The place of some bytes of a text. Bytes outside the text are moved to its end.
@@ -35,12 +39,20 @@ impl Place {
             .split(['\n', '\r'])
             .next()
             .unwrap_or("");
+        let column = before.get(line_start..).unwrap_or("").chars().count() + 1;
+        let is_long = line_text.chars().nth(LONGEST_LINE_COUNT).is_some();
+        let skipped = if is_long {
+            (column - 1).saturating_sub(BEFORE_COUNT)
+        } else {
+            0
+        };
         Place {
             file: file.to_string(),
             line: before.matches('\n').count() + 1,
-            column: before.get(line_start..).unwrap_or("").chars().count() + 1,
+            column,
             length: at_fault.chars().count(),
-            line_text: line_text.chars().take(LONGEST_LINE_COUNT).collect(),
+            line_text: line_text.chars().skip(skipped).take(LONGEST_LINE_COUNT).collect(),
+            skipped,
         }
     }
 }

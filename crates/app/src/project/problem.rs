@@ -134,9 +134,9 @@ fn one(out: &mut String, title: &str, problem: &Problem) {
 /// The line and a row of marks under what is at fault.
 fn quote(out: &mut String, place: &Place) {
     let letters: Vec<char> = place.line_text.chars().collect();
-    let first = place.column.saturating_sub(1).min(letters.len());
+    let first = place.column.saturating_sub(1 + place.skipped).min(letters.len());
     let last = (first + place.length).min(letters.len());
-    // A long line is shown from a little before the fault on.
+    // A line too long for the page is shown from a little before the fault on.
     let start = if last > QUOTE_WIDTH {
         first.saturating_sub(QUOTE_WIDTH / 4)
     } else {
@@ -144,13 +144,13 @@ fn quote(out: &mut String, place: &Place) {
     };
     let cell = |c: &char| if *c == '\t' || c.is_control() { ' ' } else { *c };
     let shown: String = letters.iter().skip(start).take(QUOTE_WIDTH).map(cell).collect();
-    let head = if start > 0 { "... " } else { "" };
+    let head = if start + place.skipped > 0 { "... " } else { "" };
     let tail = if letters.len() > start + QUOTE_WIDTH {
         " ..."
     } else {
         ""
     };
-    let marks = (last - first).max(1).min(QUOTE_WIDTH);
+    let marks = (last - first).clamp(1, QUOTE_WIDTH - (first - start).min(QUOTE_WIDTH - 1));
     out.push_str(&format!("{QUOTE}{head}{}{tail}\n", shown.trim_end()));
     let offset = head.chars().count() + first - start;
     out.push_str(&format!("{QUOTE}{}{}\n", " ".repeat(offset), "~".repeat(marks)));
@@ -223,11 +223,13 @@ fn plain(text: &str) -> String {
         .collect()
 }
 
-/// The problems as JSON: code, level, key, what, fix and place (file, line, column, length, text).
+/// The problems as JSON: code, level, key, what, fix and place (file, line,
+/// column, length, and the line's text, which begins at `text_column`).
 pub fn json(problems: &[Problem]) -> Value {
     let place = |p: &Place| {
         object!({
             "file": p.file, "line": p.line, "column": p.column, "length": p.length, "text": p.line_text,
+            "text_column": p.skipped + 1,
         })
     };
     problems

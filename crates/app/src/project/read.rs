@@ -179,6 +179,10 @@ pub fn parse(name: &str, text: &str) -> Result<Loaded, Vec<Problem>> {
             problems.push(problem);
         }
     }
+    if let Some(newer) = problems.iter().find(|p| p.finding.code == "newer-format") {
+        // What is wrong by this format may be right by that one.
+        return Err(vec![newer.clone()]);
+    }
     if problems.is_empty() {
         let notes = assumed(&lowered).into_iter().collect();
         return Ok(Loaded {

@@ -1,7 +1,7 @@
 //! Reach, clearance, entry angle, and one setting for every spot.
 
 use super::{Evidence, Status, Verdict, at_least};
-use crate::aim::{Miss, Shortfall, SpotAim, shortfall};
+use crate::aim::{Miss, Shortfall, SpotAim, nearest_served, shortfall};
 use crate::target::Outcome;
 use crate::units::Dimension;
 
@@ -9,17 +9,17 @@ use crate::units::Dimension;
 const DOUBT_SIGMAS: f64 = 2.0;
 
 pub(super) fn reach(e: &Evidence) -> Vec<Verdict> {
-    e.aims.iter().enumerate().map(|(i, a)| reach_one(e, i, a)).collect()
+    e.aims.iter().map(|a| reach_one(e, a)).collect()
 }
 
-fn reach_one(e: &Evidence, index: usize, aim: &SpotAim) -> Verdict {
+fn reach_one(e: &Evidence, aim: &SpotAim) -> Verdict {
     let say = |v, d| e.project.say(v, d);
     let name = &aim.spot.name;
     let top = e.chain.top_radps;
     let usable = top * (1.0 - e.project.limits.speed_reserve_frac);
     let rpm = Dimension::AngularSpeed;
     let Some(s) = aim.best() else {
-        return no_reach(e, index, aim);
+        return no_reach(e, aim);
     };
     let with_doubt = s.wheel_radps + DOUBT_SIGMAS * s.doubt.setpoint_sd_radps;
     let status = if s.wheel_radps > usable {
@@ -55,13 +55,11 @@ fn reach_one(e: &Evidence, index: usize, aim: &SpotAim) -> Verdict {
             say(e.project.machine.wheel.diameter_m * factor, Dimension::Length),
             say(e.project.machine.wheel.diameter_m, Dimension::Length),
         ))
-        .brief("limits.speed_reserve", s.reserve_frac.max(0.0), Dimension::Ratio)
 }
 
-fn no_reach(e: &Evidence, index: usize, aim: &SpotAim) -> Verdict {
+fn no_reach(e: &Evidence, aim: &SpotAim) -> Verdict {
     let say = |v, d| e.project.say(v, d);
     let name = &aim.spot.name;
-    let distance = format!("spot[{index}].distance");
     let at = aim.spot.distance_m;
     match aim.miss.unwrap_or(Miss::BelowRim) {
         Miss::Refused(why) => Verdict::new("reach", name, Status::Fails, format!("the piece does not come through: {why}"))
@@ -79,8 +77,7 @@ fn no_reach(e: &Evidence, index: usize, aim: &SpotAim) -> Verdict {
             Status::Fails,
             format!("at the top wheel speed it comes down {} before the centre of the opening", say(by_m, Dimension::Length)),
         )
-        .mend(format!("throw from {} or nearer, or raise the top wheel speed", say(at - by_m, Dimension::Length)))
-        .brief(&distance, at - by_m, Dimension::Length),
+        .mend(format!("throw from {} or nearer, or raise the top wheel speed", say(at - by_m, Dimension::Length))),
         Miss::Beyond { by_m } => Verdict::new(
             "reach",
             name,
@@ -90,8 +87,7 @@ fn no_reach(e: &Evidence, index: usize, aim: &SpotAim) -> Verdict {
                 say(by_m, Dimension::Length)
             ),
         )
-        .mend(format!("throw from {} or farther, or steeper (less tilt, larger guide end angle)", say(at + by_m, Dimension::Length)))
-        .brief(&distance, at + by_m, Dimension::Length),
+        .mend(format!("throw from {} or farther, or steeper (less tilt, larger guide end angle)", say(at + by_m, Dimension::Length))),
     }
 }
 
@@ -141,8 +137,7 @@ pub(super) fn clearance(e: &Evidence) -> Vec<Verdict> {
             Some(
                 Verdict::new("clearance", &a.spot.name, status, why)
                     .numbers(Dimension::Length, found, asked, found - asked)
-                    .mend(mend.into())
-                    .brief("limits.clearance", found.max(0.0), Dimension::Length),
+                    .mend(mend.into()),
             )
         })
         .collect()
@@ -173,8 +168,7 @@ pub(super) fn entry(e: &Evidence) -> Vec<Verdict> {
                     format!("enters at {} to the opening, {} asked", say(found), say(asked)),
                 )
                 .numbers(Dimension::Angle, found, asked, found - asked)
-                .mend(mend)
-                .brief("limits.entry_angle", found, Dimension::Angle),
+                .mend(mend),
             )
         })
         .collect()
@@ -208,7 +202,32 @@ pub(super) fn one_setting(e: &Evidence) -> Vec<Verdict> {
         Some(_) => "the present setting is the best within the knobs' travel; change the machine or the brief (see the verdicts above)".into(),
         None => "the machine has no knob to move; change the machine or the brief (see the verdicts above)".into(),
     };
-    vec![Verdict::new("one-setting", "", Status::Fails, why).mend(mend)]
+    let mut verdict = Verdict::new("one-setting", "", Status::Fails, why).mend(mend);
+    for (i, a) in e.aims.iter().enumerate() {
+        if shortfall(e.project, a).is_empty() {
+            continue;
+        }
+        if let Some(d) = nearest_served(e.project, e.chain, e.curve, &a.spot) {
+            verdict = verdict.brief(&format!("spot[{i}].distance"), d, Dimension::Length);
+        } else if let Some(s) = a.best() {
+            // No distance helps: the limits would have to give way.
+            for lack in shortfall(e.project, a) {
+                verdict = match lack {
+                    Shortfall::Clearance { found_m, .. } if found_m >= 0.0 => {
+                        verdict.brief("limits.clearance", found_m, Dimension::Length)
+                    }
+                    Shortfall::EntryAngle { found_rad, .. } => {
+                        verdict.brief("limits.entry_angle", found_rad, Dimension::Angle)
+                    }
+                    Shortfall::Reserve { .. } => {
+                        verdict.brief("limits.speed_reserve", s.reserve_frac.max(0.0), Dimension::Ratio)
+                    }
+                    _ => verdict,
+                };
+            }
+        }
+    }
+    vec![verdict]
 }
 
 /// One plain sentence for a shortfall.

@@ -68,8 +68,8 @@ pub struct Verdict {
     pub why: String,
     /// What would mend it; empty when it holds.
     pub mend: String,
-    /// A change of the brief that would make it hold: key and value, when there is one.
-    pub nearest_brief: Option<(String, Amount)>,
+    /// Changes of the brief that would make it hold on this machine: keys and values.
+    pub nearest_brief: Vec<(String, Amount)>,
 }
 
 /// Everything the checks read, worked out once.
@@ -217,7 +217,7 @@ impl Verdict {
             margin: None,
             why,
             mend: String::new(),
-            nearest_brief: None,
+            nearest_brief: Vec::new(),
         }
     }
 
@@ -243,7 +243,7 @@ impl Verdict {
 
     fn brief(mut self, key: &str, value: f64, dimension: Dimension) -> Verdict {
         if self.status == Status::Fails {
-            self.nearest_brief = Some((key.to_string(), Amount { value, dimension }));
+            self.nearest_brief.push((key.to_string(), Amount { value, dimension }));
         }
         self
     }

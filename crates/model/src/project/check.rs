@@ -23,7 +23,9 @@ const ON_STEP_RATIO: f64 = 1e-6;
 /// Everything wrong with a project as a whole.
 pub fn findings(project: &Project) -> Vec<Finding> {
     let mut out = Vec::new();
-    for check in [squeeze, holes, opening, ceiling, reach, spots, parts, knobs, motor, battery] {
+    for check in [
+        squeeze, holes, opening, ceiling, reach, spots, parts, knobs, motor, battery,
+    ] {
         check(project, &mut out);
     }
     out
@@ -184,7 +186,10 @@ fn reach_of(p: &Project) -> Reach {
 
 fn reach(p: &Project, out: &mut Vec<Finding>) {
     let top = top_wheel_radps(p);
-    let Reach { from_m, speed_per_turning_m } = reach_of(p);
+    let Reach {
+        from_m,
+        speed_per_turning_m,
+    } = reach_of(p);
     let highest_m = from_m + (speed_per_turning_m * top).powi(2) / (2.0 * GRAVITY_MPS2);
     let rim_m = p.target.rim_height_m;
     if rim_m > highest_m {
@@ -216,7 +221,8 @@ fn spots(p: &Project, out: &mut Vec<Finding>) {
                     p.large(spot.distance_m),
                     p.large(0.0)
                 ),
-                "measure from below the wheel axle forward to the near rim; the distance is positive".to_string(),
+                "measure from below the wheel axle forward to the near rim; the distance is positive"
+                    .to_string(),
             ));
         }
         let twin = p.spots.iter().take(i).any(|s| s.name == spot.name);
@@ -235,12 +241,17 @@ fn spots(p: &Project, out: &mut Vec<Finding>) {
 /// A name no spot has.
 fn free_name(p: &Project, name: &str) -> String {
     let taken = |n: &String| p.spots.iter().any(|s| s.name == *n);
-    (2..).map(|i| format!("{name} {i}")).find(|n| !taken(n)).unwrap_or_default()
+    (2..)
+        .map(|i| format!("{name} {i}"))
+        .find(|n| !taken(n))
+        .unwrap_or_default()
 }
 
 fn parts(p: &Project, out: &mut Vec<Finding>) {
     for (i, part) in p.machine.parts.iter().enumerate() {
-        let PartShape::Annulus { outer_m, inner_m, .. } = part.shape else { continue };
+        let PartShape::Annulus { outer_m, inner_m, .. } = part.shape else {
+            continue;
+        };
         if inner_m >= outer_m {
             let [found, most] = p.small_pair(2.0 * inner_m, 2.0 * outer_m);
             out.push(Finding::new(
@@ -273,9 +284,15 @@ fn knob(p: &Project, name: &str, travel: &KnobTravel, value: f64, dimension: D, 
     if low >= high {
         let [l, h] = pair(high, low);
         let (what, fix) = if low > high {
-            ("runs backwards".to_string(), format!("write the lower value first: `range = [\"{l}\", \"{h}\"]`"))
+            (
+                "runs backwards".to_string(),
+                format!("write the lower value first: `range = [\"{l}\", \"{h}\"]`"),
+            )
         } else {
-            ("has no length".to_string(), format!("write two different values, or take [knobs.{name}] out"))
+            (
+                "has no length".to_string(),
+                format!("write two different values, or take [knobs.{name}] out"),
+            )
         };
         out.push(Finding::new(
             "travel-reversed",
@@ -339,7 +356,12 @@ fn motor(p: &Project, out: &mut Vec<Finding>) {
     if kappa < low || kappa > high {
         let fitting_nm = ke_v_per_radps * (m.stall_a - m.free_a);
         let torque = |v| show::text(v, D::Torque, Scale::Auto, p.units);
-        let speed = show::text(m.free_radps * kappa.recip(), D::AngularSpeed, Scale::Auto, p.units);
+        let speed = show::text(
+            m.free_radps * kappa.recip(),
+            D::AngularSpeed,
+            Scale::Auto,
+            p.units,
+        );
         out.push(Finding::new(
             "sheet-contradicts",
             "motor.stall_torque",

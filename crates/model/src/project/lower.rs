@@ -7,8 +7,8 @@ use super::schema::{self, Entry, Key, Kind, Need, TABLES, Table, When, with_inde
 use super::{PieceKind, Project, Spread, check};
 use crate::finding::{Finding, nearest};
 use crate::flight::DragLaw;
-use crate::units::show::{self, Scale};
 use crate::units::Dimension;
+use crate::units::show::{self, Scale};
 
 /// A spread as written.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -87,11 +87,17 @@ pub fn lower(written: &Written) -> Lowered {
     work.move_derived_spreads();
     let mut findings = work.findings;
     findings.extend(check::findings(&work.project));
-    Lowered { project: work.project, findings, assumed: work.assumed }
+    Lowered {
+        project: work.project,
+        findings,
+        assumed: work.assumed,
+    }
 }
 
 fn count(written: &Written, pattern: &str) -> usize {
-    (0..schema::LONGEST_LIST_COUNT).take_while(|i| written.tables.contains(&with_index(pattern, *i))).count()
+    (0..schema::LONGEST_LIST_COUNT)
+        .take_while(|i| written.tables.contains(&with_index(pattern, *i)))
+        .count()
 }
 
 struct Work<'a> {
@@ -126,10 +132,14 @@ impl Work<'_> {
     /// The words that decide the rest: kind, shape, layout, material, units.
     fn choices(&mut self) {
         for entry in schema::entries() {
-            let Kind::Choice(words, set) = entry.kind else { continue };
+            let Kind::Choice(words, set) = entry.kind else {
+                continue;
+            };
             for index in 0..self.instances(entry) {
                 let key = with_index(entry.key, index);
-                let Some(Value::Word(word)) = self.written.values.get(&key) else { continue };
+                let Some(Value::Word(word)) = self.written.values.get(&key) else {
+                    continue;
+                };
                 let word = word.clone();
                 if set(&mut self.project, index, &word) {
                     continue;
@@ -140,14 +150,21 @@ impl Work<'_> {
                     Some(near) => format!("did you mean \"{near}\"? It can be {all}"),
                     None => format!("write one of {all}"),
                 };
-                self.report("not-a-choice", &key, format!("`{key}` cannot be \"{}\"", clip(&word)), fix);
+                self.report(
+                    "not-a-choice",
+                    &key,
+                    format!("`{key}` cannot be \"{}\"", clip(&word)),
+                    fix,
+                );
             }
         }
     }
 
     /// Is the word that decides about a key known?
     fn decided(&self, when: When, index: usize) -> bool {
-        let Some((decider, _)) = when.decided_by() else { return true };
+        let Some((decider, _)) = when.decided_by() else {
+            return true;
+        };
         let key = with_index(decider, index);
         let bad = self.findings.iter().any(|f| f.key == key);
         matches!(self.written.values.get(&key), Some(Value::Word(_))) && !bad
@@ -157,7 +174,9 @@ impl Work<'_> {
     fn tables(&mut self) {
         for table in TABLES.iter().filter(|t| t.required) {
             let first = with_index(table.pattern, 0);
-            if self.written.tables.contains(&first) || self.written.values.get(&first) == Some(&Value::Unreadable) {
+            if self.written.tables.contains(&first)
+                || self.written.values.get(&first) == Some(&Value::Unreadable)
+            {
                 continue;
             }
             let header = header(table);
@@ -215,7 +234,12 @@ impl Work<'_> {
                 "missing-key",
                 key,
                 format!("`{key}` is missing: {}", lower_first(entry.doc)),
-                format!("add `{} = {}` with your own value{}", entry.name(), entry.example, under(&table)),
+                format!(
+                    "add `{} = {}` with your own value{}",
+                    entry.name(),
+                    entry.example,
+                    under(&table)
+                ),
             ),
             Need::OneOf(other) if table_there && !self.written.values.contains_key(other) => {
                 let is_first = schema::stands_before(entry.key, other);
@@ -225,13 +249,19 @@ impl Work<'_> {
                         "missing-key",
                         key,
                         format!("`{key}` is missing, and so is `{other}`: one of the two is needed"),
-                        format!("add `{} = {}` with your own value{}", entry.name(), entry.example, under(&table)),
+                        format!(
+                            "add `{} = {}` with your own value{}",
+                            entry.name(),
+                            entry.example,
+                            under(&table)
+                        ),
                     );
                 }
             }
             Need::Default(value, share) => self.assume(entry, index, key, value, share),
             Need::From(from, _) => {
-                if matches!(entry.kind, Kind::Drag) && schema::default_drag_is_smooth(self.project.piece.kind) {
+                if matches!(entry.kind, Kind::Drag) && schema::default_drag_is_smooth(self.project.piece.kind)
+                {
                     self.project.piece.drag.law = DragLaw::CliftGauvin;
                 }
                 let (value, share) = from(&self.project);
@@ -244,18 +274,26 @@ impl Work<'_> {
     fn assume(&mut self, entry: &'static Entry, index: usize, key: &str, value: f64, share: f64) {
         (entry.access.set)(&mut self.project, index, value);
         if share > 0.0 {
-            self.project.spreads.insert(key.to_string(), Spread::Normal { sd: share * value });
+            self.project
+                .spreads
+                .insert(key.to_string(), Spread::Normal { sd: share * value });
             self.assumed.push(key.to_string());
         }
     }
 
     /// A key that belongs to another layout or kind.
     fn out_of_place(&mut self, entry: &'static Entry, index: usize, key: &str) {
-        let Some((decider, words)) = entry.when.decided_by() else { return };
+        let Some((decider, words)) = entry.when.decided_by() else {
+            return;
+        };
         let decider = with_index(decider, index);
         let words: Vec<String> = words.iter().map(|w| format!("\"{w}\"")).collect();
         // A knob that is not there is one mistake, however many lines describe it.
-        let key = if entry.key.starts_with("knobs.") { entry.table() } else { key };
+        let key = if entry.key.starts_with("knobs.") {
+            entry.table()
+        } else {
+            key
+        };
         if self.findings.iter().any(|f| f.code == "not-here" && f.key == key) {
             return;
         }
@@ -274,7 +312,9 @@ impl Work<'_> {
 
     /// Two keys that say the same thing in two ways.
     fn rivals(&mut self, entry: &Entry, key: &str) {
-        let (Need::OneOf(other) | Need::InsteadOf(other)) = entry.need else { return };
+        let (Need::OneOf(other) | Need::InsteadOf(other)) = entry.need else {
+            return;
+        };
         let second = schema::stands_before(other, entry.key);
         if second && self.written.values.contains_key(other) {
             let other = schema::entry(other).map_or(other, |e| e.name());
@@ -299,7 +339,10 @@ impl Work<'_> {
             (Kind::Text(set), Value::Word(word)) => set(&mut self.project, index, &word),
             (Kind::Flag(set), Value::Flag(yes)) => set(&mut self.project, yes),
             (Kind::Pair(dimension, scale, set), Value::Pair(ends)) => {
-                if ends.iter().all(|v| self.admitted(entry, key, *v, (dimension, scale))) {
+                if ends
+                    .iter()
+                    .all(|v| self.admitted(entry, key, *v, (dimension, scale)))
+                {
                     set(&mut self.project, ends);
                 }
             }
@@ -339,7 +382,12 @@ impl Work<'_> {
                 _ => 0.0,
             };
             if share > 0.0 && value != 0.0 {
-                self.project.spreads.insert(key.to_string(), Spread::Normal { sd: (share * value).abs() });
+                self.project.spreads.insert(
+                    key.to_string(),
+                    Spread::Normal {
+                        sd: (share * value).abs(),
+                    },
+                );
             }
             return;
         };
@@ -376,7 +424,11 @@ impl Work<'_> {
         }
         let [low, high] = entry.range;
         let (dimension, scale) = measure;
-        let (limit, side) = if value < low { (low, "below") } else { (high, "above") };
+        let (limit, side) = if value < low {
+            (low, "below")
+        } else {
+            (high, "above")
+        };
         let [found, allowed] = show::pair(value, limit, dimension, scale, self.project.units);
         let which = if value < low { "least" } else { "most" };
         self.report(
@@ -423,7 +475,10 @@ impl Work<'_> {
                 "bad-spread",
                 key,
                 format!("the standard deviation of `{key}` is {sd_text}, below 0"),
-                format!("write {} without the minus sign", show::difference(-sd, dimension, scale, system)),
+                format!(
+                    "write {} without the minus sign",
+                    show::difference(-sd, dimension, scale, system)
+                ),
             );
             return None;
         }
@@ -490,7 +545,9 @@ impl Work<'_> {
             ("air.altitude", "air.pressure"),
         ];
         for (from, to) in pairs {
-            let Some(spread) = self.project.spreads.remove(from) else { continue };
+            let Some(spread) = self.project.spreads.remove(from) else {
+                continue;
+            };
             let moved = match spread {
                 Spread::Normal { sd } => self.image(from, to, sd),
                 Spread::Range { low, high } => self.range_image(from, to, low, high),
@@ -509,14 +566,24 @@ impl Work<'_> {
     }
 
     fn image(&self, from: &str, to: &str, sd: f64) -> Option<Spread> {
-        let Some(Value::Number(value, _)) = self.written.values.get(from) else { return None };
-        let (up, down) = (self.through(from, to, value + sd)?, self.through(from, to, value - sd)?);
-        Some(Spread::Normal { sd: 0.5 * (up - down).abs() })
+        let Some(Value::Number(value, _)) = self.written.values.get(from) else {
+            return None;
+        };
+        let (up, down) = (
+            self.through(from, to, value + sd)?,
+            self.through(from, to, value - sd)?,
+        );
+        Some(Spread::Normal {
+            sd: 0.5 * (up - down).abs(),
+        })
     }
 
     fn range_image(&self, from: &str, to: &str, low: f64, high: f64) -> Option<Spread> {
         let (a, b) = (self.through(from, to, low)?, self.through(from, to, high)?);
-        Some(Spread::Range { low: a.min(b), high: a.max(b) })
+        Some(Spread::Range {
+            low: a.min(b),
+            high: a.max(b),
+        })
     }
 }
 

@@ -29,7 +29,9 @@ pub fn get(project: &Project, key: &str) -> Option<f64> {
 /// for a value outside the range the project file may have.
 pub fn set(project: &mut Project, key: &str, value: f64) -> bool {
     let Some(key) = Key::parse(key) else { return false };
-    let Some(entry) = schema::entry(&key.pattern) else { return false };
+    let Some(entry) = schema::entry(&key.pattern) else {
+        return false;
+    };
     let whole_where_counted = !matches!(entry.kind, schema::Kind::Count) || value.fract() == 0.0;
     entry.admits(value) && whole_where_counted && (entry.access.set)(project, key.index, value)
 }

@@ -31,7 +31,17 @@ pub(super) const fn row(
     doc: &'static str,
     access: Access,
 ) -> Entry {
-    Entry { key, kind, need, when, range, spread, example, doc, access }
+    Entry {
+        key,
+        kind,
+        need,
+        when,
+        range,
+        spread,
+        example,
+        doc,
+        access,
+    }
 }
 
 pub(super) const fn q(dimension: D, scale: crate::units::show::Scale) -> Kind {

@@ -199,24 +199,96 @@ pub struct Table {
 
 /// Every table, in the order in which a file is best written.
 pub const TABLES: &[Table] = &[
-    Table { pattern: "piece", required: true, doc: "The ball that is thrown." },
-    Table { pattern: "target", required: true, doc: "The opening it is thrown into." },
-    Table { pattern: "spot[]", required: true, doc: "A place on the floor to throw from; one table for each, nearest first." },
-    Table { pattern: "limits", required: false, doc: "What the rules and the team ask for; nothing is asked where a line is missing." },
-    Table { pattern: "launcher", required: true, doc: "How the piece is held against the wheel." },
-    Table { pattern: "launcher.sheet", required: false, doc: "The sheet that the guide is bent from." },
-    Table { pattern: "wheel", required: true, doc: "The wheel, or each wheel of a pair." },
-    Table { pattern: "wheel.part[]", required: true, doc: "Everything that turns with one wheel shaft, for its inertia; at least one." },
-    Table { pattern: "setting", required: false, doc: "Where the mechanical knobs stand now." },
-    Table { pattern: "knobs", required: false, doc: "The knobs the machine has." },
-    Table { pattern: "knobs.slide", required: false, doc: "Travel of the hood's slide." },
-    Table { pattern: "knobs.tilt", required: false, doc: "Travel of the tilt." },
-    Table { pattern: "knobs.reach", required: false, doc: "Travel of the hood's reach." },
-    Table { pattern: "motor", required: true, doc: "One motor, from its sheet, all values at the nominal voltage." },
-    Table { pattern: "battery", required: true, doc: "The battery with its wiring." },
-    Table { pattern: "controller", required: false, doc: "The code that holds the wheel speed." },
-    Table { pattern: "robot", required: false, doc: "The rest of the machine; a verdict that needs a missing line stays `unknown`." },
-    Table { pattern: "air", required: false, doc: "Air and wind at the site." },
+    Table {
+        pattern: "piece",
+        required: true,
+        doc: "The ball that is thrown.",
+    },
+    Table {
+        pattern: "target",
+        required: true,
+        doc: "The opening it is thrown into.",
+    },
+    Table {
+        pattern: "spot[]",
+        required: true,
+        doc: "A place on the floor to throw from; one table for each, nearest first.",
+    },
+    Table {
+        pattern: "limits",
+        required: false,
+        doc: "What the rules and the team ask for; nothing is asked where a line is missing.",
+    },
+    Table {
+        pattern: "launcher",
+        required: true,
+        doc: "How the piece is held against the wheel.",
+    },
+    Table {
+        pattern: "launcher.sheet",
+        required: false,
+        doc: "The sheet that the guide is bent from.",
+    },
+    Table {
+        pattern: "wheel",
+        required: true,
+        doc: "The wheel, or each wheel of a pair.",
+    },
+    Table {
+        pattern: "wheel.part[]",
+        required: true,
+        doc: "Everything that turns with one wheel shaft, for its inertia; at least one.",
+    },
+    Table {
+        pattern: "setting",
+        required: false,
+        doc: "Where the mechanical knobs stand now.",
+    },
+    Table {
+        pattern: "knobs",
+        required: false,
+        doc: "The knobs the machine has.",
+    },
+    Table {
+        pattern: "knobs.slide",
+        required: false,
+        doc: "Travel of the hood's slide.",
+    },
+    Table {
+        pattern: "knobs.tilt",
+        required: false,
+        doc: "Travel of the tilt.",
+    },
+    Table {
+        pattern: "knobs.reach",
+        required: false,
+        doc: "Travel of the hood's reach.",
+    },
+    Table {
+        pattern: "motor",
+        required: true,
+        doc: "One motor, from its sheet, all values at the nominal voltage.",
+    },
+    Table {
+        pattern: "battery",
+        required: true,
+        doc: "The battery with its wiring.",
+    },
+    Table {
+        pattern: "controller",
+        required: false,
+        doc: "The code that holds the wheel speed.",
+    },
+    Table {
+        pattern: "robot",
+        required: false,
+        doc: "The rest of the machine; a verdict that needs a missing line stays `unknown`.",
+    },
+    Table {
+        pattern: "air",
+        required: false,
+        doc: "Air and wind at the site.",
+    },
 ];
 
 /// The table with a pattern.
@@ -240,11 +312,17 @@ impl Key {
     /// Reads `spot[1].distance`; `None` if the brackets hold no number.
     pub fn parse(key: &str) -> Option<Key> {
         let Some((before, rest)) = key.split_once('[') else {
-            return Some(Key { pattern: key.to_string(), index: 0 });
+            return Some(Key {
+                pattern: key.to_string(),
+                index: 0,
+            });
         };
         let (number, after) = rest.split_once(']')?;
         let index = number.parse().ok().filter(|i| *i < LONGEST_LIST_COUNT)?;
-        Some(Key { pattern: format!("{before}[]{after}"), index })
+        Some(Key {
+            pattern: format!("{before}[]{after}"),
+            index,
+        })
     }
 }
 

@@ -6,7 +6,10 @@ use crate::launcher::{Layout, PartShape};
 use crate::project::{KnobTravel, Project};
 
 /// A key without a number.
-pub(super) const NOWHERE: Access = Access { get: |_, _| None, set: |_, _, _| false };
+pub(super) const NOWHERE: Access = Access {
+    get: |_, _| None,
+    set: |_, _, _| false,
+};
 
 /// A plain field.
 macro_rules! at {
@@ -71,7 +74,10 @@ macro_rules! travel {
 pub(super) use {at, count, each, layout, maybe, maybe_count, travel};
 
 /// Gap between wheel and guide, or between two wheels.
-pub(super) const GAP: Access = Access { get: |p, _| Some(gap_m(p)), set: set_gap };
+pub(super) const GAP: Access = Access {
+    get: |p, _| Some(gap_m(p)),
+    set: set_gap,
+};
 
 fn gap_m(p: &Project) -> f64 {
     match p.machine.layout {
@@ -152,7 +158,11 @@ fn shell_of(inertia_coeff: f64) -> Option<f64> {
     let (mut low, mut high) = (0.0, 1.0);
     for _ in 0..HALVINGS_COUNT {
         let middle = 0.5 * (low + high);
-        if shell_inertia(middle) < inertia_coeff { low = middle } else { high = middle }
+        if shell_inertia(middle) < inertia_coeff {
+            low = middle
+        } else {
+            high = middle
+        }
     }
     Some(0.5 * (low + high))
 }
@@ -227,7 +237,10 @@ fn shape(p: &Project, i: usize) -> Option<PartShape> {
 }
 
 fn change_shape(p: &mut Project, i: usize, change: impl FnOnce(&mut PartShape) -> bool) -> bool {
-    p.machine.parts.get_mut(i).is_some_and(|part| change(&mut part.shape))
+    p.machine
+        .parts
+        .get_mut(i)
+        .is_some_and(|part| change(&mut part.shape))
 }
 
 /// Mass of a part.

@@ -3,8 +3,9 @@
 use std::path::PathBuf;
 
 use arcwright::project::CODES;
+use arcwright_model::project::PieceKind;
 use arcwright_model::project::lower::header;
-use arcwright_model::project::schema::{Entry, Kind, Need, TABLES, entries};
+use arcwright_model::project::schema::{Entry, Kind, Need, TABLES, default_drag_is_smooth, entries};
 use arcwright_model::units::{Dimension, UnitSystem, show};
 
 fn page(name: &str) -> (PathBuf, String) {
@@ -95,8 +96,8 @@ fn section(out: &mut String, title: &str, about: &str, rows: &[&Entry]) {
 }
 
 fn say(e: &Entry, value: f64) -> String {
-    let (dimension, scale) = e.measure().unwrap();
-    show::text(value, dimension, scale, UnitSystem::Metric)
+    let (dimension, _) = e.measure().unwrap();
+    show::text(value, dimension, show::Scale::Auto, UnitSystem::Metric)
 }
 
 fn percent(share: f64) -> String {
@@ -109,10 +110,35 @@ fn absent(e: &Entry) -> String {
         Need::Optional => "-".to_string(),
         Need::Default(v, share) if share > 0.0 => format!("{} ± {}, assumed", say(e, v), percent(share)),
         Need::Default(v, _) => say(e, v),
+        Need::ByKind(by_kind) => of_each_kind(e, by_kind),
         Need::From(_, words) => words.to_string(),
         Need::OneOf(other) => format!("this or `{}`", other.rsplit('.').next().unwrap()),
         Need::InsteadOf(other) => format!("this, `{}` or neither", other.rsplit('.').next().unwrap()),
     }
+}
+
+fn of_each_kind(e: &Entry, by_kind: fn(PieceKind) -> (f64, f64)) -> String {
+    let one = |(word, kind): (&str, PieceKind)| {
+        let (value, share) = by_kind(kind);
+        let is_curve = matches!(e.kind, Kind::Drag) && default_drag_is_smooth(kind);
+        let value = if is_curve {
+            "\"smooth\"".to_string()
+        } else {
+            say(e, value)
+        };
+        if share > 0.0 {
+            format!("{word} {value} ± {}", percent(share))
+        } else {
+            format!("{word} {value}")
+        }
+    };
+    let kinds = [
+        ("foam", PieceKind::Foam),
+        ("hollow", PieceKind::Hollow),
+        ("perforated", PieceKind::Perforated),
+        ("solid", PieceKind::Solid),
+    ];
+    format!("{}, assumed", kinds.map(one).join(", "))
 }
 
 fn allowed(e: &Entry) -> String {
@@ -120,8 +146,8 @@ fn allowed(e: &Entry) -> String {
         Kind::Choice(words, _) => words.join(", "),
         Kind::Flag(_) => "true, false".to_string(),
         Kind::Text(_) => "any text".to_string(),
-        Kind::Drag => format!("\"smooth\", or {} to {}", say(e, e.range[0]), say(e, e.range[1])),
-        _ if e.range[0] == e.range[1] => say(e, e.range[0]),
-        _ => format!("{} to {}", say(e, e.range[0]), say(e, e.range[1])),
+        Kind::Drag => format!("\"smooth\", or {} to {}", say(e, e.low), say(e, e.high)),
+        _ if e.low == e.high => say(e, e.low),
+        _ => format!("{} to {}", say(e, e.low), say(e, e.high)),
     }
 }

@@ -355,7 +355,10 @@ fn pieces(text: &str) -> Vec<String> {
 /// A number that every project has, in tables that every project has.
 fn always_there(e: &Entry) -> bool {
     let is_number = e.measure().is_some() && !matches!(e.kind, Kind::Pair(..)) && e.key != "format";
-    let is_needed = matches!(e.need, Need::Required | Need::Default(..) | Need::From(..));
+    let is_needed = matches!(
+        e.need,
+        Need::Required | Need::Default(..) | Need::ByKind(_) | Need::From(..)
+    );
     let of_a_part = e.key.starts_with("knobs") || e.key.contains("sheet");
     is_number && is_needed && !of_a_part
 }

@@ -80,6 +80,8 @@ const WIDTH: usize = 92;
 const QUOTE: &str = "      ";
 /// Width of a quoted line.
 const QUOTE_WIDTH: usize = 84;
+/// A longer word behind a number is no unit.
+const LONGEST_UNIT_COUNT: usize = 5;
 
 /// The problems as plain text for a terminal, the order kept. No colour.
 pub fn render(problems: &[Problem]) -> String {
@@ -185,14 +187,17 @@ fn field(out: &mut String, label: &str, text: &str) {
     }
 }
 
-/// Words of a line; what stands in backquotes or quotation marks stays together.
+/// Words of a line; what stands in backquotes or quotation marks stays together, and a number with
+/// its unit.
 fn words(line: &str) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
     let mut open = false;
     for word in line.split(' ') {
         let marks = word.matches(['`', '"']).count();
+        let is_unit =
+            word.chars().count() <= LONGEST_UNIT_COUNT && !word.starts_with(|c: char| c.is_ascii_digit());
         match out.last_mut() {
-            Some(last) if open => {
+            Some(last) if open || (is_unit && last.ends_with(|c: char| c.is_ascii_digit())) => {
                 last.push(' ');
                 last.push_str(word);
             }

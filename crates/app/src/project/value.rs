@@ -15,7 +15,8 @@ use super::walk::Walk;
 pub(super) fn type_name(value: &DeValue) -> &'static str {
     match value {
         DeValue::String(_) => "a text",
-        DeValue::Integer(_) | DeValue::Float(_) => "a number",
+        DeValue::Integer(_) => "a whole number",
+        DeValue::Float(_) => "a number with a decimal point",
         DeValue::Boolean(_) => "true or false",
         DeValue::Datetime(_) => "a date",
         DeValue::Array(_) => "a list",

@@ -9,6 +9,7 @@ use super::{
     GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Piece, PieceKind, Project, SheetMaterial, Site,
     Spot, UnitSystem, Wheel,
 };
+use crate::air::standard_atmosphere;
 use crate::flight::{Drag, DragLaw, Lift, SpinDecay};
 use crate::launcher::{
     Battery, Controller, Drive, GuideShape, Layout, MotorSheet, PairShape, PartShape, Setting, TurningPart,
@@ -17,8 +18,6 @@ use crate::target::{Outline, Target};
 
 const NOT_YET: f64 = f64::NAN;
 
-/// Standard pressure at sea level, exact [iso-2533].
-const SEA_LEVEL_PA: f64 = 101_325.0;
 /// Denominator of the lift law C_L = s S/(0.4 + 2.32 S), its constant [cross-2011] (from memory).
 const LIFT_A: f64 = 0.4;
 /// Its slope, same source.
@@ -109,7 +108,7 @@ pub fn project(outfit: &Outfit) -> Project {
         units: UnitSystem::Metric,
         site: Site {
             temperature_k: NOT_YET,
-            pressure_pa: SEA_LEVEL_PA,
+            pressure_pa: standard_atmosphere(0.0).pressure_pa,
             humidity_frac: NOT_YET,
             wind_along_mps: NOT_YET,
             wind_across_mps: NOT_YET,

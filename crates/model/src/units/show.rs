@@ -112,7 +112,7 @@ const MOST_DECIMALS: usize = 12;
 /// Decimals for a number: those of its unit, more when little of it would be left.
 fn decimals_for(x: f64, usual: usize) -> usize {
     let size = x.abs();
-    if size < NOTHING || size >= 1.0 {
+    if !(NOTHING..1.0).contains(&size) {
         return usual;
     }
     // Two digits that count: 0.35, 0.035.

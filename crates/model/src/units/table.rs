@@ -31,8 +31,8 @@ pub(super) struct Unit {
 const INCH_M: f64 = 0.0254;
 /// Exact [yard-pound-1959].
 const POUND_KG: f64 = 0.453_592_37;
-/// Standard gravity, exact [bipm-si].
-const GRAVITY_MPS2: f64 = 9.806_65;
+/// Standard acceleration of gravity, 3rd CGPM 1901, exact by definition [bipm-si].
+pub const STANDARD_GRAVITY_MPS2: f64 = 9.806_65;
 /// Zero of the Celsius scale in kelvin, exact [bipm-si].
 const CELSIUS_ZERO: f64 = 273.15;
 /// Zero of the Fahrenheit scale in degrees above absolute zero, exact [nist-sp811].
@@ -116,10 +116,10 @@ pub(super) const UNITS: &[Unit] = &[
     unit(&["kph", "kmh"], 1.0 / 3.6, SPEED, ""),
     unit(&["fps"], 12.0 * INCH_M, SPEED, ""),
     unit(&["N", "newton", "newtons"], 1.0, FORCE, "kmµ"),
-    unit(&["lbf"], POUND_KG * GRAVITY_MPS2, FORCE, ""),
-    unit(&["ozf"], POUND_KG / 16.0 * GRAVITY_MPS2, FORCE, ""),
-    unit(&["kgf", "kp"], GRAVITY_MPS2, FORCE, ""),
-    unit(&["gf"], 1e-3 * GRAVITY_MPS2, FORCE, ""),
+    unit(&["lbf"], POUND_KG * STANDARD_GRAVITY_MPS2, FORCE, ""),
+    unit(&["ozf"], POUND_KG / 16.0 * STANDARD_GRAVITY_MPS2, FORCE, ""),
+    unit(&["kgf", "kp"], STANDARD_GRAVITY_MPS2, FORCE, ""),
+    unit(&["gf"], 1e-3 * STANDARD_GRAVITY_MPS2, FORCE, ""),
     unit(&["Nm"], 1.0, TORQUE, "km"),
     unit(&["Ncm"], 1e-2, TORQUE, ""),
     unit(&["Nmm"], 1e-3, TORQUE, ""),
@@ -128,7 +128,7 @@ pub(super) const UNITS: &[Unit] = &[
     unit(&["W", "watt", "watts"], 1.0, POWER, "mk"),
     unit(
         &["hp"],
-        550.0 * 12.0 * INCH_M * POUND_KG * GRAVITY_MPS2,
+        550.0 * 12.0 * INCH_M * POUND_KG * STANDARD_GRAVITY_MPS2,
         POWER,
         "",
     ),
@@ -137,7 +137,7 @@ pub(super) const UNITS: &[Unit] = &[
     unit(&["atm"], 101_325.0, PRESSURE, ""),
     unit(
         &["psi"],
-        POUND_KG * GRAVITY_MPS2 / (INCH_M * INCH_M),
+        POUND_KG * STANDARD_GRAVITY_MPS2 / (INCH_M * INCH_M),
         PRESSURE,
         "",
     ),

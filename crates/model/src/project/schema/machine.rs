@@ -14,8 +14,8 @@ use crate::units::show::Scale::{Auto, Large, Small};
 /// Common practice, no source: a hood plate bends over a form a little smaller than the piece.
 const HOOD_BEND_OVER_DIAMETER: f64 = 0.7;
 
-fn hood_bend(p: &Project) -> (f64, f64) {
-    (HOOD_BEND_OVER_DIAMETER * p.piece.diameter_m, 0.0)
+fn hood_bend(p: &Project) -> f64 {
+    HOOD_BEND_OVER_DIAMETER * p.piece.diameter_m
 }
 
 fn set_layout(p: &mut Project, _: usize, word: &str) -> bool {

@@ -3,7 +3,7 @@
 use super::Access;
 use crate::flight::{DragLaw, Lift, SpinDecay};
 use crate::launcher::{Layout, PartShape};
-use crate::project::{KnobTravel, Project};
+use crate::project::{KnobTravel, Project, gap_m};
 
 /// A key without a number.
 pub(super) const NOWHERE: Access = Access {
@@ -78,13 +78,6 @@ pub(super) const GAP: Access = Access {
     get: |p, _| Some(gap_m(p)),
     set: set_gap,
 };
-
-fn gap_m(p: &Project) -> f64 {
-    match p.machine.layout {
-        Layout::Guide(g) => g.gap_m,
-        Layout::Pair(g) => g.gap_m,
-    }
-}
 
 fn set_gap(p: &mut Project, _: usize, v: f64) -> bool {
     match &mut p.machine.layout {

@@ -71,7 +71,7 @@ const MISTAKES: &[(&str, &str, &str, bool)] = &[
     ("unknown-key", "brakes = false", "wrap = \"110 deg\"", false),
     ("unknown-key", "sd = \"0.8 g\"", "dev = \"0.8 g\"", false),
     ("missing-key", "layout = \"guide\"", "# no layout", false),
-    ("missing-key", "squeeze = \"12 mm\"", "# no squeeze", false),
+    ("missing-key", "gap = \"100 mm\"", "# no gap", false),
     (
         "missing-key",
         "{ value = \"61 g\", sd = \"0.8 g\" }",
@@ -102,8 +102,8 @@ const MISTAKES: &[(&str, &str, &str, bool)] = &[
     ),
     (
         "both-written",
-        "squeeze = \"12 mm\"",
-        "squeeze = \"12 mm\"\ngap = \"100 mm\"",
+        "gap = \"100 mm\"",
+        "gap = \"100 mm\"\nsqueeze = \"12 mm\"",
         false,
     ),
     (
@@ -202,10 +202,10 @@ const MISTAKES: &[(&str, &str, &str, bool)] = &[
         "fuse = { value = \"40 A\", sd = \"1 A\" }",
         false,
     ),
-    ("gap-too-wide", "squeeze = \"12 mm\"", "gap = \"118 mm\"", true),
+    ("gap-too-wide", "gap = \"100 mm\"", "gap = \"118 mm\"", true),
     (
         "squeeze-too-deep",
-        "squeeze = \"12 mm\"",
+        "gap = \"100 mm\"",
         "squeeze = \"80 mm\"",
         true,
     ),
@@ -398,7 +398,7 @@ const MANY: &[(&str, &str)] = &[
     ("width = \"480 mm\"", "widht = \"480 mm\""),
     ("layout = \"guide\"", "layout = \"gude\""),
     ("axle_height = \"300 mm\"", "axle_height = 300 mm"),
-    ("squeeze = \"12 mm\"", "gap = \"118 mm\""),
+    ("gap = \"100 mm\"", "gap = \"118 mm\""),
     ("tilt = \"8 deg\"", "tilt = \"28 deg\""),
     ("stall_torque = \"1.1 N m\"", "stall_torque = \"11.2 kg cm\""),
     ("open_voltage = \"12.7 V\"", "open_voltage = \"6.4 V\""),
@@ -551,7 +551,7 @@ fn files_that_cannot_be_read_say_so_with_their_path() {
 #[test]
 fn a_file_takes_its_units_as_written_and_answers_in_those_it_asks_for() {
     let us =
-        changed("units = \"metric\"", "units = \"us\"").replace("squeeze = \"12 mm\"", "gap = \"4.7 in\"");
+        changed("units = \"metric\"", "units = \"us\"").replace("gap = \"100 mm\"", "gap = \"4.7 in\"");
     let found = problems(&us);
     assert_eq!(codes(&found), ["gap-too-wide"]);
     let what = &found[0].finding.what;

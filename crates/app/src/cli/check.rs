@@ -1,6 +1,6 @@
 //! `check`, and the program without a command.
 
-use arcwright_model::limits::{self, Report, Status, Verdict, worst};
+use arcwright_model::limits::{self, Amount, Report, Status, Verdict, worst};
 use arcwright_model::project::Project;
 use clap::Args;
 
@@ -102,10 +102,19 @@ fn verdict_text(verdicts: &[Verdict], all: bool) -> String {
 
 /// What the brief would have to say for this machine to hold.
 fn nearest_brief(project: &Project, report: &Report) -> String {
-    let rows: Vec<Vec<String>> = report
-        .verdicts
+    // Two checks may ask for the same limit to give way: the one that gives most serves both.
+    let mut changes: Vec<(String, Amount)> = Vec::new();
+    for (key, a) in report.verdicts.iter().flat_map(|v| &v.nearest_brief) {
+        match changes.iter_mut().find(|(k, _)| k == key) {
+            Some((_, b)) if key.starts_with("limits.clearance") || key.starts_with("limits.entry") => {
+                b.value = b.value.min(a.value);
+            }
+            Some(_) => {}
+            None => changes.push((key.clone(), *a)),
+        }
+    }
+    let rows: Vec<Vec<String>> = changes
         .iter()
-        .filter_map(|v| v.nearest_brief.as_ref())
         .map(|(key, a)| vec![key.clone(), "=".into(), project.say(a.value, a.dimension)])
         .collect();
     if rows.is_empty() {

@@ -128,9 +128,9 @@ fn verdict(v: &Verdict) -> Value {
         "margin": amount(&v.margin),
         "why": v.why,
         "mend": v.mend,
-        "nearest_brief": v.nearest_brief.as_ref().map(|(k, a)| json!({
+        "nearest_brief": v.nearest_brief.iter().map(|(k, a)| json!({
             "key": k, "value": num(a.value), "unit": a.dimension.si(),
-        })),
+        })).collect::<Vec<_>>(),
     })
 }
 

@@ -5,12 +5,13 @@ use std::path::{Path, PathBuf};
 
 use arcwright_model::aim::{self, SpotAim};
 use arcwright_model::finding::Finding;
+use arcwright_model::flight::{Accuracy, Until, fly_to_accuracy};
 use arcwright_model::launcher::outline::{ElementRole, outline};
 use arcwright_model::launcher::{Layout, Passage, PassageSample, Setting};
 use arcwright_model::limits::{Report, fastest};
 use arcwright_model::project::Project;
 use arcwright_model::shot::{Chain, Exit, Stance};
-use arcwright_model::target::Arrival;
+use arcwright_model::target::{Arrival, Outcome};
 use arcwright_model::volley_run::{VolleyRun, run_from};
 use arcwright_paper::drawings::{fan as fan_view, guide_force, setpoints as curve_view, side_view, volley as volley_view};
 
@@ -19,11 +20,37 @@ use super::throw::Thrown;
 /// Points along one drawn flight.
 const FLIGHT_POINTS: usize = 80;
 
+/// The drawn path: from the exit until the piece is well inside, or to the floor.
 fn line(arrival: &Arrival, stance: &Stance) -> Vec<[f64; 2]> {
+    /// Physical: how long after the crossing the path is still of interest.
+    const INSIDE_S: f64 = 0.06;
+    let inside_s = match (&arrival.crossing, arrival.outcome) {
+        (Some(c), Outcome::In | Outcome::Rim) => c.state.time_s + INSIDE_S,
+        _ => f64::INFINITY,
+    };
     arrival
         .flights
         .iter()
-        .flat_map(|f| f.sample(FLIGHT_POINTS))
+        .flat_map(|f| {
+            let (from, to) = (f.start().time_s, f.end().time_s.min(inside_s));
+            (0..=FLIGHT_POINTS).map(move |i| f.at(from + (to - from) * i as f64 / FLIGHT_POINTS as f64))
+        })
+        .map(|s| [s.position_m[0] - stance.at.near_rim_m, s.position_m[2]])
+        .collect()
+}
+
+/// The path of an exit with no wall in its way, down to the height of the rim: one edge of a band.
+fn edge(chain: &Chain, exit: &Exit, stance: &Stance) -> Vec<[f64; 2]> {
+    let until = Until { time_s: 6.0, floor_m: 0.0 };
+    let path = fly_to_accuracy(&chain.ball, &chain.medium, &exit.state(stance.heading_rad), &until, Accuracy::Quick);
+    let to = if chain.target.upright() {
+        path.crossing(&chain.target.plane(&stance.at)).map(|s| s.time_s)
+    } else {
+        path.landing(chain.target.rim_height_m).map(|s| s.time_s)
+    };
+    let (from, to) = (path.start().time_s, to.unwrap_or(path.end().time_s));
+    (0..=FLIGHT_POINTS)
+        .map(|i| path.at(from + (to - from) * i as f64 / FLIGHT_POINTS as f64))
         .map(|s| [s.position_m[0] - stance.at.near_rim_m, s.position_m[2]])
         .collect()
 }
@@ -54,8 +81,7 @@ fn fan_flight(chain: &Chain, a: &SpotAim) -> fan_view::Flight {
     // The doubt as a change of exit speed: the same share as of the setpoint.
     let share = s.doubt.setpoint_sd_radps / s.wheel_radps;
     let edge = |by: f64| {
-        let e = Exit { speed_mps: s.exit.speed_mps * (1.0 + by), ..s.exit };
-        line(&chain.fly(&e, &a.stance), &a.stance)
+        edge(chain, &Exit { speed_mps: s.exit.speed_mps * (1.0 + by), ..s.exit }, &a.stance)
     };
     fan_view::Flight {
         spot: a.spot.name.clone(),
@@ -156,18 +182,19 @@ fn side_of(
         .zip([wheel_radps, upper])
         .map(|(w, turning_radps)| side_view::Wheel { centre_m: w.centre_m, radius_m: w.radius_m, turning_radps })
         .collect();
-    let parts = shape
-        .elements
-        .iter()
-        .map(|e| side_view::Part {
-            role: match e.role {
-                ElementRole::Ramp => side_view::Role::Ramp,
-                ElementRole::Guide => side_view::Role::Guide,
-                ElementRole::Bend | ElementRole::Hood => side_view::Role::Hood,
-            },
-            line_m: e.polyline_m(),
-        })
-        .collect();
+    let mut parts: Vec<side_view::Part> = Vec::new();
+    for e in &shape.elements {
+        let role = match e.role {
+            ElementRole::Ramp => side_view::Role::Ramp,
+            ElementRole::Guide => side_view::Role::Guide,
+            ElementRole::Bend | ElementRole::Hood => side_view::Role::Hood,
+        };
+        // Bend and plate are one part to a person.
+        match parts.last_mut() {
+            Some(last) if last.role == role => last.line_m.extend(e.polyline_m().into_iter().skip(1)),
+            _ => parts.push(side_view::Part { role, line_m: e.polyline_m() }),
+        }
+    }
     side_view::draw(&side_view::SideView {
         units: project.units,
         wheels,

@@ -8,5 +8,5 @@ mod solve;
 
 pub use curve::{ExitCurve, ExitPoint};
 pub use doubt::{Doubt, UNTESTED};
-pub use serve::{BestSetting, Shortfall, best_setting, merit, shortfall, snap};
+pub use serve::{BestSetting, Shortfall, best_setting, merit, nearest_served, shortfall, snap};
 pub use solve::{Arc, Companion, Miss, Solution, SpotAim, TableRow, aim_all, aim_spot, table};

@@ -3,10 +3,10 @@
 use rayon::prelude::*;
 
 use super::curve::ExitCurve;
-use super::solve::{Miss, SpotAim, curve_solution};
+use super::solve::{Miss, SpotAim, curve_solution, miss_at};
 use crate::launcher::Setting;
 use crate::launcher::planar::SEARCH_STEP_S;
-use crate::project::{KnobTravel, Project};
+use crate::project::{KnobTravel, Project, Spot};
 use crate::shot::Chain;
 use crate::target::Outcome;
 
@@ -104,38 +104,67 @@ const OUT_OF_REACH: f64 = -10.0;
 /// over 10°, speed reserve over 10 %), each less what is asked.
 pub fn merit(project: &Project, chain: &Chain, setting: &Setting) -> f64 {
     let curve = ExitCurve::of(chain, setting, SEARCH_POINTS);
-    let limits = &project.limits;
-    let radius = 0.5 * chain.ball.diameter_m;
     project
         .spots
         .iter()
-        .map(|spot| {
-            let stance = chain.stance(spot);
-            curve_solution(chain, &curve, &stance)
-                .into_iter()
-                .map(|(wheel, arrival)| {
-                    let clear = arrival.clearance.map_or(-1.0, |c| (c.least_m() - limits.clearance_m) / radius);
-                    let steep = match (limits.entry_angle_rad, arrival.crossing) {
-                        (Some(asked), Some(c)) => (c.entry_rad - asked) / ENTRY_SCALE_RAD,
-                        (Some(_), None) => -1.0,
-                        (None, _) => f64::INFINITY,
-                    };
-                    let left = 1.0 - wheel / chain.top_radps - limits.speed_reserve_frac;
-                    let inside = if arrival.outcome == Outcome::In { f64::INFINITY } else { -0.01 };
-                    clear.min(steep).min(left / RESERVE_SCALE_FRAC).min(inside)
-                })
-                .max_by(f64::total_cmp)
-                .unwrap_or_else(|| {
-                    let by = match super::solve::miss_at(chain, &curve, &stance) {
-                        Miss::Refused(_) => 10.0,
-                        Miss::BelowRim => 5.0,
-                        Miss::Short { by_m } | Miss::Beyond { by_m } => by_m.clamp(0.0, 5.0),
-                    };
-                    OUT_OF_REACH - by
-                })
-        })
+        .map(|spot| spot_merit(project, chain, &curve, spot))
         .min_by(f64::total_cmp)
         .unwrap_or(f64::NEG_INFINITY)
+}
+
+/// The smallest margin of one spot at the setting of a curve.
+fn spot_merit(project: &Project, chain: &Chain, curve: &ExitCurve, spot: &Spot) -> f64 {
+    let limits = &project.limits;
+    let radius = 0.5 * chain.ball.diameter_m;
+    let stance = chain.stance(spot);
+    curve_solution(chain, curve, &stance)
+        .into_iter()
+        .map(|(wheel, arrival)| {
+            let clear = arrival.clearance.map_or(-1.0, |c| (c.least_m() - limits.clearance_m) / radius);
+            let steep = match (limits.entry_angle_rad, arrival.crossing) {
+                (Some(asked), Some(c)) => (c.entry_rad - asked) / ENTRY_SCALE_RAD,
+                (Some(_), None) => -1.0,
+                (None, _) => f64::INFINITY,
+            };
+            let left = 1.0 - wheel / chain.top_radps - limits.speed_reserve_frac;
+            let inside = if arrival.outcome == Outcome::In { f64::INFINITY } else { -0.01 };
+            clear.min(steep).min(left / RESERVE_SCALE_FRAC).min(inside)
+        })
+        .max_by(f64::total_cmp)
+        .unwrap_or_else(|| {
+            let by = match miss_at(chain, curve, &stance) {
+                Miss::Refused(_) => 10.0,
+                Miss::BelowRim => 5.0,
+                Miss::Short { by_m } | Miss::Beyond { by_m } => by_m.clamp(0.0, 5.0),
+            };
+            OUT_OF_REACH - by
+        })
+}
+
+/// The distance nearest to the one asked at which a spot is served at the setting of a curve, all
+/// other limits unchanged; `None` when there is none from a quarter to four times as far.
+pub fn nearest_served(project: &Project, chain: &Chain, curve: &ExitCurve, spot: &Spot) -> Option<f64> {
+    /// Method: step of the outward scan, as a share of the distance.
+    const STEP: f64 = 0.05;
+    /// Convergence: halvings of the last step; leaves a millimetre at a few metres.
+    const HALVINGS: usize = 7;
+    let served = |distance_m: f64| {
+        spot_merit(project, chain, curve, &Spot { distance_m, ..spot.clone() }) >= 0.0
+    };
+    let asked = spot.distance_m;
+    let reach = |k: usize, sign: f64| asked * (1.0 + sign * STEP * k as f64);
+    let (inside, outside) = (1..=60).find_map(|k| {
+        [1.0, -1.0].into_iter().find_map(|sign| {
+            let d = reach(k, sign);
+            (d >= 0.25 * asked && served(d)).then(|| (d, reach(k - 1, sign)))
+        })
+    })?;
+    let (mut good, mut bad) = (inside, outside);
+    for _ in 0..HALVINGS {
+        let middle = 0.5 * (good + bad);
+        if served(middle) { good = middle } else { bad = middle }
+    }
+    Some(good)
 }
 
 /// Searches slide, tilt and reach within their travel and step for the setting whose worst spot

@@ -69,6 +69,8 @@ pub struct Outline {
     pub start_m: [f64; 2],
     /// Direction in which the feed pushes.
     pub feed_direction: [f64; 2],
+    /// How far from the start it pushes: to the guide's beginning, or to the nip of a pair.
+    pub feed_length_m: f64,
     /// A point and direction past which the piece has left.
     pub exit_m: [f64; 2],
     /// Direction at the exit.
@@ -160,6 +162,7 @@ fn guide_outline(launcher: &Launcher, g: &GuideShape, setting: &Setting, diamete
         elements,
         start_m,
         feed_direction: into,
+        feed_length_m: back,
         exit_m,
         exit_direction: unit(heading),
     }
@@ -188,6 +191,7 @@ fn pair_outline(launcher: &Launcher, p: &PairShape, setting: &Setting, diameter_
         }],
         start_m,
         feed_direction: ahead,
+        feed_length_m: back,
         exit_m: shift(nip, back, ahead),
         exit_direction: ahead,
     }

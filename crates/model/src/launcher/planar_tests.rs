@@ -72,6 +72,7 @@ fn bounce(e: f64, friction: f64, velocity: [f64; 2], spin: f64) -> Motion {
         elements: vec![floor],
         start_m: [0.0, 1.0],
         feed_direction: [0.0, 1.0],
+        feed_length_m: 0.0,
         exit_m: [0.0; 2],
         exit_direction: [0.0, 1.0],
     };
@@ -96,7 +97,7 @@ fn bounce(e: f64, friction: f64, velocity: [f64; 2], spin: f64) -> Motion {
     for _ in 0..200_000 {
         s.p = [s.p[0] + 0.5 * h * s.v[0], s.p[1] + 0.5 * h * s.v[1]];
         let count = sim.touches(s.p, &mut touches);
-        step(&sim, &mut s, &mut touches[..count], h, &mut audit, true);
+        step(&sim, &mut s, &mut touches[..count], h, &mut audit, false);
         s.p = [s.p[0] + 0.5 * h * s.v[0], s.p[1] + 0.5 * h * s.v[1]];
         if s.v[1] > 0.0 && count == 0 {
             break;
@@ -216,6 +217,24 @@ fn a_wheel_without_motor_never_gains_energy() {
     assert!(a.input_j < l.feed_push_n * 0.2, "{a:?}");
 }
 
+/// A push of the feed that acted again at the exit once made the exit depend on where the last step fell.
+#[test]
+fn the_exit_changes_smoothly_with_wheel_speed() {
+    let l = launcher(Layout::Guide(guide()));
+    let s = Setting { slide_m: 0.0, tilt_rad: 8f64.to_radians(), reach_m: 0.06 };
+    let at: Vec<(f64, f64)> = (0..60)
+        .map(|i| {
+            let r = thrown(&l, &body(), &s, 2600.0 + 0.2 * f64::from(i), 9.80665, STEP_S);
+            (speed(&r), angle(&r))
+        })
+        .collect();
+    let mean = (at[59].0 - at[0].0) / 59.0;
+    for p in at.windows(2) {
+        assert!((p[1].0 - p[0].0 - mean).abs() < 2e-4 * p[0].0, "{p:?}");
+        assert!((p[1].1 - p[0].1).abs() < 0.01f64.to_radians(), "{p:?}");
+    }
+}
+
 #[test]
 fn halving_the_step_stays_within_the_stated_tolerance() {
     for (tilt, friction) in [(0.0f64, 0.9), (10.0, 0.9), (10.0, 0.4), (20.0, 0.6)] {
@@ -224,8 +243,8 @@ fn halving_the_step_stays_within_the_stated_tolerance() {
         let s = Setting { slide_m: 0.002, tilt_rad: tilt.to_radians(), reach_m: 0.06 };
         let (a, b) =
             (thrown(&l, &body(), &s, 3000.0, 9.80665, STEP_S), thrown(&l, &body(), &s, 3000.0, 9.80665, 0.5 * STEP_S));
-        assert!((speed(&a) / speed(&b) - 1.0).abs() < 5e-4, "{tilt}: {} {}", speed(&a), speed(&b));
-        assert!((angle(&a) - angle(&b)).abs() < 0.05f64.to_radians(), "{tilt}: {} {}", angle(&a), angle(&b));
+        assert!((speed(&a) / speed(&b) - 1.0).abs() < 2e-4, "{tilt}: {} {}", speed(&a), speed(&b));
+        assert!((angle(&a) - angle(&b)).abs() < 0.02f64.to_radians(), "{tilt}: {} {}", angle(&a), angle(&b));
     }
 }
 

@@ -1,25 +1,28 @@
 //! Reach, clearance, entry angle, and one setting for every spot.
 
 use super::{Evidence, Status, Verdict, at_least};
-use crate::aim::{Miss, Shortfall, SpotAim, shortfall};
+use crate::aim::{Miss, Shortfall, SpotAim, nearest_served, shortfall};
 use crate::target::Outcome;
 use crate::units::Dimension;
 
 /// Reach counts as tight when the setpoint plus this many standard deviations of doubt passes the limit.
 const DOUBT_SIGMAS: f64 = 2.0;
 
+/// Remedies ask for this much more than the bare need. Physical: two per cent of wheel speed.
+const SURE_FACTOR: f64 = 1.02;
+
 pub(super) fn reach(e: &Evidence) -> Vec<Verdict> {
-    e.aims.iter().enumerate().map(|(i, a)| reach_one(e, i, a)).collect()
+    e.aims.iter().map(|a| reach_one(e, a)).collect()
 }
 
-fn reach_one(e: &Evidence, index: usize, aim: &SpotAim) -> Verdict {
+fn reach_one(e: &Evidence, aim: &SpotAim) -> Verdict {
     let say = |v, d| e.project.say(v, d);
     let name = &aim.spot.name;
     let top = e.chain.top_radps;
     let usable = top * (1.0 - e.project.limits.speed_reserve_frac);
     let rpm = Dimension::AngularSpeed;
     let Some(s) = aim.best() else {
-        return no_reach(e, index, aim);
+        return no_reach(e, aim);
     };
     let with_doubt = s.wheel_radps + DOUBT_SIGMAS * s.doubt.setpoint_sd_radps;
     let status = if s.wheel_radps > usable {
@@ -44,24 +47,23 @@ fn reach_one(e: &Evidence, index: usize, aim: &SpotAim) -> Verdict {
         Status::Tight => with_doubt,
         _ => s.wheel_radps,
     };
-    let factor = need / usable;
+    // A little more than needed: another ratio changes the inertia, and with it the setpoint.
+    let factor = SURE_FACTOR * need / usable;
     Verdict::new("reach", name, status, why)
         .numbers(rpm, s.wheel_radps, usable, usable - s.wheel_radps)
         .mend(format!(
-            "raise the top wheel speed by {}: gear ratio {:.3} instead of {:.3}, or a wheel {} across instead of {}",
+            "raise the top wheel speed by {}: gear ratio {:.3} or less instead of {:.3}, or a wheel {} across instead of {}",
             say(factor - 1.0, Dimension::Ratio),
             e.project.machine.drive.gear_ratio / factor,
             e.project.machine.drive.gear_ratio,
             say(e.project.machine.wheel.diameter_m * factor, Dimension::Length),
             say(e.project.machine.wheel.diameter_m, Dimension::Length),
         ))
-        .brief("limits.speed_reserve", s.reserve_frac.max(0.0), Dimension::Ratio)
 }
 
-fn no_reach(e: &Evidence, index: usize, aim: &SpotAim) -> Verdict {
+fn no_reach(e: &Evidence, aim: &SpotAim) -> Verdict {
     let say = |v, d| e.project.say(v, d);
     let name = &aim.spot.name;
-    let distance = format!("spot[{index}].distance");
     let at = aim.spot.distance_m;
     match aim.miss.unwrap_or(Miss::BelowRim) {
         Miss::Refused(why) => Verdict::new("reach", name, Status::Fails, format!("the piece does not come through: {why}"))
@@ -79,8 +81,7 @@ fn no_reach(e: &Evidence, index: usize, aim: &SpotAim) -> Verdict {
             Status::Fails,
             format!("at the top wheel speed it comes down {} before the centre of the opening", say(by_m, Dimension::Length)),
         )
-        .mend(format!("throw from {} or nearer, or raise the top wheel speed", say(at - by_m, Dimension::Length)))
-        .brief(&distance, at - by_m, Dimension::Length),
+        .mend(format!("throw from {} or nearer, or raise the top wheel speed", say(at - by_m, Dimension::Length))),
         Miss::Beyond { by_m } => Verdict::new(
             "reach",
             name,
@@ -90,8 +91,7 @@ fn no_reach(e: &Evidence, index: usize, aim: &SpotAim) -> Verdict {
                 say(by_m, Dimension::Length)
             ),
         )
-        .mend(format!("throw from {} or farther, or steeper (less tilt, larger guide end angle)", say(at + by_m, Dimension::Length)))
-        .brief(&distance, at + by_m, Dimension::Length),
+        .mend(format!("throw from {} or farther, or steeper (less tilt, larger guide end angle)", say(at + by_m, Dimension::Length))),
     }
 }
 
@@ -141,8 +141,7 @@ pub(super) fn clearance(e: &Evidence) -> Vec<Verdict> {
             Some(
                 Verdict::new("clearance", &a.spot.name, status, why)
                     .numbers(Dimension::Length, found, asked, found - asked)
-                    .mend(mend.into())
-                    .brief("limits.clearance", found.max(0.0), Dimension::Length),
+                    .mend(mend.into()),
             )
         })
         .collect()
@@ -173,8 +172,7 @@ pub(super) fn entry(e: &Evidence) -> Vec<Verdict> {
                     format!("enters at {} to the opening, {} asked", say(found), say(asked)),
                 )
                 .numbers(Dimension::Angle, found, asked, found - asked)
-                .mend(mend)
-                .brief("limits.entry_angle", found, Dimension::Angle),
+                .mend(mend),
             )
         })
         .collect()
@@ -208,7 +206,32 @@ pub(super) fn one_setting(e: &Evidence) -> Vec<Verdict> {
         Some(_) => "the present setting is the best within the knobs' travel; change the machine or the brief (see the verdicts above)".into(),
         None => "the machine has no knob to move; change the machine or the brief (see the verdicts above)".into(),
     };
-    vec![Verdict::new("one-setting", "", Status::Fails, why).mend(mend)]
+    let mut verdict = Verdict::new("one-setting", "", Status::Fails, why).mend(mend);
+    for (i, a) in e.aims.iter().enumerate() {
+        if shortfall(e.project, a).is_empty() {
+            continue;
+        }
+        if let Some(d) = nearest_served(e.project, e.chain, e.curve, &a.spot) {
+            verdict = verdict.brief(&format!("spot[{i}].distance"), d, Dimension::Length);
+        } else if let Some(s) = a.best() {
+            // No distance helps: the limits would have to give way.
+            for lack in shortfall(e.project, a) {
+                verdict = match lack {
+                    Shortfall::Clearance { found_m, .. } if found_m >= 0.0 => {
+                        verdict.brief("limits.clearance", found_m, Dimension::Length)
+                    }
+                    Shortfall::EntryAngle { found_rad, .. } => {
+                        verdict.brief("limits.entry_angle", found_rad, Dimension::Angle)
+                    }
+                    Shortfall::Reserve { .. } => {
+                        verdict.brief("limits.speed_reserve", s.reserve_frac.max(0.0), Dimension::Ratio)
+                    }
+                    _ => verdict,
+                };
+            }
+        }
+    }
+    vec![verdict]
 }
 
 /// One plain sentence for a shortfall.

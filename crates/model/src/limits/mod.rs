@@ -68,8 +68,8 @@ pub struct Verdict {
     pub why: String,
     /// What would mend it; empty when it holds.
     pub mend: String,
-    /// A change of the brief that would make it hold: key and value, when there is one.
-    pub nearest_brief: Option<(String, Amount)>,
+    /// Changes of the brief that would make it hold on this machine: keys and values.
+    pub nearest_brief: Vec<(String, Amount)>,
 }
 
 /// Everything the checks read, worked out once.
@@ -82,7 +82,7 @@ pub struct Evidence<'a> {
     pub curve: &'a ExitCurve,
     /// Aim from each spot at the present setting.
     pub aims: &'a [SpotAim],
-    /// Where the launcher sits against the no-slip plateau, at the fastest setpoint.
+    /// Where the launcher sits against the no-slip plateau, at the fastest setpoint (or near the top speed).
     pub plateau: Option<&'a Plateau>,
     /// The volley from the spot that needs the fastest wheel.
     pub volley: Option<&'a VolleyRun>,
@@ -151,7 +151,11 @@ pub fn check(project: &Project) -> Report {
     let curve = ExitCurve::of(&chain, &setting, CURVE_POINTS);
     let aims = aim::aim_all(project, &chain, &curve, &setting);
     let fastest = fastest(&aims);
-    let plateau = fastest.and_then(|a| a.best()).and_then(|s| chain.plateau(&setting, s.wheel_radps));
+    // With no setpoint at all, grip is looked at near the top speed: its lack may be the reason.
+    let at_radps = fastest
+        .and_then(|a| a.best())
+        .map_or(chain.top_radps * (1.0 - project.limits.speed_reserve_frac), |s| s.wheel_radps);
+    let plateau = chain.plateau(&setting, at_radps);
     let volley = fastest.and_then(|a| run_from(project, &chain, a, false));
     let served = aims.iter().all(|a| aim::shortfall(project, a).is_empty());
     let best = if served { None } else { aim::best_setting(project, &chain) };
@@ -217,7 +221,7 @@ impl Verdict {
             margin: None,
             why,
             mend: String::new(),
-            nearest_brief: None,
+            nearest_brief: Vec::new(),
         }
     }
 
@@ -243,7 +247,7 @@ impl Verdict {
 
     fn brief(mut self, key: &str, value: f64, dimension: Dimension) -> Verdict {
         if self.status == Status::Fails {
-            self.nearest_brief = Some((key.to_string(), Amount { value, dimension }));
+            self.nearest_brief.push((key.to_string(), Amount { value, dimension }));
         }
         self
     }

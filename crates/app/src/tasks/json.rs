@@ -2,6 +2,7 @@
 
 use arcwright_model::aim::{BestSetting, Miss, Solution, SpotAim, TableRow, shortfall};
 use arcwright_model::launcher::{Release, Setting};
+use arcwright_model::flight::{Drag, DragLaw, Lift, SpinDecay};
 use arcwright_model::launcher::plateau::Plateau;
 use arcwright_model::limits::{Amount, Report, Verdict, shortfall_words, worst};
 use arcwright_model::project::Project;
@@ -188,6 +189,44 @@ pub fn aim(project: &Project, r: &Report, table: &[TableRow]) -> Value {
     )
 }
 
+fn drag(d: &Drag) -> Value {
+    let law = match d.law {
+        DragLaw::None => json!({ "law": "none" }),
+        DragLaw::Constant { drag_coeff } => json!({ "law": "constant", "coeff": num(drag_coeff) }),
+        DragLaw::CliftGauvin => json!({ "law": "clift-gauvin" }),
+        DragLaw::BrownLawler => json!({ "law": "brown-lawler" }),
+        DragLaw::HaiderLevenspiel => json!({ "law": "haider-levenspiel" }),
+        DragLaw::Morrison => json!({ "law": "morrison" }),
+        DragLaw::Logistic { low_re_coeff, high_re_coeff, critical_re_count, width_ratio } => json!({
+            "law": "logistic", "low_re_coeff": num(low_re_coeff), "high_re_coeff": num(high_re_coeff),
+            "critical_re": num(critical_re_count), "width": num(width_ratio),
+        }),
+    };
+    with(law, json!({ "scale": num(d.scale_ratio) }))
+}
+
+fn lift(l: &Lift) -> Value {
+    match *l {
+        Lift::None => json!({ "law": "none" }),
+        Lift::Linear { slope_coeff } => json!({ "law": "linear", "slope": num(slope_coeff) }),
+        Lift::Bilinear => json!({ "law": "bilinear" }),
+        Lift::Saturating { a_coeff, b_coeff, scale_ratio } => {
+            json!({ "law": "saturating", "a": num(a_coeff), "b": num(b_coeff), "scale": num(scale_ratio) })
+        }
+        Lift::SaturatingWholeSpin { a_coeff, b_coeff, scale_ratio } => json!({
+            "law": "saturating-whole-spin", "a": num(a_coeff), "b": num(b_coeff), "scale": num(scale_ratio),
+        }),
+    }
+}
+
+fn spin_decay(d: &SpinDecay) -> Value {
+    match *d {
+        SpinDecay::None => json!({ "law": "none" }),
+        SpinDecay::TimeConstant { tau_s } => json!({ "law": "time-constant", "tau_s": num(tau_s) }),
+        SpinDecay::Aero { torque_coeff } => json!({ "law": "aero", "torque_coeff": num(torque_coeff) }),
+    }
+}
+
 /// One throw, as the `throw` command works it out.
 pub fn throw(project: &Project, t: &super::throw::Thrown) -> Value {
     let r: &Release = &t.release;
@@ -203,6 +242,7 @@ pub fn throw(project: &Project, t: &super::throw::Thrown) -> Value {
             "piece": {
                 "mass_kg": num(t.ball.mass_kg), "diameter_m": num(t.ball.diameter_m),
                 "inertia_coeff": num(t.ball.inertia_coeff), "added_mass_coeff": num(t.ball.added_mass_coeff),
+                "drag": drag(&t.ball.drag), "lift": lift(&t.ball.lift), "spin_decay": spin_decay(&t.ball.spin_decay),
             },
             "contact": {
                 "time_s": num(r.contact_s),

@@ -47,8 +47,16 @@ def flight(demo, spot):
     t = ask("throw", "--demo", demo, "--spot", spot)
     air, piece, start = t["air"], t["piece"], t["start"]
     drag, lift, decay = piece["drag"], piece["lift"], piece["spin_decay"]
-    assert (drag["law"], lift["law"], decay["law"]) == ("constant", "saturating", "aero"), piece
-    cd = drag["coeff"] * drag["scale"]
+    assert (lift["law"], decay["law"]) == ("saturating", "aero"), piece
+
+    def drag_coefficient(speed):
+        if drag["law"] == "constant":
+            return drag["coeff"] * drag["scale"]
+        assert drag["law"] == "clift-gauvin", drag
+        # Clift and Gauvin 1970, smooth sphere.
+        re = rho * speed * 2 * r / air["viscosity_pas"]
+        return drag["scale"] * (24 / re * (1 + 0.15 * re**0.687) + 0.42 / (1 + 42500 * re**-1.16))
+
     r = piece["diameter_m"] / 2
     area, volume = math.pi * r * r, 4 / 3 * math.pi * r**3
     rho, m = air["density_kgpm3"], piece["mass_kg"]
@@ -63,7 +71,7 @@ def flight(demo, spot):
         q = np.linalg.norm(v)
         wxv = np.cross(w, v)
         s = r * np.linalg.norm(wxv) / (q * q)
-        a = np.array([0, 0, -weight]) - rho * area / (2 * m_eff) * cd * q * v
+        a = np.array([0, 0, -weight]) - rho * area / (2 * m_eff) * drag_coefficient(q) * q * v
         if np.linalg.norm(wxv) > 0:
             cl = lift["scale"] * s / (lift["a"] + lift["b"] * s)
             a = a + rho * area / (2 * m_eff) * cl * q * q * wxv / np.linalg.norm(wxv)

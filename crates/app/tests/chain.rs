@@ -36,12 +36,22 @@ fn without_air_the_setpoint_throws_at_the_speed_of_the_parabola() {
         let p = in_vacuum(demo(name));
         for spot in &p.spots {
             let a = aim(&p, spot);
-            let s = a.best().unwrap_or_else(|| panic!("{name} {} {:?}", spot.name, a.miss));
+            let s = a
+                .best()
+                .unwrap_or_else(|| panic!("{name} {} {:?}", spot.name, a.miss));
             let centre = p.target.centre_m(&a.stance.at);
-            let (d, h) = (centre[0].hypot(centre[1]) - s.exit.forward_m, centre[2] - s.exit.height_m);
+            let (d, h) = (
+                centre[0].hypot(centre[1]) - s.exit.forward_m,
+                centre[2] - s.exit.height_m,
+            );
             let t = s.exit.angle_rad;
             let v = (GRAVITY_MPS2 * d * d / (2.0 * t.cos().powi(2) * (d * t.tan() - h))).sqrt();
-            assert!((s.exit.speed_mps / v - 1.0).abs() < 1e-3, "{name} {}: {} {v}", spot.name, s.exit.speed_mps);
+            assert!(
+                (s.exit.speed_mps / v - 1.0).abs() < 1e-3,
+                "{name} {}: {} {v}",
+                spot.name,
+                s.exit.speed_mps
+            );
         }
     }
 }
@@ -56,18 +66,40 @@ fn without_air_the_two_arcs_are_complementary_about_the_line_of_sight() {
     let sight = (centre[2] - s.exit.height_m).atan2(centre[0] - s.exit.forward_m);
     let other = s.companion.expect("two arcs").angle_rad;
     let sum = (s.exit.angle_rad + other).to_degrees();
-    assert!((sum - 90.0 - sight.to_degrees()).abs() < 0.05, "{sum} {}", sight.to_degrees());
-    assert_eq!(s.arc, if s.exit.angle_rad > other { Arc::High } else { Arc::Low });
+    assert!(
+        (sum - 90.0 - sight.to_degrees()).abs() < 0.05,
+        "{sum} {}",
+        sight.to_degrees()
+    );
+    assert_eq!(
+        s.arc,
+        if s.exit.angle_rad > other {
+            Arc::High
+        } else {
+            Arc::Low
+        }
+    );
 }
 
 #[test]
 fn a_spot_to_the_left_mirrors_one_to_the_right() {
     let p = demo("lantern");
-    let at = |offset_m: f64| aim(&p, &Spot { offset_m, ..p.spots[1].clone() });
+    let at = |offset_m: f64| {
+        aim(
+            &p,
+            &Spot {
+                offset_m,
+                ..p.spots[1].clone()
+            },
+        )
+    };
     let (left, right, middle) = (at(0.6), at(-0.6), at(0.0));
     let pick = |a: &SpotAim| (a.best().unwrap().wheel_radps, a.stance.heading_rad);
     let ((lw, lh), (rw, rh)) = (pick(&left), pick(&right));
-    assert!((lw - rw).abs() < 1e-6 * lw && (lh + rh).abs() < 1e-12 && lh < 0.0, "{lw} {rw} {lh} {rh}");
+    assert!(
+        (lw - rw).abs() < 1e-6 * lw && (lh + rh).abs() < 1e-12 && lh < 0.0,
+        "{lw} {rw} {lh} {rh}"
+    );
     assert!(lw > pick(&middle).0, "the way is longer from the side");
     let clear = |a: &SpotAim| a.best().unwrap().arrival.clearance.unwrap();
     assert!((clear(&left).left_m - clear(&right).right_m).abs() < 1e-6);
@@ -76,7 +108,10 @@ fn a_spot_to_the_left_mirrors_one_to_the_right() {
 #[test]
 fn a_heading_error_moves_the_crossing_to_its_own_side() {
     let p = demo("lantern");
-    let turned = Spot { heading_rad: 0.05, ..p.spots[2].clone() };
+    let turned = Spot {
+        heading_rad: 0.05,
+        ..p.spots[2].clone()
+    };
     let a = aim(&p, &turned);
     let across = a.best().unwrap().arrival.crossing.unwrap().across_m;
     // Left is positive; about distance times angle.
@@ -94,7 +129,10 @@ fn wind_and_thicker_air_change_the_setpoint_the_way_they_push() {
     assert!(setpoint(&|p| p.site.wind_along_mps = -1.5) > calm + 2.0);
     assert!(setpoint(&|p| p.site.wind_along_mps = 1.5) < calm - 2.0);
     assert!(setpoint(&|p| p.site.pressure_pa *= 1.1) > calm);
-    assert!(setpoint(&|p| p.piece.mass_kg *= 1.1) < calm, "a heavier piece is slowed less");
+    assert!(
+        setpoint(&|p| p.piece.mass_kg *= 1.1) < calm,
+        "a heavier piece is slowed less"
+    );
 }
 
 #[test]
@@ -112,8 +150,13 @@ fn what_is_not_known_moves_the_crossing_as_much_as_doubt_says() {
     assert!(arcwright_model::project::set(&mut more, "piece.drag", value + sd));
     let chain = Chain::of(&more);
     let passage = chain.release(&more.machine.setting, s.wheel_radps, false);
-    let arcwright_model::launcher::Passage::Thrown(r) = passage else { panic!() };
-    let moved = chain.crossing(&arcwright_model::shot::Exit::of(&r), &a.stance).unwrap().along_m
+    let arcwright_model::launcher::Passage::Thrown(r) = passage else {
+        panic!()
+    };
+    let moved = chain
+        .crossing(&arcwright_model::shot::Exit::of(&r), &a.stance)
+        .unwrap()
+        .along_m
         - s.arrival.crossing.unwrap().along_m;
     let share = s.doubt.shares.iter().find(|x| x.0 == "piece.drag").unwrap().1;
     let told = s.doubt.along_sd_m * share.sqrt();
@@ -132,7 +175,10 @@ fn a_volley_starts_like_the_single_throw_and_later_throws_follow_the_wheel() {
         let exit = r.exit.unwrap();
         // Exit speed follows wheel speed in proportion, within what the torque of the moment adds.
         let expected = single.exit.speed_mps * t.before_radps / single.wheel_radps;
-        assert!((exit.speed_mps / expected - 1.0).abs() < 0.02, "{exit:?} {expected}");
+        assert!(
+            (exit.speed_mps / expected - 1.0).abs() < 0.02,
+            "{exit:?} {expected}"
+        );
         assert_ne!(r.outcome, Outcome::None);
     }
     assert_eq!(run.train.throws.len(), 4);

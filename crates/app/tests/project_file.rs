@@ -550,8 +550,7 @@ fn files_that_cannot_be_read_say_so_with_their_path() {
 
 #[test]
 fn a_file_takes_its_units_as_written_and_answers_in_those_it_asks_for() {
-    let us =
-        changed("units = \"metric\"", "units = \"us\"").replace("gap = \"100 mm\"", "gap = \"4.7 in\"");
+    let us = changed("units = \"metric\"", "units = \"us\"").replace("gap = \"100 mm\"", "gap = \"4.7 in\"");
     let found = problems(&us);
     assert_eq!(codes(&found), ["gap-too-wide"]);
     let what = &found[0].finding.what;

@@ -33,7 +33,10 @@ fn files(below: &str, ending: &str) -> Vec<(String, String)> {
 }
 
 fn sources() -> Vec<(String, String)> {
-    files("crates", ".rs").into_iter().filter(|(n, _)| n.contains("/src/")).collect()
+    files("crates", ".rs")
+        .into_iter()
+        .filter(|(n, _)| n.contains("/src/"))
+        .collect()
 }
 
 /// The part of a source file before its inline tests.
@@ -68,7 +71,14 @@ fn model_and_paper_touch_no_file_clock_network_or_terminal() {
         if name.ends_with("/checks.rs") || name.ends_with("/tests.rs") || name.ends_with("/laws.rs") {
             continue;
         }
-        for word in ["std::fs", "std::net", "std::env", "std::time", "println!", "serde"] {
+        for word in [
+            "std::fs",
+            "std::net",
+            "std::env",
+            "std::time",
+            "println!",
+            "serde",
+        ] {
             if code_of(&text).contains(word) {
                 broken.push(format!("{name}: {word}"));
             }
@@ -91,7 +101,9 @@ fn modules_of_the_model_look_only_upward() {
     let level = |m: &str| ORDER.iter().position(|l| l.contains(&m));
     let mut broken = Vec::new();
     for (name, text) in sources() {
-        let Some(inner) = name.strip_prefix("crates/model/src/") else { continue };
+        let Some(inner) = name.strip_prefix("crates/model/src/") else {
+            continue;
+        };
         let own = inner.split('/').next().unwrap_or("").trim_end_matches(".rs");
         if own == "lib" {
             continue;
@@ -106,7 +118,10 @@ fn modules_of_the_model_look_only_upward() {
                 continue;
             }
             for used in line.split("crate::").skip(1) {
-                let module: String = used.chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+                let module: String = used
+                    .chars()
+                    .take_while(|c| c.is_alphanumeric() || *c == '_')
+                    .collect();
                 if module != own && level(&module).is_some_and(|l| l > own_level) {
                     broken.push(format!("{name}: uses {module}"));
                 }
@@ -119,9 +134,9 @@ fn modules_of_the_model_look_only_upward() {
 #[test]
 fn every_public_number_says_its_unit() {
     const SUFFIXES: &[&str] = &[
-        "_m", "_m2", "_m3", "_mps", "_mps2", "_s", "_kg", "_kgm2", "_kgpm3", "_n", "_nm", "_nms", "_npm", "_rad",
-        "_radps", "_radps2", "_v", "_a", "_ohm", "_w", "_j", "_jpm2", "_k", "_pa", "_pas", "_hz", "_coeff", "_ratio",
-        "_frac", "_count", "_px",
+        "_m", "_m2", "_m3", "_mps", "_mps2", "_s", "_kg", "_kgm2", "_kgpm3", "_n", "_nm", "_nms", "_npm",
+        "_rad", "_radps", "_radps2", "_v", "_a", "_ohm", "_w", "_j", "_jpm2", "_k", "_pa", "_pas", "_hz",
+        "_coeff", "_ratio", "_frac", "_count", "_px",
     ];
     let mut broken = Vec::new();
     for (name, text) in sources() {
@@ -130,15 +145,22 @@ fn every_public_number_says_its_unit() {
         }
         for (i, line) in code_of(&text).lines().enumerate() {
             let line = line.trim();
-            let Some(field) = line.strip_prefix("pub ") else { continue };
-            let Some((ident, kind)) = field.split_once(": ") else { continue };
+            let Some(field) = line.strip_prefix("pub ") else {
+                continue;
+            };
+            let Some((ident, kind)) = field.split_once(": ") else {
+                continue;
+            };
             if !(kind.starts_with("f64") || kind.starts_with("Option<f64>") || kind.starts_with("[f64;"))
                 || ident.contains(' ')
                 || ident.contains('(')
             {
                 continue;
             }
-            if !SUFFIXES.iter().any(|s| ident.ends_with(s)) && !UNITLESS.contains(&ident) && !GAINS.iter().any(|g| ident.ends_with(g)) {
+            if !SUFFIXES.iter().any(|s| ident.ends_with(s))
+                && !UNITLESS.contains(&ident)
+                && !GAINS.iter().any(|g| ident.ends_with(g))
+            {
                 broken.push(format!("{name}:{}: {ident}", i + 1));
             }
         }
@@ -147,9 +169,29 @@ fn every_public_number_says_its_unit() {
 }
 
 /// Values whose unit belongs to the knob or key they describe, and unit vectors.
-const UNITLESS: &[&str] = &["value", "low", "high", "step", "repeat", "sd", "normal", "merit", "present_merit"];
+const UNITLESS: &[&str] = &[
+    "value",
+    "low",
+    "high",
+    "step",
+    "repeat",
+    "sd",
+    "normal",
+    "merit",
+    "present_merit",
+];
 /// Compound units of gains and motor constants.
-const GAINS: &[&str] = &["_vs", "_nm_per_a", "_v_per_radps", "_v_per_radps2", "_k_per_w", "_j_per_k", "_per_k", "_pm", "_kgm"];
+const GAINS: &[&str] = &[
+    "_vs",
+    "_nm_per_a",
+    "_v_per_radps",
+    "_v_per_radps2",
+    "_k_per_w",
+    "_j_per_k",
+    "_per_k",
+    "_pm",
+    "_kgm",
+];
 
 #[test]
 fn sources_are_cited_by_keys_that_exist_and_every_key_is_used() {
@@ -164,14 +206,22 @@ fn sources_are_cited_by_keys_that_exist_and_every_key_is_used() {
     let mut cited = BTreeSet::new();
     let mut all = sources();
     all.extend(files("docs", ".md"));
-    all.extend(files("crates", ".rs").into_iter().filter(|(n, _)| n.contains("/tests/") && !n.ends_with("tidy.rs")));
+    all.extend(
+        files("crates", ".rs")
+            .into_iter()
+            .filter(|(n, _)| n.contains("/tests/") && !n.ends_with("tidy.rs")),
+    );
     for (_, text) in &all {
         for piece in text.split('[').skip(1) {
-            let Some((key, _)) = piece.split_once(']') else { continue };
+            let Some((key, _)) = piece.split_once(']') else {
+                continue;
+            };
             // Escaped brackets in doc comments.
             let key = key.trim_end_matches('\\');
             let shaped = key.contains('-')
-                && key.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
+                && key
+                    .chars()
+                    .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
                 && key.starts_with(|c: char| c.is_ascii_lowercase());
             if shaped {
                 cited.insert(key.to_string());
@@ -200,7 +250,8 @@ fn architecture_names_only_what_exists_and_every_source_folder() {
     let map = fs::read_to_string(root().join("ARCHITECTURE.md")).unwrap();
     let mut broken = Vec::new();
     for piece in map.split('`').skip(1).step_by(2) {
-        let is_path = piece.contains('/') && !piece.contains(' ') && !piece.contains('<') && !piece.contains("::");
+        let is_path =
+            piece.contains('/') && !piece.contains(' ') && !piece.contains('<') && !piece.contains("::");
         if is_path && !root().join(piece.trim_end_matches('/')).exists() {
             broken.push(format!("no such path: {piece}"));
         }

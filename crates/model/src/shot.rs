@@ -65,7 +65,11 @@ impl Chain {
             Layout::Pair(_) => 2,
         };
         let inertia_kgm2 = train_inertia(&m.parts, &m.drive);
-        let train = WheelTrain { drive: m.drive, inertia_kgm2, shaft_count };
+        let train = WheelTrain {
+            drive: m.drive,
+            inertia_kgm2,
+            shaft_count,
+        };
         let top_radps = spin_up(&train, &m.battery).top_radps;
         let launcher = Launcher {
             layout: m.layout,
@@ -119,7 +123,10 @@ impl Chain {
 
     /// The same chain with another time step of the contact simulation.
     pub fn with_step(&self, step_s: f64) -> Chain {
-        Chain { step_s, ..self.clone() }
+        Chain {
+            step_s,
+            ..self.clone()
+        }
     }
 
     /// The exit at a setting and a wheel speed that the controller was holding.
@@ -135,8 +142,19 @@ impl Chain {
         torque: &TorqueLine,
         trace: bool,
     ) -> Passage {
-        let options = PassOptions { trace, step_s: self.step_s };
-        pass(&self.launcher, &self.body, setting, wheel_radps, torque, self.medium.gravity_mps2, &options)
+        let options = PassOptions {
+            trace,
+            step_s: self.step_s,
+        };
+        pass(
+            &self.launcher,
+            &self.body,
+            setting,
+            wheel_radps,
+            torque,
+            self.medium.gravity_mps2,
+            &options,
+        )
     }
 
     /// Torque at one wheel at the constant duty that holds a speed: zero there, falling with speed.
@@ -148,7 +166,11 @@ impl Chain {
         for _ in 0..HALVINGS {
             let duty = 0.5 * (low + high);
             let t = line(duty);
-            if t.stall_nm - t.slope_nms * wheel_radps < 0.0 { low = duty } else { high = duty }
+            if t.stall_nm - t.slope_nms * wheel_radps < 0.0 {
+                low = duty
+            } else {
+                high = duty
+            }
         }
         line(0.5 * (low + high))
     }
@@ -156,14 +178,27 @@ impl Chain {
     /// Where the launcher sits against the no-slip plateau at a steadily held wheel speed.
     pub fn plateau(&self, setting: &Setting, wheel_radps: f64) -> Option<Plateau> {
         let line = self.holding_line(wheel_radps);
-        plateau(&self.launcher, &self.body, setting, wheel_radps, &line, self.medium.gravity_mps2)
+        plateau(
+            &self.launcher,
+            &self.body,
+            setting,
+            wheel_radps,
+            &line,
+            self.medium.gravity_mps2,
+        )
     }
 
     /// Where a spot puts the target: the launcher turned to face the centre of the opening.
     pub fn stance(&self, spot: &Spot) -> Stance {
-        let at = Placement { near_rim_m: spot.distance_m, centre_line_m: -spot.offset_m };
+        let at = Placement {
+            near_rim_m: spot.distance_m,
+            centre_line_m: -spot.offset_m,
+        };
         let centre = self.target.centre_m(&at);
-        Stance { at, heading_rad: centre[1].atan2(centre[0]) + spot.heading_rad }
+        Stance {
+            at,
+            heading_rad: centre[1].atan2(centre[0]) + spot.heading_rad,
+        }
     }
 
     /// Flies an exit from a stance to its end.
@@ -210,7 +245,10 @@ impl Exit {
     /// The exit as a state in the field frame, for a launcher turned to a heading.
     pub fn state(&self, heading_rad: f64) -> State {
         let (s, c) = heading_rad.sin_cos();
-        let (vx, vz) = (self.speed_mps * self.angle_rad.cos(), self.speed_mps * self.angle_rad.sin());
+        let (vx, vz) = (
+            self.speed_mps * self.angle_rad.cos(),
+            self.speed_mps * self.angle_rad.sin(),
+        );
         State {
             time_s: 0.0,
             position_m: [self.forward_m * c, self.forward_m * s, self.height_m],

@@ -164,7 +164,10 @@ impl Target {
 
     /// Plane of the opening, crossed from outside to inside.
     pub fn plane(&self, at: &Placement) -> Plane {
-        Plane { point_m: self.centre_m(at), normal: self.inward() }
+        Plane {
+            point_m: self.centre_m(at),
+            normal: self.inward(),
+        }
     }
 
     /// True for an opening that is entered mostly from the front.
@@ -187,7 +190,10 @@ impl Target {
 /// along the whole path for a piece of finite size.
 pub fn arrive(ball: &Ball, medium: &Medium, target: &Target, at: &Placement, release: &State) -> Arrival {
     let radius_m = 0.5 * ball.diameter_m;
-    let until = Until { time_s: LONGEST_FLIGHT_S, floor_m: 0.0 };
+    let until = Until {
+        time_s: LONGEST_FLIGHT_S,
+        floor_m: 0.0,
+    };
     let mut start = *release;
     let mut flights = Vec::with_capacity(1);
     let mut wall_touches = 0;
@@ -201,12 +207,21 @@ pub fn arrive(ball: &Ball, medium: &Medium, target: &Target, at: &Placement, rel
             None
         };
         let ceiling = ceiling_touch(&path, target, radius_m);
-        let stop_s = touch.as_ref().map(|t| t.0.time_s).or(crossing.map(|c| c.state.time_s));
+        let stop_s = touch
+            .as_ref()
+            .map(|t| t.0.time_s)
+            .or(crossing.map(|c| c.state.time_s));
         if let Some(hit_s) = ceiling
             && stop_s.is_none_or(|s| hit_s < s)
         {
             flights.push(path);
-            return Arrival { outcome: Outcome::None, crossing: None, clearance: None, wall_touches, flights };
+            return Arrival {
+                outcome: Outcome::None,
+                crossing: None,
+                clearance: None,
+                wall_touches,
+                flights,
+            };
         }
         let rim = rim_clearance(&path, target, at, radius_m, touch.as_ref().map(|t| t.0.time_s));
         clearance = Some(match (clearance, rim) {
@@ -245,8 +260,15 @@ pub fn direct_crossing(
     at: &Placement,
     release: &State,
 ) -> Option<Crossing> {
-    let until = Until { time_s: LONGEST_FLIGHT_S, floor_m: 0.0 };
-    first_crossing(&fly_to_accuracy(ball, medium, release, &until, Accuracy::Quick), target, at)
+    let until = Until {
+        time_s: LONGEST_FLIGHT_S,
+        floor_m: 0.0,
+    };
+    first_crossing(
+        &fly_to_accuracy(ball, medium, release, &until, Accuracy::Quick),
+        target,
+        at,
+    )
 }
 
 /// Height of the centre above (outside) the plane of the opening, and its place in it.
@@ -260,15 +282,27 @@ fn first_crossing(path: &Path, target: &Target, at: &Placement) -> Option<Crossi
     let (along_m, across_m, _) = in_target(target, at, state.position_m);
     let speed = norm(state.velocity_mps);
     let into = dot(state.velocity_mps, target.inward());
-    let entry_rad = if speed > 0.0 { (into / speed).clamp(-1.0, 1.0).asin() } else { 0.0 };
-    Some(Crossing { state, along_m, across_m, entry_rad })
+    let entry_rad = if speed > 0.0 {
+        (into / speed).clamp(-1.0, 1.0).asin()
+    } else {
+        0.0
+    };
+    Some(Crossing {
+        state,
+        along_m,
+        across_m,
+        entry_rad,
+    })
 }
 
 fn ceiling_touch(path: &Path, target: &Target, radius_m: f64) -> Option<f64> {
     if !target.ceiling_m.is_finite() {
         return None;
     }
-    let plane = Plane { point_m: [0.0, 0.0, target.ceiling_m - radius_m], normal: [0.0, 0.0, 1.0] };
+    let plane = Plane {
+        point_m: [0.0, 0.0, target.ceiling_m - radius_m],
+        normal: [0.0, 0.0, 1.0],
+    };
     path.crossing(&plane).map(|s| s.time_s)
 }
 
@@ -291,7 +325,10 @@ fn first_wall_touch(
         }
     };
     if target.back_wall_m > 0.0 {
-        let plane = Plane { point_m: [far[0] - radius_m, 0.0, 0.0], normal: [1.0, 0.0, 0.0] };
+        let plane = Plane {
+            point_m: [far[0] - radius_m, 0.0, 0.0],
+            normal: [1.0, 0.0, 0.0],
+        };
         if let Some(s) = path.crossing(&plane) {
             let z = s.position_m[2];
             let beside = (s.position_m[1] - at.centre_line_m).abs() <= half;
@@ -337,7 +374,11 @@ fn rebound(state: &State, outward: [f64; 3], bounce_coeff: f64, ball: &Ball) -> 
     let slip_speed = norm(slip);
     let normal_dv = (1.0 + bounce_coeff) * into;
     let tangent_dv = (WALL_FRICTION_COEFF * normal_dv).min(slip_speed * k / (1.0 + k));
-    let push = if slip_speed > 0.0 { slip.map(|x| -tangent_dv / slip_speed * x) } else { [0.0; 3] };
+    let push = if slip_speed > 0.0 {
+        slip.map(|x| -tangent_dv / slip_speed * x)
+    } else {
+        [0.0; 3]
+    };
     let mut out = *state;
     out.velocity_mps = add_scaled(add_scaled(v, normal_dv, outward), 1.0, push);
     out.spin_radps = add_scaled(w, 1.0 / (k * r * r).max(f64::MIN_POSITIVE), cross(arm, push));
@@ -405,7 +446,11 @@ fn rim_clearance(
             };
             Clearance {
                 near_m: room(&quarter([-1.0, 0.0])),
-                far_m: if target.back_wall_m > 0.0 { open } else { room(&quarter([1.0, 0.0])) },
+                far_m: if target.back_wall_m > 0.0 {
+                    open
+                } else {
+                    room(&quarter([1.0, 0.0]))
+                },
                 left_m: room(&quarter([0.0, 1.0])),
                 right_m: room(&quarter([0.0, -1.0])),
             }
@@ -423,7 +468,10 @@ fn nearest_on_ellipse(u: f64, v: f64, hu: f64, hv: f64, toward: [f64; 2]) -> (f6
     };
     // Eighty golden-section steps would be wasted: 24 leave 1e-5 of a quarter turn.
     const STEPS: usize = 24;
-    let (mut lo, mut hi) = (middle - std::f64::consts::FRAC_PI_4, middle + std::f64::consts::FRAC_PI_4);
+    let (mut lo, mut hi) = (
+        middle - std::f64::consts::FRAC_PI_4,
+        middle + std::f64::consts::FRAC_PI_4,
+    );
     if (hu - hv).abs() <= f64::EPSILON * hu.abs() {
         let mut turn = v.atan2(u) - middle;
         turn -= std::f64::consts::TAU * (turn / std::f64::consts::TAU).round();
@@ -457,7 +505,10 @@ fn classify(
 ) -> Outcome {
     let half_depth = 0.5 * target.depth_m;
     // A piece that rises through the opening from below has gone through the target's body.
-    let outside = Plane { point_m: target.centre_m(at), normal: target.inward().map(|x| -x) };
+    let outside = Plane {
+        point_m: target.centre_m(at),
+        normal: target.inward().map(|x| -x),
+    };
     if let Some(s) = path.crossing(&outside) {
         let (u, v, _) = in_target(target, at, s.position_m);
         if target.holds(u, v) {
@@ -469,7 +520,10 @@ fn classify(
             return Outcome::None;
         }
         // Never down through the plane: either it fell before the target or it passed below the rim.
-        let near = Plane { point_m: [at.near_rim_m, 0.0, 0.0], normal: [1.0, 0.0, 0.0] };
+        let near = Plane {
+            point_m: [at.near_rim_m, 0.0, 0.0],
+            normal: [1.0, 0.0, 0.0],
+        };
         return match path.crossing(&near) {
             Some(s) if s.position_m[2] < target.rim_height_m => Outcome::Under,
             Some(_) => Outcome::None,
@@ -485,7 +539,11 @@ fn classify(
     }
     // Range first, then side: the rule a helper on the floor uses too.
     if c.along_m < -half_depth {
-        if target.upright() { Outcome::Under } else { Outcome::Short }
+        if target.upright() {
+            Outcome::Under
+        } else {
+            Outcome::Short
+        }
     } else if c.along_m > half_depth {
         Outcome::Long
     } else if c.across_m > 0.0 && c.across_m.abs() >= 0.5 * target.width_m {
@@ -517,7 +575,10 @@ mod tests {
             mass_kg: 0.06,
             diameter_m,
             inertia_coeff: 2.0 / 3.0,
-            drag: Drag { law: DragLaw::None, scale_ratio: 1.0 },
+            drag: Drag {
+                law: DragLaw::None,
+                scale_ratio: 1.0,
+            },
             lift: Lift::None,
             spin_decay: SpinDecay::None,
             buoyancy: false,
@@ -526,7 +587,12 @@ mod tests {
     }
 
     fn medium(gravity_mps2: f64) -> Medium {
-        Medium { density_kgpm3: 1.2, viscosity_pas: 1.81e-5, wind_mps: [0.0; 3], gravity_mps2 }
+        Medium {
+            density_kgpm3: 1.2,
+            viscosity_pas: 1.81e-5,
+            wind_mps: [0.0; 3],
+            gravity_mps2,
+        }
     }
 
     fn well(outline: Outline) -> Target {
@@ -543,10 +609,18 @@ mod tests {
         }
     }
 
-    const AT: Placement = Placement { near_rim_m: 2.0, centre_line_m: 0.0 };
+    const AT: Placement = Placement {
+        near_rim_m: 2.0,
+        centre_line_m: 0.0,
+    };
 
     fn state(position_m: [f64; 3], velocity_mps: [f64; 3]) -> State {
-        State { time_s: 0.0, position_m, velocity_mps, spin_radps: [0.0; 3] }
+        State {
+            time_s: 0.0,
+            position_m,
+            velocity_mps,
+            spin_radps: [0.0; 3],
+        }
     }
 
     /// Thrown so that gravity alone brings it to `along_m` from the centre, descending.
@@ -586,7 +660,9 @@ mod tests {
     fn a_round_rim_is_as_near_as_the_square_one_along_and_nearer_off_the_axis() {
         let start = |across: f64| state([2.15, across, 3.0], [0.0, 0.0, -5.0]);
         let at = |outline, across| {
-            arrive(&ball(0.05), &medium(9.80665), &well(outline), &AT, &start(across)).clearance.unwrap()
+            arrive(&ball(0.05), &medium(9.80665), &well(outline), &AT, &start(across))
+                .clearance
+                .unwrap()
         };
         let (round, square) = (at(Outline::Round, 0.0), at(Outline::Rectangle, 0.0));
         for k in [round, square] {
@@ -596,14 +672,19 @@ mod tests {
         assert!((off.left_m - (0.05 - 0.025)).abs() < 1e-6, "{off:?}");
         // The right quarter ends 45° off the axis; its end is its nearest point.
         let corner = 0.15 * std::f64::consts::FRAC_1_SQRT_2;
-        assert!((off.right_m - (corner.hypot(0.1 + corner) - 0.025)).abs() < 1e-6, "{off:?}");
+        assert!(
+            (off.right_m - (corner.hypot(0.1 + corner) - 0.025)).abs() < 1e-6,
+            "{off:?}"
+        );
     }
 
     #[test]
     fn longer_throws_go_from_short_over_rim_and_in_to_long() {
         let t = well(Outline::Rectangle);
-        let seen: Vec<Outcome> =
-            [-0.30, -0.14, 0.0, 0.14, 0.30].iter().map(|a| outcome(&t, *a, 0.0)).collect();
+        let seen: Vec<Outcome> = [-0.30, -0.14, 0.0, 0.14, 0.30]
+            .iter()
+            .map(|a| outcome(&t, *a, 0.0))
+            .collect();
         use Outcome::*;
         assert_eq!(seen, [Short, Rim, In, Rim, Long]);
     }
@@ -630,7 +711,10 @@ mod tests {
     fn a_throw_up_through_the_bottom_of_the_opening_does_not_count() {
         let t = well(Outline::Rectangle);
         let below = state([2.15, 0.0, 0.2], [0.0, 0.0, 6.0]);
-        assert_eq!(arrive(&ball(0.1), &medium(9.80665), &t, &AT, &below).outcome, Outcome::Under);
+        assert_eq!(
+            arrive(&ball(0.1), &medium(9.80665), &t, &AT, &below).outcome,
+            Outcome::Under
+        );
     }
 
     #[test]
@@ -662,7 +746,13 @@ mod tests {
             let (d, v) = (2.0, 9.0);
             let time = d / v;
             let vz = (z - 1.0 + 0.5 * 9.80665 * time * time) / time;
-            arrive(&ball(0.1), &medium(9.80665), &t, &AT, &state([0.0, 0.0, 1.0], [v, 0.0, vz]))
+            arrive(
+                &ball(0.1),
+                &medium(9.80665),
+                &t,
+                &AT,
+                &state([0.0, 0.0, 1.0], [v, 0.0, vz]),
+            )
         };
         let a = aimed_at(1.28);
         assert_eq!(a.outcome, Outcome::In);
@@ -681,11 +771,17 @@ mod tests {
         let wall = [-1.0, 0.0, 0.0];
         let slide = rebound(&state([0.0; 3], [2.0, 0.0, -6.0]), wall, 0.5, &b);
         assert!((slide.velocity_mps[0] + 1.0).abs() < 1e-12);
-        assert!((slide.velocity_mps[2] + 6.0 - 0.3 * 1.5 * 2.0).abs() < 1e-12, "{slide:?}");
+        assert!(
+            (slide.velocity_mps[2] + 6.0 - 0.3 * 1.5 * 2.0).abs() < 1e-12,
+            "{slide:?}"
+        );
         let grip = rebound(&state([0.0; 3], [4.0, 0.0, -1.0]), wall, 0.5, &b);
         assert!((grip.velocity_mps[2] + 1.0 / (1.0 + k)).abs() < 1e-12, "{grip:?}");
         // Ends rolling: the contact point on the wall stands still.
         let contact = add_scaled(grip.velocity_mps, 1.0, cross(grip.spin_radps, [0.05, 0.0, 0.0]));
-        assert!(contact[1].abs() < 1e-12 && contact[2].abs() < 1e-12, "{contact:?}");
+        assert!(
+            contact[1].abs() < 1e-12 && contact[2].abs() < 1e-12,
+            "{contact:?}"
+        );
     }
 }

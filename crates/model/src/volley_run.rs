@@ -55,7 +55,11 @@ pub fn run(project: &Project, chain: &Chain, spot: &str, stance: &Stance, plan: 
         start_radps: 0.0,
         throw_count: plan.throw_count,
         interval_s: plan.interval_s.unwrap_or(0.0),
-        trigger: if plan.interval_s.is_some() { Trigger::Interval } else { Trigger::WhenReady },
+        trigger: if plan.interval_s.is_some() {
+            Trigger::Interval
+        } else {
+            Trigger::WhenReady
+        },
         earliest_s: 0.0,
         patience_s: PATIENCE_S,
         other_current_a: m.other_current_a,
@@ -63,8 +67,12 @@ pub fn run(project: &Project, chain: &Chain, spot: &str, stance: &Stance, plan: 
         with_samples: plan.with_samples,
     };
     let mut throws = Vec::with_capacity(plan.throw_count.min(64) as usize);
-    let result = volley(&chain.train, &m.battery, &m.controller, &course, |asked| {
-        match chain.release_driven(&m.setting, asked.wheel_radps, &asked.torque, false) {
+    let result = volley(
+        &chain.train,
+        &m.battery,
+        &m.controller,
+        &course,
+        |asked| match chain.release_driven(&m.setting, asked.wheel_radps, &asked.torque, false) {
             Passage::Thrown(r) => {
                 let exit = Exit::of(&r);
                 let arrival = chain.fly(&exit, stance);
@@ -73,15 +81,30 @@ pub fn run(project: &Project, chain: &Chain, spot: &str, stance: &Stance, plan: 
                     along_m: chain.crossing(&exit, stance).map(|c| c.along_m),
                     outcome: arrival.outcome,
                 });
-                ThrowResult { wheel_after_radps: r.wheel_after_radps[0], duration_s: r.contact_s }
+                ThrowResult {
+                    wheel_after_radps: r.wheel_after_radps[0],
+                    duration_s: r.contact_s,
+                }
             }
             Passage::Refused { .. } => {
-                throws.push(RunThrow { exit: None, along_m: None, outcome: Outcome::None });
-                ThrowResult { wheel_after_radps: f64::NAN, duration_s: 0.0 }
+                throws.push(RunThrow {
+                    exit: None,
+                    along_m: None,
+                    outcome: Outcome::None,
+                });
+                ThrowResult {
+                    wheel_after_radps: f64::NAN,
+                    duration_s: 0.0,
+                }
             }
-        }
-    });
-    VolleyRun { spot: spot.to_string(), plan: *plan, train: result, throws }
+        },
+    );
+    VolleyRun {
+        spot: spot.to_string(),
+        plan: *plan,
+        train: result,
+        throws,
+    }
 }
 
 /// The brief's volley from an aimed spot at its setpoint.

@@ -3,7 +3,8 @@
 //! The only place in this crate where SI turns into something else.
 
 use arcwright_model::project::UnitSystem;
-use std::f64::consts::PI;
+use arcwright_model::units::Dimension;
+use arcwright_model::units::show::{Scale as Size, unit};
 
 /// A unit to show a quantity in.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -45,100 +46,35 @@ pub struct Units {
     pub share: Scale,
 }
 
-const ANGLE: Scale = Scale {
-    symbol: "°",
-    si_ratio: PI / 180.0,
-    decimals_count: 1,
-};
-const TURNING: Scale = Scale {
-    symbol: "rpm",
-    si_ratio: PI / 30.0,
-    decimals_count: 0,
-};
-const TIME: Scale = Scale {
-    symbol: "s",
-    si_ratio: 1.0,
-    decimals_count: 3,
-};
-const MOMENT: Scale = Scale {
-    symbol: "ms",
-    si_ratio: 1e-3,
-    decimals_count: 2,
-};
-const VOLTAGE: Scale = Scale {
-    symbol: "V",
-    si_ratio: 1.0,
-    decimals_count: 2,
-};
-const CURRENT: Scale = Scale {
-    symbol: "A",
-    si_ratio: 1.0,
-    decimals_count: 1,
-};
-const SHARE: Scale = Scale {
-    symbol: "%",
-    si_ratio: 0.01,
-    decimals_count: 1,
-};
-const METRIC: Units = Units {
-    length: Scale {
-        symbol: "mm",
-        si_ratio: 1e-3,
-        decimals_count: 2,
-    },
-    distance: Scale {
-        symbol: "m",
-        si_ratio: 1.0,
-        decimals_count: 3,
-    },
-    speed: Scale {
-        symbol: "m/s",
-        si_ratio: 1.0,
-        decimals_count: 2,
-    },
-    force: Scale {
-        symbol: "N",
-        si_ratio: 1.0,
-        decimals_count: 1,
-    },
-    angle: ANGLE,
-    turning: TURNING,
-    time: TIME,
-    moment: MOMENT,
-    voltage: VOLTAGE,
-    current: CURRENT,
-    share: SHARE,
-};
-const US: Units = Units {
-    length: Scale {
-        symbol: "in",
-        si_ratio: 0.0254,
-        decimals_count: 3,
-    },
-    distance: Scale {
-        symbol: "ft",
-        si_ratio: 0.3048,
-        decimals_count: 2,
-    },
-    speed: Scale {
-        symbol: "ft/s",
-        si_ratio: 0.3048,
-        decimals_count: 1,
-    },
-    force: Scale {
-        symbol: "lbf",
-        si_ratio: 4.448_221_615_260_5,
-        decimals_count: 1,
-    },
-    ..METRIC
-};
-
 impl Units {
-    /// The scales of a unit system.
+    /// The scales of a unit system, from the project's one table of units. A picture has room for other
+    /// numbers of decimals than running text, and writes degrees as a sign.
     pub fn of(system: UnitSystem) -> Units {
-        match system {
-            UnitSystem::Metric => METRIC,
-            UnitSystem::Us => US,
+        use Dimension as D;
+        let metric = system == UnitSystem::Metric;
+        let scale = |dimension, size, decimals_count| {
+            let shown = unit(0.0, dimension, size, system);
+            Scale {
+                symbol: shown.symbol,
+                si_ratio: shown.si_ratio,
+                decimals_count,
+            }
+        };
+        Units {
+            length: scale(D::Length, Size::Small, if metric { 2 } else { 3 }),
+            distance: scale(D::Length, Size::Large, if metric { 3 } else { 2 }),
+            speed: scale(D::Speed, Size::Small, if metric { 2 } else { 1 }),
+            force: scale(D::Force, Size::Small, 1),
+            angle: Scale {
+                symbol: "°",
+                ..scale(D::Angle, Size::Small, 1)
+            },
+            turning: scale(D::AngularSpeed, Size::Small, 0),
+            time: scale(D::Time, Size::Large, 3),
+            moment: scale(D::Time, Size::Small, 2),
+            voltage: scale(D::Voltage, Size::Small, 2),
+            current: scale(D::Current, Size::Small, 1),
+            share: scale(D::Ratio, Size::Small, 1),
         }
     }
 }
@@ -231,6 +167,7 @@ pub fn plain(v: f64, decimals: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::f64::consts::PI;
 
     #[test]
     fn four_inches_are_101_point_6_millimetres() {
@@ -248,8 +185,8 @@ mod tests {
         assert_eq!(mm.show(0.016), "16\u{a0}mm");
         assert_eq!(mm.show(0.012_34), "12.3\u{a0}mm");
         assert_eq!(mm.show(0.000_123_4), "0.12\u{a0}mm");
-        assert_eq!(ANGLE.show(0.905_432), "51.9°");
-        assert_eq!(ANGLE.show(0.0805), "4.6°");
+        assert_eq!(Units::of(UnitSystem::Metric).angle.show(0.905_432), "51.9°");
+        assert_eq!(Units::of(UnitSystem::Metric).angle.show(0.0805), "4.6°");
         assert_eq!(mm.show(2.4567), "2457\u{a0}mm");
         assert_eq!(mm.show(0.009_999), "10\u{a0}mm");
         assert_eq!(mm.show(0.1), "100\u{a0}mm");
@@ -263,21 +200,26 @@ mod tests {
         assert_eq!(plain(f64::NAN, 1), "–");
         assert_eq!(plain(f64::NEG_INFINITY, 1), "−∞");
         assert_eq!(plain(1.5e300, 0), "1.5e300");
-        assert_eq!(ANGLE.signed(PI / 6.0), "+30°");
-        assert_eq!(ANGLE.signed(-PI / 6.0), "−30°");
-        assert_eq!(ANGLE.signed(0.0), "0°");
-        assert_eq!(ANGLE.signed(1e-6), "0°");
-        assert_eq!(US.length.signed(0.004), "+0.157\u{a0}in");
+        assert_eq!(Units::of(UnitSystem::Metric).angle.signed(PI / 6.0), "+30°");
+        assert_eq!(Units::of(UnitSystem::Metric).angle.signed(-PI / 6.0), "−30°");
+        assert_eq!(Units::of(UnitSystem::Metric).angle.signed(0.0), "0°");
+        assert_eq!(Units::of(UnitSystem::Metric).angle.signed(1e-6), "0°");
+        assert_eq!(Units::of(UnitSystem::Us).length.signed(0.004), "+0.157\u{a0}in");
     }
 
     #[test]
     fn a_column_keeps_its_decimals_in_line() {
-        let column = METRIC.distance.column(&[Some(1.1), None, Some(2.25), Some(3.0)]);
+        let column = Units::of(UnitSystem::Metric)
+            .distance
+            .column(&[Some(1.1), None, Some(2.25), Some(3.0)]);
         assert_eq!(column, ["1.10", "–", "2.25", "3.00"]);
     }
 
     #[test]
     fn sixty_turns_a_minute_are_one_turn_a_second() {
-        assert_eq!(TURNING.show(2.0 * PI), "60\u{a0}rpm");
+        assert_eq!(
+            Units::of(UnitSystem::Metric).turning.show(2.0 * PI),
+            "60\u{a0}rpm"
+        );
     }
 }

@@ -45,7 +45,13 @@ pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
     if args.search && report.best.is_none() {
         report.best = aim::best_setting(project, &report.chain);
     }
-    let rows = aim::table(project, &report.chain, &report.curve, &project.machine.setting, step_m);
+    let rows = aim::table(
+        project,
+        &report.chain,
+        &report.curve,
+        &project.machine.setting,
+        step_m,
+    );
     source::write_picture(&args.common, || match args.view.as_str() {
         "curve" => pictures::setpoints(project, &report),
         _ => pictures::fan(project, &report),
@@ -53,7 +59,10 @@ pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
     let all = report.aims.iter().all(|a| shortfall(project, a).is_empty());
     let code = if all { FINE } else { FAILS };
     if args.common.json {
-        return Ok(Answer { text: format!("{:#}\n", json::aim(project, &report, &rows)), code });
+        return Ok(Answer {
+            text: format!("{:#}\n", json::aim(project, &report, &rows)),
+            code,
+        });
     }
     let mut text = check::title(&source);
     text.push_str(&spots_text(project, &report));
@@ -67,7 +76,11 @@ pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
 /// A round step that gives about [`USUAL_ROWS`] rows.
 fn usual_step(project: &Project) -> f64 {
     let far = project.spots.iter().map(|s| s.distance_m).fold(0.0, f64::max);
-    let near = project.spots.iter().map(|s| s.distance_m).fold(f64::INFINITY, f64::min);
+    let near = project
+        .spots
+        .iter()
+        .map(|s| s.distance_m)
+        .fold(f64::INFINITY, f64::min);
     let rough = ((far - near) / USUAL_ROWS).max(0.05);
     let unit = match project.units {
         arcwright_model::project::UnitSystem::Metric => 0.05,
@@ -80,8 +93,17 @@ fn usual_step(project: &Project) -> f64 {
         .unwrap_or(rough)
 }
 
-const TABLE_HEAD: [&str; 9] =
-    ["spot", "distance", "wheel", "± untested", "exit", "angle", "entry", "clearance", "arrives"];
+const TABLE_HEAD: [&str; 9] = [
+    "spot",
+    "distance",
+    "wheel",
+    "± untested",
+    "exit",
+    "angle",
+    "entry",
+    "clearance",
+    "arrives",
+];
 
 fn row(project: &Project, a: &SpotAim, name: Option<&str>) -> Vec<String> {
     let say = |v, d| project.say(v, d);
@@ -93,10 +115,18 @@ fn row(project: &Project, a: &SpotAim, name: Option<&str>) -> Vec<String> {
             out.push(say(s.doubt.setpoint_sd_radps, D::AngularSpeed));
             out.push(say(s.exit.speed_mps, D::Speed));
             out.push(say(s.exit.angle_rad, D::Angle));
-            out.push(s.arrival.crossing.map_or("-".into(), |c| say(c.entry_rad, D::Angle)));
+            out.push(
+                s.arrival
+                    .crossing
+                    .map_or("-".into(), |c| say(c.entry_rad, D::Angle)),
+            );
             let room = s.arrival.clearance.map(|c| c.least_m());
             out.push(room.map_or("-".into(), |c| {
-                if c.is_finite() { say(c, D::Length) } else { "walls".into() }
+                if c.is_finite() {
+                    say(c, D::Length)
+                } else {
+                    "walls".into()
+                }
             }));
             out.push(s.arrival.outcome.word().into());
         }
@@ -110,13 +140,23 @@ fn row(project: &Project, a: &SpotAim, name: Option<&str>) -> Vec<String> {
 
 /// The table of spots and the one-setting line.
 pub fn spots_text(project: &Project, report: &Report) -> String {
-    let mut text = format!("Setpoints at {}\n", project.setting_words(&project.machine.setting));
-    let rows: Vec<Vec<String>> =
-        report.aims.iter().map(|a| row(project, a, Some(&a.spot.name))).collect();
+    let mut text = format!(
+        "Setpoints at {}\n",
+        project.setting_words(&project.machine.setting)
+    );
+    let rows: Vec<Vec<String>> = report
+        .aims
+        .iter()
+        .map(|a| row(project, a, Some(&a.spot.name)))
+        .collect();
     text.push_str(&columns(&TABLE_HEAD, &rows));
     for a in &report.aims {
         for lack in shortfall(project, a) {
-            text.push_str(&format!("  {}: {}\n", a.spot.name, shortfall_words(project, &lack)));
+            text.push_str(&format!(
+                "  {}: {}\n",
+                a.spot.name,
+                shortfall_words(project, &lack)
+            ));
         }
     }
     let all = report.aims.iter().all(|a| shortfall(project, a).is_empty());
@@ -148,22 +188,44 @@ fn details(project: &Project, report: &Report) -> String {
     for a in &report.aims {
         let Some(s) = a.best() else { continue };
         let clear = s.arrival.clearance;
-        let side = |v: f64| if v.is_finite() { say(v, D::Length) } else { "wall".into() };
+        let side = |v: f64| {
+            if v.is_finite() {
+                say(v, D::Length)
+            } else {
+                "wall".into()
+            }
+        };
         rows.push(vec![
             a.spot.name.clone(),
             say(s.along_per_percent_m, D::Length),
-            s.along_per_degree_m.map_or("no knob".into(), |v| say(v, D::Length)),
+            s.along_per_degree_m
+                .map_or("no knob".into(), |v| say(v, D::Length)),
             s.arc.word().into(),
             s.companion.map_or("-".into(), |c| {
-                format!("{} (enters {})", say(c.angle_rad, D::Angle), say(c.entry_rad, D::Angle))
+                format!(
+                    "{} (enters {})",
+                    say(c.angle_rad, D::Angle),
+                    say(c.entry_rad, D::Angle)
+                )
             }),
             clear.map_or("-".into(), |c| format!("{} / {}", side(c.near_m), side(c.far_m))),
-            clear.map_or("-".into(), |c| format!("{} / {}", side(c.left_m), side(c.right_m))),
+            clear.map_or("-".into(), |c| {
+                format!("{} / {}", side(c.left_m), side(c.right_m))
+            }),
             say(s.reserve_frac, D::Ratio),
         ]);
     }
     text.push_str(&columns(
-        &["spot", "per 1 % speed", "per 1° tilt", "arc", "other arc", "near / far rim", "left / right", "top speed left"],
+        &[
+            "spot",
+            "per 1 % speed",
+            "per 1° tilt",
+            "arc",
+            "other arc",
+            "near / far rim",
+            "left / right",
+            "top speed left",
+        ],
         &rows,
     ));
     if let Some(s) = limits::fastest(&report.aims).and_then(|a| a.best()) {

@@ -27,7 +27,10 @@ pub fn run(args: &CheckArgs) -> Result<Answer, Refusal> {
     source::write_picture(&args.common, || pictures::fan(&source.project, &report))?;
     let code = code_of(worst(&report.verdicts));
     if args.common.json {
-        return Ok(Answer { text: format!("{:#}\n", json::check(&source.project, &report)), code });
+        return Ok(Answer {
+            text: format!("{:#}\n", json::check(&source.project, &report)),
+            code,
+        });
     }
     let mut text = title(&source);
     text.push_str(&verdict_text(&report.verdicts, args.all));
@@ -49,24 +52,38 @@ pub fn run_bare() -> Result<Answer, Refusal> {
     let folder = source.out_folder();
     let written = pictures::write_all(&source.project, &report, &folder).map_err(|f| Refusal::finding(&f))?;
     text.push_str("Pictures\n");
-    let rows: Vec<Vec<String>> =
-        written.iter().map(|(path, what)| vec![path.display().to_string(), what.clone()]).collect();
+    let rows: Vec<Vec<String>> = written
+        .iter()
+        .map(|(path, what)| vec![path.display().to_string(), what.clone()])
+        .collect();
     text.push_str(&columns(&["", ""], &rows));
     text.push('\n');
     if source.is_demo() {
         text.push_str("Next: `arcwright new my-thrower` makes a project folder of your own; `arcwright --help` lists the commands.\n");
     }
     text.push_str(&safety_text());
-    Ok(Answer { text, code: code_of(worst(&report.verdicts)) })
+    Ok(Answer {
+        text,
+        code: code_of(worst(&report.verdicts)),
+    })
 }
 
 /// Name and source of the project, one line on what it is.
 pub fn title(source: &Source) -> String {
-    format!("{}  ({})\n{}\n\n", source.project.name, source.origin(), source.project.brief_words())
+    format!(
+        "{}  ({})\n{}\n\n",
+        source.project.name,
+        source.origin(),
+        source.project.brief_words()
+    )
 }
 
 fn line(v: &Verdict) -> Vec<String> {
-    let what = if v.subject.is_empty() { v.check.to_string() } else { format!("{}: {}", v.check, v.subject) };
+    let what = if v.subject.is_empty() {
+        v.check.to_string()
+    } else {
+        format!("{}: {}", v.check, v.subject)
+    };
     vec![v.status.word().to_string(), what, v.why.clone()]
 }
 
@@ -93,7 +110,11 @@ fn verdict_text(verdicts: &[Verdict], all: bool) -> String {
             let indent = " ".repeat(w0 + 4);
             text.push_str(&format!(
                 "{indent}mend: {}\n",
-                wrap(&v.mend, WIDTH.saturating_sub(indent.len() + 6).max(40), &format!("{indent}      "))
+                wrap(
+                    &v.mend,
+                    WIDTH.saturating_sub(indent.len() + 6).max(40),
+                    &format!("{indent}      ")
+                )
             ));
         }
     }
@@ -120,7 +141,10 @@ fn nearest_brief(project: &Project, report: &Report) -> String {
     if rows.is_empty() {
         return String::new();
     }
-    format!("\nNearest brief that this machine meets, if the machine is not changed\n{}", columns(&["", "", ""], &rows))
+    format!(
+        "\nNearest brief that this machine meets, if the machine is not changed\n{}",
+        columns(&["", "", ""], &rows)
+    )
 }
 
 /// The cautions and who governs.

@@ -25,7 +25,11 @@ pub const WRONG_INPUT: u8 = 2;
 pub const OUR_FAULT: u8 = 70;
 
 #[derive(Parser)]
-#[command(name = "arcwright", version, about = "Computes, proves and tunes a wheeled ball thrower from its brief.")]
+#[command(
+    name = "arcwright",
+    version,
+    about = "Computes, proves and tunes a wheeled ball thrower from its brief."
+)]
 #[command(
     long_about = "Computes, proves and tunes a wheeled ball thrower from its brief.\n\n\
     Reads `arcwright.toml` in the current folder; where there is none, shows the built-in demo. \
@@ -86,12 +90,18 @@ pub struct Refusal {
 
 impl Refusal {
     fn input(text: impl Into<String>) -> Refusal {
-        Refusal { text: text.into(), code: WRONG_INPUT }
+        Refusal {
+            text: text.into(),
+            code: WRONG_INPUT,
+        }
     }
 
     /// A finding about an argument rather than a file.
     fn finding(f: &Finding) -> Refusal {
-        Refusal::input(format!("wrong input [{}]: {}\n  at  {}\n  fix {}\n", f.code, f.what, f.key, f.fix))
+        Refusal::input(format!(
+            "wrong input [{}]: {}\n  at  {}\n  fix {}\n",
+            f.code, f.what, f.key, f.fix
+        ))
     }
 }
 

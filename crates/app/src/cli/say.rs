@@ -31,7 +31,11 @@ pub fn columns(head: &[&str], rows: &[Vec<String>]) -> String {
         format!("{}\n", s.trim_end())
     };
     let head: Vec<String> = head.iter().map(|h| (*h).to_string()).collect();
-    let mut text = if head.iter().all(String::is_empty) { String::new() } else { line(&head) };
+    let mut text = if head.iter().all(String::is_empty) {
+        String::new()
+    } else {
+        line(&head)
+    };
     for row in rows {
         text.push_str(&line(row));
     }

@@ -59,7 +59,10 @@ pub fn load(common: &Common) -> Result<Source, Refusal> {
         None => return demo(DEMOS[0].name, false),
     };
     let loaded = project::read(&path).map_err(|problems| Refusal::input(project::render(&problems)))?;
-    Ok(Source { project: loaded.project, from: From::File(path) })
+    Ok(Source {
+        project: loaded.project,
+        from: From::File(path),
+    })
 }
 
 fn demo(name: &str, asked: bool) -> Result<Source, Refusal> {
@@ -68,13 +71,23 @@ fn demo(name: &str, asked: bool) -> Result<Source, Refusal> {
         text: format!("the built-in demo is broken:\n{}", project::render(&problems)),
         code: super::OUR_FAULT,
     })?;
-    Ok(Source { project: loaded.project, from: From::Demo { name: found.name, asked } })
+    Ok(Source {
+        project: loaded.project,
+        from: From::Demo {
+            name: found.name,
+            asked,
+        },
+    })
 }
 
 /// Reads a quantity given as an argument.
 pub fn quantity(argument: &str, text: &str, dimension: Dimension) -> Result<f64, Refusal> {
-    units::parse(text, dimension)
-        .map_err(|e| Refusal::input(format!("wrong input: {argument} \"{text}\": {}\n  fix {}\n", e.what, e.fix)))
+    units::parse(text, dimension).map_err(|e| {
+        Refusal::input(format!(
+            "wrong input: {argument} \"{text}\": {}\n  fix {}\n",
+            e.what, e.fix
+        ))
+    })
 }
 
 /// Writes the picture if one was asked for; drawn only then.

@@ -52,9 +52,16 @@ pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
         "force" => pictures::force(project, &t),
         _ => pictures::side(project, &t),
     })?;
-    let code = if t.arrival.outcome == Outcome::In { FINE } else { FAILS };
+    let code = if t.arrival.outcome == Outcome::In {
+        FINE
+    } else {
+        FAILS
+    };
     if args.common.json {
-        return Ok(Answer { text: format!("{:#}\n", json::throw(project, &t)), code });
+        return Ok(Answer {
+            text: format!("{:#}\n", json::throw(project, &t)),
+            code,
+        });
     }
     let say = |v, d| project.say(v, d);
     let mut text = check::title(&source);
@@ -88,14 +95,25 @@ pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
                 say(r.peak_guide_n, D::Force)
             ),
         ),
-        pair("wheel after", format!("{} ({} dip)", say(r.wheel_after_radps[0], D::AngularSpeed), say(dip, D::Ratio))),
+        pair(
+            "wheel after",
+            format!(
+                "{} ({} dip)",
+                say(r.wheel_after_radps[0], D::AngularSpeed),
+                say(dip, D::Ratio)
+            ),
+        ),
     ];
     if let Some(p) = &t.plateau {
         rows.push(pair(
             "grip",
             format!(
                 "{}; {} of the no-slip speed; 10 % less friction changes the exit speed by {}",
-                if p.grips { "rolls before it leaves" } else { "still slipping when it leaves" },
+                if p.grips {
+                    "rolls before it leaves"
+                } else {
+                    "still slipping when it leaves"
+                },
                 say(p.speed_ratio, D::Ratio),
                 say(-0.1 * p.friction_sensitivity_ratio, D::Ratio)
             ),
@@ -112,11 +130,20 @@ pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
                 say(c.across_m, D::Length),
                 say(c.entry_rad, D::Angle)
             ),
-            None => format!("{}: it never comes to the opening from outside", t.arrival.outcome.word()),
+            None => format!(
+                "{}: it never comes to the opening from outside",
+                t.arrival.outcome.word()
+            ),
         },
     ));
     if let Some(c) = &t.arrival.clearance {
-        let side = |v: f64| if v.is_finite() { say(v, D::Length) } else { "wall".into() };
+        let side = |v: f64| {
+            if v.is_finite() {
+                say(v, D::Length)
+            } else {
+                "wall".into()
+            }
+        };
         rows.push(pair(
             "rim",
             format!(
@@ -128,7 +155,13 @@ pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
             ),
         ));
     }
-    rows.push(pair("energy", format!("{} in the thrown piece: eye protection for everyone in range", say(t.energy_j, D::Energy))));
+    rows.push(pair(
+        "energy",
+        format!(
+            "{} in the thrown piece: eye protection for everyone in range",
+            say(t.energy_j, D::Energy)
+        ),
+    ));
     text.push_str(&columns(&["", ""], &rows));
     Ok(Answer { text, code })
 }

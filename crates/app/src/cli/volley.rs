@@ -34,8 +34,9 @@ pub struct VolleyArgs {
 pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
     let source = source::load(&args.common)?;
     let project = &source.project;
-    let read =
-        |name: &str, text: &Option<String>, d: D| text.as_ref().map(|t| source::quantity(name, t, d)).transpose();
+    let read = |name: &str, text: &Option<String>, d: D| {
+        text.as_ref().map(|t| source::quantity(name, t, d)).transpose()
+    };
     let plan = Plan {
         spot: args.spot.clone(),
         wheel_radps: read("--speed", &args.speed, D::AngularSpeed)?,
@@ -45,9 +46,16 @@ pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
     };
     let run = volley(project, &plan).map_err(|f| Refusal::finding(&f))?;
     source::write_picture(&args.common, || pictures::volley(project, &run))?;
-    let code = if matches!(run.train.end, VolleyEnd::Complete) && !run.train.browns_out { FINE } else { FAILS };
+    let code = if matches!(run.train.end, VolleyEnd::Complete) && !run.train.browns_out {
+        FINE
+    } else {
+        FAILS
+    };
     if args.common.json {
-        return Ok(Answer { text: format!("{:#}\n", json::volley(project, &run)), code });
+        return Ok(Answer {
+            text: format!("{:#}\n", json::volley(project, &run)),
+            code,
+        });
     }
     let say = |v, d| project.say(v, d);
     let t = &run.train;
@@ -59,16 +67,27 @@ pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
         say(run.plan.setpoint_radps, D::AngularSpeed),
         run.plan
             .interval_s
-            .map_or("each as soon as the wheel is ready".to_string(), |s| format!("one every {}", say(s, D::Time)))
+            .map_or("each as soon as the wheel is ready".to_string(), |s| format!(
+                "one every {}",
+                say(s, D::Time)
+            ))
     ));
     text.push_str(&match t.spin_up_s {
-        Some(s) => format!("  ready after {}; top speed {}\n", say(s, D::Time), say(t.top_radps, D::AngularSpeed)),
+        Some(s) => format!(
+            "  ready after {}; top speed {}\n",
+            say(s, D::Time),
+            say(t.top_radps, D::AngularSpeed)
+        ),
         None => format!("  never ready; top speed {}\n", say(t.top_radps, D::AngularSpeed)),
     });
     match &t.end {
         VolleyEnd::Complete => {}
         VolleyEnd::NotReady { index, why } => {
-            text.push_str(&format!("  throw {} waited in vain: {}\n", index + 1, not_ready_words(project, why)));
+            text.push_str(&format!(
+                "  throw {} waited in vain: {}\n",
+                index + 1,
+                not_ready_words(project, why)
+            ));
         }
         VolleyEnd::Unusable(why) => text.push_str(&format!("  nothing to simulate: {why}\n")),
     }
@@ -83,7 +102,8 @@ pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
                 say(a.before_radps, D::AngularSpeed),
                 say(a.error_frac, D::Ratio),
                 say(a.dip_frac, D::Ratio),
-                a.recovery_s.map_or("not in time".into(), |r| say(r + a.contact_s, D::Time)),
+                a.recovery_s
+                    .map_or("not in time".into(), |r| say(r + a.contact_s, D::Time)),
                 b.exit.map_or("-".into(), |e| say(e.speed_mps, D::Speed)),
                 b.along_m.map_or("-".into(), |x| say(x, D::Length)),
                 b.outcome.word().into(),
@@ -91,7 +111,17 @@ pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
         })
         .collect();
     text.push_str(&columns(
-        &["throw", "at", "wheel", "off by", "dip", "back after", "exit", "from centre", "arrives"],
+        &[
+            "throw",
+            "at",
+            "wheel",
+            "off by",
+            "dip",
+            "back after",
+            "exit",
+            "from centre",
+            "arrives",
+        ],
         &rows,
     ));
     text.push_str(&format!(

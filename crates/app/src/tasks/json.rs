@@ -1,9 +1,9 @@
 //! The `--json` schema, version 1: SI numbers with the unit in the name. Described in `docs/json.md`.
 
 use arcwright_model::aim::{BestSetting, Miss, Solution, SpotAim, TableRow, shortfall};
-use arcwright_model::launcher::{Release, Setting};
 use arcwright_model::flight::{Drag, DragLaw, Lift, SpinDecay};
 use arcwright_model::launcher::plateau::Plateau;
+use arcwright_model::launcher::{Release, Setting};
 use arcwright_model::limits::{Amount, Report, Verdict, shortfall_words, worst};
 use arcwright_model::project::Project;
 use arcwright_model::shot::Exit;
@@ -116,7 +116,10 @@ fn spot_aim(project: &Project, a: &SpotAim) -> Value {
 }
 
 fn amount(a: &Option<Amount>) -> Value {
-    a.map_or(Value::Null, |a| json!({ "value": num(a.value), "unit": a.dimension.si() }))
+    a.map_or(
+        Value::Null,
+        |a| json!({ "value": num(a.value), "unit": a.dimension.si() }),
+    )
 }
 
 fn verdict(v: &Verdict) -> Value {
@@ -197,7 +200,12 @@ fn drag(d: &Drag) -> Value {
         DragLaw::BrownLawler => json!({ "law": "brown-lawler" }),
         DragLaw::HaiderLevenspiel => json!({ "law": "haider-levenspiel" }),
         DragLaw::Morrison => json!({ "law": "morrison" }),
-        DragLaw::Logistic { low_re_coeff, high_re_coeff, critical_re_count, width_ratio } => json!({
+        DragLaw::Logistic {
+            low_re_coeff,
+            high_re_coeff,
+            critical_re_count,
+            width_ratio,
+        } => json!({
             "law": "logistic", "low_re_coeff": num(low_re_coeff), "high_re_coeff": num(high_re_coeff),
             "critical_re": num(critical_re_count), "width": num(width_ratio),
         }),
@@ -210,10 +218,18 @@ fn lift(l: &Lift) -> Value {
         Lift::None => json!({ "law": "none" }),
         Lift::Linear { slope_coeff } => json!({ "law": "linear", "slope": num(slope_coeff) }),
         Lift::Bilinear => json!({ "law": "bilinear" }),
-        Lift::Saturating { a_coeff, b_coeff, scale_ratio } => {
+        Lift::Saturating {
+            a_coeff,
+            b_coeff,
+            scale_ratio,
+        } => {
             json!({ "law": "saturating", "a": num(a_coeff), "b": num(b_coeff), "scale": num(scale_ratio) })
         }
-        Lift::SaturatingWholeSpin { a_coeff, b_coeff, scale_ratio } => json!({
+        Lift::SaturatingWholeSpin {
+            a_coeff,
+            b_coeff,
+            scale_ratio,
+        } => json!({
             "law": "saturating-whole-spin", "a": num(a_coeff), "b": num(b_coeff), "scale": num(scale_ratio),
         }),
     }

@@ -11,16 +11,20 @@ use crate::project::{DEMOS, Demo, FILE_NAME};
 
 /// The demo with a name; the finding names those that exist.
 pub fn find_demo(name: &str) -> Result<&'static Demo, Finding> {
-    DEMOS.iter().find(|d| d.name.eq_ignore_ascii_case(name)).ok_or_else(|| {
-        let names: Vec<&str> = DEMOS.iter().map(|d| d.name).collect();
-        let near = nearest(name, names.iter().copied()).map_or(String::new(), |n| format!("did you mean `{n}`? "));
-        Finding {
-            code: "no-such-demo",
-            key: name.to_string(),
-            what: format!("there is no demo called `{name}`"),
-            fix: format!("{near}the demos are {}", names.join(", ")),
-        }
-    })
+    DEMOS
+        .iter()
+        .find(|d| d.name.eq_ignore_ascii_case(name))
+        .ok_or_else(|| {
+            let names: Vec<&str> = DEMOS.iter().map(|d| d.name).collect();
+            let near = nearest(name, names.iter().copied())
+                .map_or(String::new(), |n| format!("did you mean `{n}`? "));
+            Finding {
+                code: "no-such-demo",
+                key: name.to_string(),
+                what: format!("there is no demo called `{name}`"),
+                fix: format!("{near}the demos are {}", names.join(", ")),
+            }
+        })
 }
 
 /// Makes the folder and its `arcwright.toml`; refuses to touch anything that exists.
@@ -41,7 +45,9 @@ pub fn make(folder: &Path, from: &str) -> Result<PathBuf, Finding> {
         what: format!("could not make the folder: {e}"),
         fix: match e.kind() {
             ErrorKind::PermissionDenied => "choose a folder you may write to",
-            ErrorKind::AlreadyExists | ErrorKind::NotADirectory => "a file stands in the way: choose another name",
+            ErrorKind::AlreadyExists | ErrorKind::NotADirectory => {
+                "a file stands in the way: choose another name"
+            }
             _ => "choose another name",
         }
         .into(),

@@ -13,7 +13,9 @@ use arcwright_model::project::Project;
 use arcwright_model::shot::{Chain, Exit, Stance};
 use arcwright_model::target::{Arrival, Outcome};
 use arcwright_model::volley_run::{VolleyRun, run_from};
-use arcwright_paper::drawings::{fan as fan_view, guide_force, setpoints as curve_view, side_view, volley as volley_view};
+use arcwright_paper::drawings::{
+    fan as fan_view, guide_force, setpoints as curve_view, side_view, volley as volley_view,
+};
 
 use super::throw::Thrown;
 
@@ -41,8 +43,17 @@ fn line(arrival: &Arrival, stance: &Stance) -> Vec<[f64; 2]> {
 
 /// The path of an exit with no wall in its way, down to the height of the rim: one edge of a band.
 fn edge(chain: &Chain, exit: &Exit, stance: &Stance) -> Vec<[f64; 2]> {
-    let until = Until { time_s: 6.0, floor_m: 0.0 };
-    let path = fly_to_accuracy(&chain.ball, &chain.medium, &exit.state(stance.heading_rad), &until, Accuracy::Quick);
+    let until = Until {
+        time_s: 6.0,
+        floor_m: 0.0,
+    };
+    let path = fly_to_accuracy(
+        &chain.ball,
+        &chain.medium,
+        &exit.state(stance.heading_rad),
+        &until,
+        Accuracy::Quick,
+    );
     let to = if chain.target.upright() {
         path.crossing(&chain.target.plane(&stance.at)).map(|s| s.time_s)
     } else {
@@ -59,7 +70,10 @@ fn crossing(arrival: &Arrival, stance: &Stance) -> Option<fan_view::Crossing> {
     let c = arrival.crossing?;
     let [vx, vy, vz] = c.state.velocity_mps;
     Some(fan_view::Crossing {
-        point_m: [c.state.position_m[0] - stance.at.near_rim_m, c.state.position_m[2]],
+        point_m: [
+            c.state.position_m[0] - stance.at.near_rim_m,
+            c.state.position_m[2],
+        ],
         entry_rad: (-vz).atan2(vx.hypot(vy)),
         clearance_m: arrival.clearance.map_or(f64::NAN, |k| k.least_m()),
     })
@@ -81,14 +95,24 @@ fn fan_flight(chain: &Chain, a: &SpotAim) -> fan_view::Flight {
     // The doubt as a change of exit speed: the same share as of the setpoint.
     let share = s.doubt.setpoint_sd_radps / s.wheel_radps;
     let edge = |by: f64| {
-        edge(chain, &Exit { speed_mps: s.exit.speed_mps * (1.0 + by), ..s.exit }, &a.stance)
+        edge(
+            chain,
+            &Exit {
+                speed_mps: s.exit.speed_mps * (1.0 + by),
+                ..s.exit
+            },
+            &a.stance,
+        )
     };
     fan_view::Flight {
         spot: a.spot.name.clone(),
         distance_m: a.spot.distance_m,
         setpoint_radps: Some(s.wheel_radps),
         line_m: line(&s.arrival, &a.stance),
-        band: share.is_finite().then(|| fan_view::Band { low_m: edge(-share), high_m: edge(share) }),
+        band: share.is_finite().then(|| fan_view::Band {
+            low_m: edge(-share),
+            high_m: edge(share),
+        }),
         crossing: crossing(&s.arrival, &a.stance),
         outcome: s.arrival.outcome.word().into(),
     }
@@ -131,9 +155,19 @@ pub fn setpoints(project: &Project, report: &Report) -> String {
     /// Points along the curve.
     const POINTS: f64 = 24.0;
     let far = project.spots.iter().map(|s| s.distance_m).fold(0.0, f64::max);
-    let near = project.spots.iter().map(|s| s.distance_m).fold(f64::INFINITY, f64::min);
+    let near = project
+        .spots
+        .iter()
+        .map(|s| s.distance_m)
+        .fold(f64::INFINITY, f64::min);
     let step = ((far - near) / POINTS).max(1e-3);
-    let rows = aim::table(project, &report.chain, &report.curve, &project.machine.setting, step);
+    let rows = aim::table(
+        project,
+        &report.chain,
+        &report.curve,
+        &project.machine.setting,
+        step,
+    );
     let curve = rows
         .iter()
         .map(|r| curve_view::CurvePoint {
@@ -180,7 +214,11 @@ fn side_of(
         .wheels
         .iter()
         .zip([wheel_radps, upper])
-        .map(|(w, turning_radps)| side_view::Wheel { centre_m: w.centre_m, radius_m: w.radius_m, turning_radps })
+        .map(|(w, turning_radps)| side_view::Wheel {
+            centre_m: w.centre_m,
+            radius_m: w.radius_m,
+            turning_radps,
+        })
         .collect();
     let mut parts: Vec<side_view::Part> = Vec::new();
     for e in &shape.elements {
@@ -192,7 +230,10 @@ fn side_of(
         // Bend and plate are one part to a person.
         match parts.last_mut() {
             Some(last) if last.role == role => last.line_m.extend(e.polyline_m().into_iter().skip(1)),
-            _ => parts.push(side_view::Part { role, line_m: e.polyline_m() }),
+            _ => parts.push(side_view::Part {
+                role,
+                line_m: e.polyline_m(),
+            }),
         }
     }
     side_view::draw(&side_view::SideView {
@@ -229,7 +270,13 @@ fn force_of(project: &Project, chain: &Chain, trace: &[PassageSample]) -> String
 
 /// The launcher with the piece passing through.
 pub fn side(project: &Project, t: &Thrown) -> String {
-    side_of(project, &t.chain, &t.setting, t.wheel_radps, Some((&t.exit, &t.release.trace)))
+    side_of(
+        project,
+        &t.chain,
+        &t.setting,
+        t.wheel_radps,
+        Some((&t.exit, &t.release.trace)),
+    )
 }
 
 /// Forces and slip along the guide.
@@ -262,10 +309,22 @@ pub fn volley(project: &Project, run: &VolleyRun) -> String {
 }
 
 /// Draws every picture into a folder; returns each path with what it shows.
-pub fn write_all(project: &Project, report: &Report, folder: &Path) -> Result<Vec<(PathBuf, String)>, Finding> {
+pub fn write_all(
+    project: &Project,
+    report: &Report,
+    folder: &Path,
+) -> Result<Vec<(PathBuf, String)>, Finding> {
     let mut pictures: Vec<(&str, &str, String)> = vec![
-        ("flights.svg", "flights from every spot over the target", fan(project, report)),
-        ("setpoints.svg", "wheel speed against distance", setpoints(project, report)),
+        (
+            "flights.svg",
+            "flights from every spot over the target",
+            fan(project, report),
+        ),
+        (
+            "setpoints.svg",
+            "wheel speed against distance",
+            setpoints(project, report),
+        ),
     ];
     let chain = &report.chain;
     let setting = project.machine.setting;
@@ -277,10 +336,18 @@ pub fn write_all(project: &Project, report: &Report, folder: &Path) -> Result<Ve
                 "the launcher to scale with the piece passing through",
                 side_of(project, chain, &setting, s.wheel_radps, Some((&exit, &r.trace))),
             ));
-            pictures.push(("guide-force.svg", "force and slip along the guide", force_of(project, chain, &r.trace)));
+            pictures.push((
+                "guide-force.svg",
+                "force and slip along the guide",
+                force_of(project, chain, &r.trace),
+            ));
         }
         if let Some(run) = run_from(project, chain, a, true) {
-            pictures.push(("volley.svg", "wheel speed, voltage and current through a volley", volley(project, &run)));
+            pictures.push((
+                "volley.svg",
+                "wheel speed, voltage and current through a volley",
+                volley(project, &run),
+            ));
         }
     } else {
         pictures.push((

@@ -63,11 +63,19 @@ pub fn find_spot<'a>(project: &'a Project, name: Option<&str>) -> Result<&'a Spo
         what,
         fix: format!(
             "use one of: {}",
-            project.spots.iter().map(|s| s.name.as_str()).collect::<Vec<_>>().join(", ")
+            project
+                .spots
+                .iter()
+                .map(|s| s.name.as_str())
+                .collect::<Vec<_>>()
+                .join(", ")
         ),
     };
     match name {
-        None => project.spots.last().ok_or_else(|| refuse("the project has no spot".into())),
+        None => project
+            .spots
+            .last()
+            .ok_or_else(|| refuse("the project has no spot".into())),
         Some(n) => project
             .spots
             .iter()
@@ -99,7 +107,9 @@ pub fn throw(project: &Project, plan: &Plan) -> Result<Thrown, Finding> {
         None => {
             let curve = ExitCurve::of(&chain, &setting, CURVE_POINTS);
             let aim = aim_spot(project, &chain, &curve, &setting, &spot);
-            aim.best().map(|s| s.wheel_radps).ok_or_else(|| no_setpoint(&spot.name))?
+            aim.best()
+                .map(|s| s.wheel_radps)
+                .ok_or_else(|| no_setpoint(&spot.name))?
         }
     };
     let release = match chain.release(&setting, wheel_radps, true) {
@@ -126,7 +136,12 @@ pub fn throw(project: &Project, plan: &Plan) -> Result<Thrown, Finding> {
         ball: chain.ball,
         arrival: chain.fly(&exit, &stance),
         plateau,
-        energy_j: arcwright_model::launcher::hazard::piece_energy(chain.ball.mass_kg, chain.ball.diameter_m, exit.speed_mps).kinetic_j,
+        energy_j: arcwright_model::launcher::hazard::piece_energy(
+            chain.ball.mass_kg,
+            chain.ball.diameter_m,
+            exit.speed_mps,
+        )
+        .kinetic_j,
         release,
         chain,
         spot,

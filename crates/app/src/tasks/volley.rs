@@ -33,13 +33,19 @@ pub fn volley(project: &Project, plan: &Plan) -> Result<VolleyRun, Finding> {
         None => {
             let curve = ExitCurve::of(&chain, &project.machine.setting, CURVE_POINTS);
             let aim = aim_spot(project, &chain, &curve, &project.machine.setting, spot);
-            aim.best().map(|s| s.wheel_radps).ok_or_else(|| super::throw::no_setpoint(&spot.name))?
+            aim.best()
+                .map(|s| s.wheel_radps)
+                .ok_or_else(|| super::throw::no_setpoint(&spot.name))?
         }
     };
     let run_plan = RunPlan {
         setpoint_radps,
         throw_count: plan.count.unwrap_or(project.limits.volley_count),
-        interval_s: if plan.when_ready { None } else { plan.interval_s.or(project.limits.throw_interval_s) },
+        interval_s: if plan.when_ready {
+            None
+        } else {
+            plan.interval_s.or(project.limits.throw_interval_s)
+        },
         with_samples: true,
     };
     Ok(run(project, &chain, &spot.name, &chain.stance(spot), &run_plan))

@@ -33,7 +33,10 @@ impl ExitCurve {
             .into_par_iter()
             .map(|i| {
                 let wheel_radps = chain.top_radps * (LOWEST_SHARE + step * i as f64);
-                ExitPoint { wheel_radps, exit: exit_at(chain, setting, wheel_radps) }
+                ExitPoint {
+                    wheel_radps,
+                    exit: exit_at(chain, setting, wheel_radps),
+                }
             })
             .collect();
         ExitCurve { points }
@@ -43,12 +46,19 @@ impl ExitCurve {
     /// neighbouring point refuses the piece.
     pub fn at(&self, wheel_radps: f64) -> Option<Exit> {
         let last = self.points.len().checked_sub(1)?;
-        let i = self.points.partition_point(|p| p.wheel_radps <= wheel_radps).clamp(1, last.max(1)) - 1;
+        let i = self
+            .points
+            .partition_point(|p| p.wheel_radps <= wheel_radps)
+            .clamp(1, last.max(1))
+            - 1;
         let (a, b) = (self.points.get(i)?, self.points.get(i + 1)?);
         let (ea, eb) = (a.exit.as_ref().ok()?, b.exit.as_ref().ok()?);
         let h = b.wheel_radps - a.wheel_radps;
         let t = ((wheel_radps - a.wheel_radps) / h).clamp(0.0, 1.0);
-        let before = i.checked_sub(1).and_then(|j| self.points.get(j)).and_then(|p| p.exit.as_ref().ok());
+        let before = i
+            .checked_sub(1)
+            .and_then(|j| self.points.get(j))
+            .and_then(|p| p.exit.as_ref().ok());
         let after = self.points.get(i + 2).and_then(|p| p.exit.as_ref().ok());
         let mix = |f: fn(&Exit) -> f64| {
             let (y0, y1) = (f(ea), f(eb));

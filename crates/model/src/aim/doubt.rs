@@ -42,10 +42,17 @@ pub(super) fn doubt(
     let along = |p: &Project| {
         let chain = Chain::of(p);
         let stance = chain.stance(spot);
-        exit_at(&chain, setting, wheel_radps).ok().and_then(|e| chain.crossing(&e, &stance)).map(|c| c.along_m)
+        exit_at(&chain, setting, wheel_radps)
+            .ok()
+            .and_then(|e| chain.crossing(&e, &stance))
+            .map(|c| c.along_m)
     };
     let Some(base) = along(project) else {
-        return Doubt { along_sd_m: f64::NAN, setpoint_sd_radps: f64::NAN, shares: Vec::new() };
+        return Doubt {
+            along_sd_m: f64::NAN,
+            setpoint_sd_radps: f64::NAN,
+            shares: Vec::new(),
+        };
     };
     let mut parts: Vec<(&'static str, f64)> = Vec::new();
     for key in UNTESTED {
@@ -56,7 +63,10 @@ pub(super) fn doubt(
         let sd = spread.sd();
         // Down where up does not come through: near the edge of reach one side may be missing.
         let shift = [sd, -sd].into_iter().find_map(|by| {
-            project::set(&mut moved, key, value + by).then(|| along(&moved)).flatten().map(|a| a - base)
+            project::set(&mut moved, key, value + by)
+                .then(|| along(&moved))
+                .flatten()
+                .map(|a| a - base)
         });
         parts.push((key, shift.map_or(f64::NAN, |d| d * d)));
     }

@@ -53,15 +53,24 @@ pub fn shortfall(project: &Project, aim: &SpotAim) -> Vec<Shortfall> {
     if let Some(c) = s.arrival.clearance
         && c.least_m() < limits.clearance_m
     {
-        out.push(Shortfall::Clearance { found_m: c.least_m(), asked_m: limits.clearance_m });
+        out.push(Shortfall::Clearance {
+            found_m: c.least_m(),
+            asked_m: limits.clearance_m,
+        });
     }
     if let (Some(asked), Some(c)) = (limits.entry_angle_rad, s.arrival.crossing)
         && c.entry_rad < asked
     {
-        out.push(Shortfall::EntryAngle { found_rad: c.entry_rad, asked_rad: asked });
+        out.push(Shortfall::EntryAngle {
+            found_rad: c.entry_rad,
+            asked_rad: asked,
+        });
     }
     if s.reserve_frac < limits.speed_reserve_frac {
-        out.push(Shortfall::Reserve { found_frac: s.reserve_frac, asked_frac: limits.speed_reserve_frac });
+        out.push(Shortfall::Reserve {
+            found_frac: s.reserve_frac,
+            asked_frac: limits.speed_reserve_frac,
+        });
     }
     out
 }
@@ -120,14 +129,20 @@ fn spot_merit(project: &Project, chain: &Chain, curve: &ExitCurve, spot: &Spot) 
     curve_solution(chain, curve, &stance)
         .into_iter()
         .map(|(wheel, arrival)| {
-            let clear = arrival.clearance.map_or(-1.0, |c| (c.least_m() - limits.clearance_m) / radius);
+            let clear = arrival
+                .clearance
+                .map_or(-1.0, |c| (c.least_m() - limits.clearance_m) / radius);
             let steep = match (limits.entry_angle_rad, arrival.crossing) {
                 (Some(asked), Some(c)) => (c.entry_rad - asked) / ENTRY_SCALE_RAD,
                 (Some(_), None) => -1.0,
                 (None, _) => f64::INFINITY,
             };
             let left = 1.0 - wheel / chain.top_radps - limits.speed_reserve_frac;
-            let inside = if arrival.outcome == Outcome::In { f64::INFINITY } else { -0.01 };
+            let inside = if arrival.outcome == Outcome::In {
+                f64::INFINITY
+            } else {
+                -0.01
+            };
             clear.min(steep).min(left / RESERVE_SCALE_FRAC).min(inside)
         })
         .max_by(f64::total_cmp)
@@ -149,7 +164,15 @@ pub fn nearest_served(project: &Project, chain: &Chain, curve: &ExitCurve, spot:
     /// Convergence: halvings of the last step; leaves a millimetre at a few metres.
     const HALVINGS: usize = 7;
     let served = |distance_m: f64| {
-        spot_merit(project, chain, curve, &Spot { distance_m, ..spot.clone() }) >= 0.0
+        spot_merit(
+            project,
+            chain,
+            curve,
+            &Spot {
+                distance_m,
+                ..spot.clone()
+            },
+        ) >= 0.0
     };
     let asked = spot.distance_m;
     let reach = |k: usize, sign: f64| asked * (1.0 + sign * STEP * k as f64);
@@ -162,7 +185,11 @@ pub fn nearest_served(project: &Project, chain: &Chain, curve: &ExitCurve, spot:
     let (mut good, mut bad) = (inside, outside);
     for _ in 0..HALVINGS {
         let middle = 0.5 * (good + bad);
-        if served(middle) { good = middle } else { bad = middle }
+        if served(middle) {
+            good = middle
+        } else {
+            bad = middle
+        }
     }
     Some(good)
 }
@@ -172,14 +199,22 @@ pub fn nearest_served(project: &Project, chain: &Chain, curve: &ExitCurve, spot:
 ///
 /// `None` when the machine has no knob to move.
 pub fn best_setting(project: &Project, chain: &Chain) -> Option<BestSetting> {
-    let knobs = [project.machine.knobs.slide, project.machine.knobs.tilt, project.machine.knobs.reach];
+    let knobs = [
+        project.machine.knobs.slide,
+        project.machine.knobs.tilt,
+        project.machine.knobs.reach,
+    ];
     if knobs.iter().all(Option::is_none) {
         return None;
     }
     let quick = chain.with_step(SEARCH_STEP_S);
     let present = project.machine.setting;
     let here = [present.slide_m, present.tilt_rad, present.reach_m];
-    let choices: Vec<Vec<f64>> = knobs.iter().zip(here).map(|(k, x)| sweep(k.as_ref(), x)).collect();
+    let choices: Vec<Vec<f64>> = knobs
+        .iter()
+        .zip(here)
+        .map(|(k, x)| sweep(k.as_ref(), x))
+        .collect();
     let mut grid = Vec::new();
     for &slide_m in &choices[0] {
         for &tilt_rad in &choices[1] {
@@ -190,7 +225,11 @@ pub fn best_setting(project: &Project, chain: &Chain) -> Option<BestSetting> {
     }
     grid.push(here);
     let score = |chain: &Chain, x: &[f64; 3]| {
-        let setting = Setting { slide_m: x[0], tilt_rad: x[1], reach_m: x[2] };
+        let setting = Setting {
+            slide_m: x[0],
+            tilt_rad: x[1],
+            reach_m: x[2],
+        };
         merit(project, chain, &setting)
     };
     let scores: Vec<f64> = grid.par_iter().map(|x| score(&quick, x)).collect();
@@ -204,12 +243,18 @@ pub fn best_setting(project: &Project, chain: &Chain) -> Option<BestSetting> {
     }
     // From here on with the full simulation: the answer must hold there.
     let present_merit = score(chain, &here);
-    best_merit = if best == here { present_merit } else { score(chain, &best) };
+    best_merit = if best == here {
+        present_merit
+    } else {
+        score(chain, &best)
+    };
     if best_merit < present_merit {
         (best, best_merit) = (here, present_merit);
     }
-    let mut span: Vec<f64> =
-        knobs.iter().map(|k| k.map_or(0.0, |k| 0.5 * (k.high - k.low) / (SWEEP - 1) as f64)).collect();
+    let mut span: Vec<f64> = knobs
+        .iter()
+        .map(|k| k.map_or(0.0, |k| 0.5 * (k.high - k.low) / (SWEEP - 1) as f64))
+        .collect();
     for _ in 0..HALVINGS {
         let around: Vec<[f64; 3]> = (0..3)
             .flat_map(|i| [1.0, -1.0].map(|sign| (i, sign)))
@@ -233,7 +278,11 @@ pub fn best_setting(project: &Project, chain: &Chain) -> Option<BestSetting> {
         }
     }
     Some(BestSetting {
-        setting: Setting { slide_m: best[0], tilt_rad: best[1], reach_m: best[2] },
+        setting: Setting {
+            slide_m: best[0],
+            tilt_rad: best[1],
+            reach_m: best[2],
+        },
         merit: best_merit,
         present_merit,
         tried_count,

@@ -126,7 +126,11 @@ pub struct TableRow {
 
 /// Aims from every spot of the project at a setting.
 pub fn aim_all(project: &Project, chain: &Chain, curve: &ExitCurve, setting: &Setting) -> Vec<SpotAim> {
-    project.spots.par_iter().map(|spot| aim_spot(project, chain, curve, setting, spot)).collect()
+    project
+        .spots
+        .par_iter()
+        .map(|spot| aim_spot(project, chain, curve, setting, spot))
+        .collect()
 }
 
 /// Setpoints by distance, straight ahead of the target, from the first to the last spot.
@@ -139,7 +143,11 @@ pub fn table(
 ) -> Vec<TableRow> {
     /// Physical: nobody carries a longer table.
     const MOST_ROWS: f64 = 200.0;
-    let near = project.spots.iter().map(|s| s.distance_m).fold(f64::INFINITY, f64::min);
+    let near = project
+        .spots
+        .iter()
+        .map(|s| s.distance_m)
+        .fold(f64::INFINITY, f64::min);
     let far = project.spots.iter().map(|s| s.distance_m).fold(0.0, f64::max);
     if !(step_m > 0.0 && near.is_finite() && far >= near) {
         return Vec::new();
@@ -152,9 +160,16 @@ pub fn table(
         .map(|i| (first + i as f64) * step_m)
         .filter(|d| *d > 0.0)
         .map(|distance_m| {
-            let spot =
-                Spot { name: String::new(), distance_m, offset_m: 0.0, heading_rad: 0.0 };
-            TableRow { distance_m, aim: aim_spot(project, chain, curve, setting, &spot) }
+            let spot = Spot {
+                name: String::new(),
+                distance_m,
+                offset_m: 0.0,
+                heading_rad: 0.0,
+            };
+            TableRow {
+                distance_m,
+                aim: aim_spot(project, chain, curve, setting, &spot),
+            }
         })
         .collect()
 }
@@ -175,27 +190,49 @@ pub fn aim_spot(
         .collect();
     let limits = &project.limits;
     let merit = |s: &Solution| {
-        let clear = s.arrival.clearance.map_or(f64::NEG_INFINITY, |c| c.least_m() - limits.clearance_m);
+        let clear = s
+            .arrival
+            .clearance
+            .map_or(f64::NEG_INFINITY, |c| c.least_m() - limits.clearance_m);
         let steep = match (limits.entry_angle_rad, &s.arrival.crossing) {
             (Some(asked), Some(c)) => (c.entry_rad - asked) * spot.distance_m.max(1.0),
             (Some(_), None) => f64::NEG_INFINITY,
             (None, _) => 0.0,
         };
-        let spare = if s.reserve_frac < limits.speed_reserve_frac { -1.0 } else { 0.0 };
-        let inside = if s.arrival.outcome == Outcome::In { 0.0 } else { -1.0 };
+        let spare = if s.reserve_frac < limits.speed_reserve_frac {
+            -1.0
+        } else {
+            0.0
+        };
+        let inside = if s.arrival.outcome == Outcome::In {
+            0.0
+        } else {
+            -1.0
+        };
         clear.min(0.0) + steep.min(0.0) + spare + inside + 1e-3 * clear.clamp(-1.0, 1.0)
     };
     let chosen = (0..solutions.len()).max_by(|&a, &b| {
         let (x, y) = (merit(&solutions[a]), merit(&solutions[b]));
         x.total_cmp(&y)
     });
-    let miss = if chosen.is_none() { Some(miss_at(chain, curve, &stance)) } else { None };
-    SpotAim { spot: spot.clone(), stance, solutions, chosen, miss }
+    let miss = if chosen.is_none() {
+        Some(miss_at(chain, curve, &stance))
+    } else {
+        None
+    };
+    SpotAim {
+        spot: spot.clone(),
+        stance,
+        solutions,
+        chosen,
+        miss,
+    }
 }
 
 /// Along-error of the crossing for an exit; −∞ when it never comes to the opening from outside.
 fn along_of(chain: &Chain, exit: Option<Exit>, stance: &Stance) -> f64 {
-    exit.and_then(|e| chain.crossing(&e, stance)).map_or(f64::NEG_INFINITY, |c| c.along_m)
+    exit.and_then(|e| chain.crossing(&e, stance))
+        .map_or(f64::NEG_INFINITY, |c| c.along_m)
 }
 
 /// Centred flights by the interpolated curve alone: quick, for searches.
@@ -212,8 +249,11 @@ pub(super) fn curve_solution(chain: &Chain, curve: &ExitCurve, stance: &Stance) 
 
 /// Neighbouring points of the curve between which the crossing passes the centre.
 fn brackets(chain: &Chain, curve: &ExitCurve, stance: &Stance) -> Vec<(f64, f64)> {
-    let along: Vec<f64> =
-        curve.points.iter().map(|p| along_of(chain, p.exit.as_ref().ok().copied(), stance)).collect();
+    let along: Vec<f64> = curve
+        .points
+        .iter()
+        .map(|p| along_of(chain, p.exit.as_ref().ok().copied(), stance))
+        .collect();
     let mut brackets = Vec::new();
     for (p, a) in curve.points.windows(2).zip(along.windows(2)) {
         let refused = p[0].exit.is_err() || p[1].exit.is_err();
@@ -250,7 +290,11 @@ fn find_root(f: impl Fn(f64) -> f64, lo: f64, hi: f64) -> Option<f64> {
     }
     let mut side = 0;
     for _ in 0..MOST_STEPS {
-        let m = if fa.is_finite() && fb.is_finite() { b - fb * (b - a) / (fb - fa) } else { 0.5 * (a + b) };
+        let m = if fa.is_finite() && fb.is_finite() {
+            b - fb * (b - a) / (fb - fa)
+        } else {
+            0.5 * (a + b)
+        };
         let fm = f(m);
         if fm.abs() < CENTRED_M {
             return Some(m);
@@ -285,7 +329,10 @@ fn solution(
 ) -> Option<Solution> {
     let exit = exit_at(chain, setting, wheel_radps).ok()?;
     let along = |w: f64, s: &Setting| {
-        exit_at(chain, s, w).ok().and_then(|e| chain.crossing(&e, stance)).map(|c| c.along_m)
+        exit_at(chain, s, w)
+            .ok()
+            .and_then(|e| chain.crossing(&e, stance))
+            .map(|c| c.along_m)
     };
     let slope = |a: Option<f64>, b: Option<f64>, span: f64| match (a, b) {
         (Some(a), Some(b)) => (b - a) / span,
@@ -299,7 +346,10 @@ fn solution(
     );
     let tilts = matches!(chain.launcher.layout, Layout::Pair(_)) || setting.reach_m > 0.0;
     let along_per_degree_m = (tilts && project.machine.knobs.tilt.is_some()).then(|| {
-        let turned = |by: f64| Setting { tilt_rad: setting.tilt_rad + by, ..*setting };
+        let turned = |by: f64| Setting {
+            tilt_rad: setting.tilt_rad + by,
+            ..*setting
+        };
         slope(
             along(wheel_radps, &turned(-TILT_NUDGE_RAD)),
             along(wheel_radps, &turned(TILT_NUDGE_RAD)),
@@ -348,7 +398,11 @@ fn companion(chain: &Chain, exit: &Exit, stance: &Stance) -> (Arc, Option<Compan
             let entry_rad = chain
                 .crossing(&Exit { angle_rad, ..*exit }, stance)
                 .map_or(f64::NAN, |c| c.entry_rad);
-            let arc = if exit.angle_rad < angle_rad { Arc::Low } else { Arc::High };
+            let arc = if exit.angle_rad < angle_rad {
+                Arc::Low
+            } else {
+                Arc::High
+            };
             (arc, Some(Companion { angle_rad, entry_rad }))
         }
     }

@@ -116,10 +116,21 @@ fn guide_outline(launcher: &Launcher, g: &GuideShape, setting: &Setting, diamete
     let start_m = shift(shift(axle, lane, unit(start_rad)), -back, into);
     let ramp_start = shift(arc_start, -(back + RAMP_DIAMETERS * diameter_m), into);
     let mut elements = vec![
-        Element { role: ElementRole::Ramp, shape: Shape::Line { from_m: ramp_start, to_m: arc_start } },
+        Element {
+            role: ElementRole::Ramp,
+            shape: Shape::Line {
+                from_m: ramp_start,
+                to_m: arc_start,
+            },
+        },
         Element {
             role: ElementRole::Guide,
-            shape: Shape::Arc { centre_m: axle, radius_m, from_rad: start_rad, to_rad: end_rad },
+            shape: Shape::Arc {
+                centre_m: axle,
+                radius_m,
+                from_rad: start_rad,
+                to_rad: end_rad,
+            },
         },
     ];
     let guide_end = shift(axle, radius_m, unit(end_rad));
@@ -134,7 +145,12 @@ fn guide_outline(launcher: &Launcher, g: &GuideShape, setting: &Setting, diamete
             let to_rad = end_rad - setting.tilt_rad;
             elements.push(Element {
                 role: ElementRole::Bend,
-                shape: Shape::Arc { centre_m, radius_m: g.hood_bend_m, from_rad: end_rad, to_rad },
+                shape: Shape::Arc {
+                    centre_m,
+                    radius_m: g.hood_bend_m,
+                    from_rad: end_rad,
+                    to_rad,
+                },
             });
             joint = shift(centre_m, g.hood_bend_m, unit(to_rad));
         }
@@ -150,15 +166,27 @@ fn guide_outline(launcher: &Launcher, g: &GuideShape, setting: &Setting, diamete
                 from_m = shift(plate_start, lead, ahead);
                 elements.push(Element {
                     role: ElementRole::Bend,
-                    shape: Shape::Line { from_m: guide_end, to_m: from_m },
+                    shape: Shape::Line {
+                        from_m: guide_end,
+                        to_m: from_m,
+                    },
                 });
             }
         }
-        elements.push(Element { role: ElementRole::Hood, shape: Shape::Line { from_m, to_m: plate_end } });
+        elements.push(Element {
+            role: ElementRole::Hood,
+            shape: Shape::Line {
+                from_m,
+                to_m: plate_end,
+            },
+        });
         exit_m = plate_end;
     }
     Outline {
-        wheels: vec![WheelCircle { centre_m: axle, radius_m: wheel }],
+        wheels: vec![WheelCircle {
+            centre_m: axle,
+            radius_m: wheel,
+        }],
         elements,
         start_m,
         feed_direction: into,
@@ -182,12 +210,21 @@ fn pair_outline(launcher: &Launcher, p: &PairShape, setting: &Setting, diameter_
     let floor = shift(start_m, -r, up);
     Outline {
         wheels: vec![
-            WheelCircle { centre_m: lower, radius_m: wheel },
-            WheelCircle { centre_m: upper, radius_m: wheel },
+            WheelCircle {
+                centre_m: lower,
+                radius_m: wheel,
+            },
+            WheelCircle {
+                centre_m: upper,
+                radius_m: wheel,
+            },
         ],
         elements: vec![Element {
             role: ElementRole::Ramp,
-            shape: Shape::Line { from_m: shift(floor, -RAMP_DIAMETERS * diameter_m, ahead), to_m: floor },
+            shape: Shape::Line {
+                from_m: shift(floor, -RAMP_DIAMETERS * diameter_m, ahead),
+                to_m: floor,
+            },
         }],
         start_m,
         feed_direction: ahead,
@@ -202,7 +239,12 @@ impl Element {
     pub fn polyline_m(&self) -> Vec<[f64; 2]> {
         match self.shape {
             Shape::Line { from_m, to_m } => vec![from_m, to_m],
-            Shape::Arc { centre_m, radius_m, from_rad, to_rad } => {
+            Shape::Arc {
+                centre_m,
+                radius_m,
+                from_rad,
+                to_rad,
+            } => {
                 /// Physical: one point every two degrees draws a round arc.
                 const STEP_RAD: f64 = 2.0 * PI / 180.0;
                 let count = ((from_rad - to_rad).abs() / STEP_RAD).ceil().clamp(1.0, 720.0) as usize;

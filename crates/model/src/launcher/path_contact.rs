@@ -183,7 +183,9 @@ impl PathContact {
     }
 
     fn second(&self) -> (f64, f64, f64, f64) {
-        self.wheel_2.map_or((0.0, 0.0, 0.0, 0.0), |w| (w.radius_m, 1.0 / w.inertia_kgm2, w.stall_nm, w.slope_nms))
+        self.wheel_2.map_or((0.0, 0.0, 0.0, 0.0), |w| {
+            (w.radius_m, 1.0 / w.inertia_kgm2, w.stall_nm, w.slope_nms)
+        })
     }
 
     fn squeeze_force(&self, s: f64, on_ramp: bool) -> f64 {
@@ -224,13 +226,20 @@ impl PathContact {
         let (a1, a2) = (self.arm_1_m, self.arm_2_m);
         let (r1, j1) = (self.wheel_1.radius_m, self.wheel_1.inertia_kgm2);
         let (r2, over_j2, stall_2, slope_2) = self.second();
-        let n1 = if branch.touching { self.pull(y, branch.on_ramp) } else { 0.0 };
+        let n1 = if branch.touching {
+            self.pull(y, branch.on_ramp)
+        } else {
+            0.0
+        };
         let n2 = n1 + m * y[V] * y[V] * self.curvature_pm;
         let t1 = self.wheel_1.stall_nm - self.wheel_1.slope_nms * y[W1];
         let t2 = stall_2 - slope_2 * y[W2];
         let f = -m * self.gravity_mps2 * (self.entry_angle_rad + self.turn_radpm * y[S]).sin();
-        let rolling_nm =
-            if branch.rolling { self.rolling_coeff * 0.5 * self.diameter_m * (n1 + n2) } else { 0.0 };
+        let rolling_nm = if branch.rolling {
+            self.rolling_coeff * 0.5 * self.diameter_m * (n1 + n2)
+        } else {
+            0.0
+        };
         let g11 = r1 * r1 / j1 + 1.0 / m + a1 * a1 / i;
         let g12 = 1.0 / m - a1 * a2 / i;
         let g22 = r2 * r2 * over_j2 + 1.0 / m + a2 * a2 / i;
@@ -269,7 +278,8 @@ impl PathContact {
         let (_, _, stall_2, slope_2) = self.second();
         let t1 = self.wheel_1.stall_nm - self.wheel_1.slope_nms * y[W1];
         let t2 = stall_2 - slope_2 * y[W2];
-        let weight = -self.mass_kg * self.gravity_mps2 * (self.entry_angle_rad + self.turn_radpm * y[S]).sin();
+        let weight =
+            -self.mass_kg * self.gravity_mps2 * (self.entry_angle_rad + self.turn_radpm * y[S]).sin();
         (
             f.rate,
             [
@@ -304,7 +314,12 @@ impl PathContact {
             || self.rolling_coeff != 0.0 && y[W] == 0.0 && before.is_none();
         // At an exact zero (the start of a ramp, an event) the trend decides.
         let trend = |signs: [i8; 2]| {
-            let b = Branch { signs, on_ramp, touching: true, rolling };
+            let b = Branch {
+                signs,
+                on_ramp,
+                touching: true,
+                rolling,
+            };
             let f = self.forces(y, &b);
             let h = 1e-7 / y[V].abs().max(1e-3) * self.length_m;
             let mut ahead = *y;
@@ -313,8 +328,13 @@ impl PathContact {
             }
             self.pull(&ahead, on_ramp)
         };
-        let size = 0.5 * self.mass_kg * y[V] * y[V] * self.curvature_pm.abs() + self.squeeze_force(y[S], on_ramp).abs();
-        let touching = if pull.abs() <= 1e-12 * size || size == 0.0 { trend([0, 0]) > 0.0 } else { pull > 0.0 };
+        let size = 0.5 * self.mass_kg * y[V] * y[V] * self.curvature_pm.abs()
+            + self.squeeze_force(y[S], on_ramp).abs();
+        let touching = if pull.abs() <= 1e-12 * size || size == 0.0 {
+            trend([0, 0]) > 0.0
+        } else {
+            pull > 0.0
+        };
         let free = |k: usize| settled[k] || u[k].abs() <= NO_SLIP * scale;
         let options = |k: usize| -> &'static [i8] {
             if free(k) {
@@ -328,7 +348,12 @@ impl PathContact {
         let mut fallback = None;
         for &s1 in options(0) {
             for &s2 in options(1) {
-                let b = Branch { signs: [s1, s2], on_ramp, touching, rolling };
+                let b = Branch {
+                    signs: [s1, s2],
+                    on_ramp,
+                    touching,
+                    rolling,
+                };
                 fallback.get_or_insert(b);
                 let f = self.forces(y, &b);
                 let rate = [
@@ -345,7 +370,12 @@ impl PathContact {
                 }
             }
         }
-        fallback.unwrap_or(Branch { signs: [1, -1], on_ramp, touching, rolling })
+        fallback.unwrap_or(Branch {
+            signs: [1, -1],
+            on_ramp,
+            touching,
+            rolling,
+        })
     }
 
     /// Functions whose sign change ends the branch; those that cannot end it stay positive.
@@ -379,13 +409,29 @@ impl PathContact {
 /// State s, v, w, W₁, W₂; equations, squeeze and friction as in the functions above (flight notes,
 /// section 7: the reference contact model, checked against its cases).
 pub fn path_contact(c: &PathContact) -> Result<PathExit, NoExit> {
-    let positive = [c.mass_kg, c.diameter_m, c.inertia_coeff, c.length_m, c.wheel_1.inertia_kgm2, c.wheel_1.radius_m];
+    let positive = [
+        c.mass_kg,
+        c.diameter_m,
+        c.inertia_coeff,
+        c.length_m,
+        c.wheel_1.inertia_kgm2,
+        c.wheel_1.radius_m,
+    ];
     let second = c.wheel_2.map_or(1.0, |w| w.inertia_kgm2);
-    if !positive.iter().chain([&second]).all(|x| x.is_finite() && *x > 0.0) {
+    if !positive
+        .iter()
+        .chain([&second])
+        .all(|x| x.is_finite() && *x > 0.0)
+    {
         return Err(NoExit::MakesNoSense);
     }
-    let mut y: State =
-        [0.0, c.speed_mps, c.spin_radps, c.wheel_1.start_radps, c.wheel_2.map_or(0.0, |w| w.start_radps)];
+    let mut y: State = [
+        0.0,
+        c.speed_mps,
+        c.spin_radps,
+        c.wheel_1.start_radps,
+        c.wheel_2.map_or(0.0, |w| w.start_radps),
+    ];
     if !y.iter().all(|x| x.is_finite()) {
         return Err(NoExit::MakesNoSense);
     }
@@ -393,9 +439,16 @@ pub fn path_contact(c: &PathContact) -> Result<PathExit, NoExit> {
     let mut sums: Sums = [0.0; 7];
     let mut time = 0.0;
     let mut branch = c.branch_at(&y, None, [false; 2]);
-    let mut modes = vec![Mode { time_s: 0.0, path_m: 0.0, signs: branch.signs }];
+    let mut modes = vec![Mode {
+        time_s: 0.0,
+        path_m: 0.0,
+        signs: branch.signs,
+    }];
     let mut rolling_from_m = (branch.signs == [0, 0]).then_some(0.0);
-    let fastest = (c.wheel_1.radius_m * y[W1]).abs().max(y[V].abs()).max(STOPPED_MPS);
+    let fastest = (c.wheel_1.radius_m * y[W1])
+        .abs()
+        .max(y[V].abs())
+        .max(STOPPED_MPS);
     let h0 = c.length_m / fastest / STEPS_PER_PASSAGE;
     let mut events = c.events(&y, &branch);
     for _ in 0..MOST_STEPS {
@@ -423,7 +476,11 @@ pub fn path_contact(c: &PathContact) -> Result<PathExit, NoExit> {
                 let (mut flo, mut fhi) = (events[k], after[k]);
                 let mut side = 0;
                 for i in 0..EVENT_STEPS {
-                    let m = if i % 4 == 3 || flo == fhi { 0.5 * (lo + hi) } else { hi - fhi * (hi - lo) / (fhi - flo) };
+                    let m = if i % 4 == 3 || flo == fhi {
+                        0.5 * (lo + hi)
+                    } else {
+                        hi - fhi * (hi - lo) / (fhi - flo)
+                    };
                     let m = m.max(lo).min(hi);
                     let fm = c.events(&advance(m).0, &branch)[k];
                     if fm >= 0.0 {
@@ -459,7 +516,16 @@ pub fn path_contact(c: &PathContact) -> Result<PathExit, NoExit> {
         }
         if hit == Some(4) {
             y[S] = c.length_m;
-            return Ok(finish(c, &y, &sums, time, &branch, kinetic_before_j, rolling_from_m, modes));
+            return Ok(finish(
+                c,
+                &y,
+                &sums,
+                time,
+                &branch,
+                kinetic_before_j,
+                rolling_from_m,
+                modes,
+            ));
         }
         if let Some(k) = hit {
             if k == 2 {
@@ -473,7 +539,11 @@ pub fn path_contact(c: &PathContact) -> Result<PathExit, NoExit> {
             }
             let signs = branch.signs;
             if modes.last().is_none_or(|m| m.signs != signs) {
-                modes.push(Mode { time_s: time, path_m: y[S], signs });
+                modes.push(Mode {
+                    time_s: time,
+                    path_m: y[S],
+                    signs,
+                });
                 if signs == [0, 0] && rolling_from_m.is_none() {
                     rolling_from_m = Some(y[S]);
                 }
@@ -613,7 +683,9 @@ mod tests {
                 ];
                 let mut off = Vec::new();
                 for (key, ours) in pairs {
-                    let Some(want) = case["outputs"][key].as_f64() else { continue };
+                    let Some(want) = case["outputs"][key].as_f64() else {
+                        continue;
+                    };
                     if !((ours - want).abs() <= 1e-9 * want.abs().max(1.0)) {
                         off.push(format!("{id} {key}: {ours} against {want}"));
                     }

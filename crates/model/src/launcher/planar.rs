@@ -38,7 +38,10 @@ pub struct PassOptions {
 
 impl Default for PassOptions {
     fn default() -> Self {
-        PassOptions { step_s: STEP_S, trace: false }
+        PassOptions {
+            step_s: STEP_S,
+            trace: false,
+        }
     }
 }
 
@@ -60,7 +63,11 @@ pub(crate) struct Side {
 
 impl Side {
     pub(crate) fn of(body: &Body) -> Side {
-        let n = if body.stiffness_exponent.is_finite() { body.stiffness_exponent.max(1.0) } else { 1.0 };
+        let n = if body.stiffness_exponent.is_finite() {
+            body.stiffness_exponent.max(1.0)
+        } else {
+            1.0
+        };
         let reference = 0.1 * body.diameter_m;
         // F(δ) = K δ at δ = D/10, so K δ = k (δ/2)ⁿ there.
         let k = if n == 1.0 {
@@ -68,7 +75,11 @@ impl Side {
         } else {
             body.stiffness_npm * reference / (0.5 * reference).powf(n)
         };
-        Side { k, n, lambda: damping(body.bounce_coeff) / DROP_SPEED_MPS }
+        Side {
+            k,
+            n,
+            lambda: damping(body.bounce_coeff) / DROP_SPEED_MPS,
+        }
     }
 
     fn elastic(&self, d: f64) -> f64 {
@@ -80,7 +91,6 @@ impl Side {
             self.k * d.powf(self.n)
         }
     }
-
 }
 
 /// x = λ v₀ from the restitution e, by bisection on the exact relation.
@@ -153,8 +163,18 @@ struct Sim<'a> {
 /// An element prepared for many nearest-point questions: no trigonometry in the loop.
 #[derive(Clone, Copy)]
 enum Wall {
-    Line { from: [f64; 2], along: [f64; 2], length: f64 },
-    Arc { centre: [f64; 2], radius: f64, middle: [f64; 2], cos_half: f64, ends: [[f64; 2]; 2] },
+    Line {
+        from: [f64; 2],
+        along: [f64; 2],
+        length: f64,
+    },
+    Arc {
+        centre: [f64; 2],
+        radius: f64,
+        middle: [f64; 2],
+        cos_half: f64,
+        ends: [[f64; 2]; 2],
+    },
 }
 
 impl Wall {
@@ -163,10 +183,23 @@ impl Wall {
             Shape::Line { from_m, to_m } => {
                 let d = [to_m[0] - from_m[0], to_m[1] - from_m[1]];
                 let length = d[0].hypot(d[1]);
-                let along = if length > 0.0 { [d[0] / length, d[1] / length] } else { [1.0, 0.0] };
-                Wall::Line { from: from_m, along, length }
+                let along = if length > 0.0 {
+                    [d[0] / length, d[1] / length]
+                } else {
+                    [1.0, 0.0]
+                };
+                Wall::Line {
+                    from: from_m,
+                    along,
+                    length,
+                }
             }
-            Shape::Arc { centre_m, radius_m, from_rad, to_rad } => {
+            Shape::Arc {
+                centre_m,
+                radius_m,
+                from_rad,
+                to_rad,
+            } => {
                 let unit = |a: f64| [a.cos(), a.sin()];
                 let at = |a: f64| {
                     let u = unit(a);
@@ -192,7 +225,13 @@ impl Wall {
                 let q = [from[0] + s * along[0], from[1] + s * along[1]];
                 (q, distance(p, q))
             }
-            Wall::Arc { centre, radius, middle, cos_half, ends } => {
+            Wall::Arc {
+                centre,
+                radius,
+                middle,
+                cos_half,
+                ends,
+            } => {
                 let d = [p[0] - centre[0], p[1] - centre[1]];
                 let far = dot(d, d).sqrt();
                 if far > 0.0 && dot(d, middle) >= cos_half * far {
@@ -275,7 +314,11 @@ impl Sim<'_> {
 
     /// Coupling of the slip of contact i to the friction of contact j.
     fn coupling(&self, a: &Touch, b: &Touch) -> f64 {
-        let wheel = if a.wheel == b.wheel && a.wheel < 2 { self.surface[a.wheel].powi(2) / self.j } else { 0.0 };
+        let wheel = if a.wheel == b.wheel && a.wheel < 2 {
+            self.surface[a.wheel].powi(2) / self.j
+        } else {
+            0.0
+        };
         dot(a.t(), b.t()) / self.m + a.arm * b.arm / self.inertia + wheel
     }
 }
@@ -309,12 +352,28 @@ pub fn pass(
     let (r, m) = (0.5 * body.diameter_m, body.mass_kg);
     let j = launcher.wheel_inertia_kgm2;
     let h = options.step_s;
-    let sane = [r, m, j, h, body.inertia_coeff, launcher.wheel_radius_m, body.stiffness_npm];
+    let sane = [
+        r,
+        m,
+        j,
+        h,
+        body.inertia_coeff,
+        launcher.wheel_radius_m,
+        body.stiffness_npm,
+    ];
     if !sane.iter().all(|x| x.is_finite() && *x > 0.0)
-        || ![wheel_radps, torque.stall_nm, torque.slope_nms, gravity_mps2, launcher.axle_height_m]
+        || ![
+            wheel_radps,
+            torque.stall_nm,
+            torque.slope_nms,
+            gravity_mps2,
+            launcher.axle_height_m,
+        ]
+        .iter()
+        .all(|x| x.is_finite())
+        || !numbers(launcher, setting)
             .iter()
-            .all(|x| x.is_finite())
-        || !numbers(launcher, setting).iter().all(|x| x.is_finite() && x.abs() < HUGE)
+            .all(|x| x.is_finite() && x.abs() < HUGE)
     {
         return refused(start, "a size, mass, inertia or speed makes no sense");
     }
@@ -346,7 +405,13 @@ const HUGE: f64 = 1e6;
 
 fn numbers(launcher: &Launcher, setting: &Setting) -> [f64; 13] {
     let layout = match launcher.layout {
-        Layout::Guide(g) => [g.gap_m, g.wrap_rad, g.end_angle_rad, g.friction_coeff, g.hood_bend_m],
+        Layout::Guide(g) => [
+            g.gap_m,
+            g.wrap_rad,
+            g.end_angle_rad,
+            g.friction_coeff,
+            g.hood_bend_m,
+        ],
         Layout::Pair(p) => [p.gap_m, p.direction_rad, p.upper_speed_ratio, 0.0, 0.0],
     };
     let [a, b, c, d, e] = layout;
@@ -382,7 +447,10 @@ fn run(sim: &Sim, wheel_radps: f64, upper_ratio: f64, h: f64, with_trace: bool) 
         let wheels = s.wheels[0].powi(2) + if two { s.wheels[1].powi(2) } else { 0.0 };
         0.5 * (sim.m * dot(s.v, s.v) + sim.inertia * s.w * s.w + sim.j * wheels)
     };
-    let mut audit = EnergyAudit { kinetic_before_j: kinetic(&s), ..EnergyAudit::default() };
+    let mut audit = EnergyAudit {
+        kinetic_before_j: kinetic(&s),
+        ..EnergyAudit::default()
+    };
     let (mut time, mut path, mut turned) = (0.0, 0.0, 0.0);
     let mut touches = [Touch::default(); MOST];
     let mut first_touch: Option<f64> = None;
@@ -437,16 +505,19 @@ fn run(sim: &Sim, wheel_radps: f64, upper_ratio: f64, h: f64, with_trace: bool) 
             }
         }
         if !(s.v[0].is_finite() && s.v[1].is_finite() && s.w.is_finite()) {
-            return Passage::Refused { centre_m: before.p, why: "the contact is too stiff to follow; check stiffness and mass" };
+            return Passage::Refused {
+                centre_m: before.p,
+                why: "the contact is too stiff to follow; check stiffness and mass",
+            };
         }
         if count > 0 && engaged {
             last = Some((time, s, audit));
         }
         if with_trace && time >= next_sample {
             next_sample += TRACE_S;
-            let on_hood = sim
-                .nearest_fixed(s.p)
-                .is_some_and(|(_, far, role)| far < sim.r && matches!(role, ElementRole::Bend | ElementRole::Hood));
+            let on_hood = sim.nearest_fixed(s.p).is_some_and(|(_, far, role)| {
+                far < sim.r && matches!(role, ElementRole::Bend | ElementRole::Hood)
+            });
             trace.push(PassageSample {
                 time_s: time,
                 centre_m: s.p,
@@ -464,22 +535,33 @@ fn run(sim: &Sim, wheel_radps: f64, upper_ratio: f64, h: f64, with_trace: bool) 
         }
         let from_start = [s.p[0] - sim.shape.start_m[0], s.p[1] - sim.shape.start_m[1]];
         if dot(from_start, feed) < -2.0 * sim.r && dot(s.v, feed) < 0.0 {
-            return Passage::Refused { centre_m: s.p, why: "the wheel pushes it back out instead of taking it in" };
+            return Passage::Refused {
+                centre_m: s.p,
+                why: "the wheel pushes it back out instead of taking it in",
+            };
         }
         let past = [s.p[0] - sim.shape.exit_m[0], s.p[1] - sim.shape.exit_m[1]];
-        if count == 0 && engaged && dot(past, sim.shape.exit_direction) > 0.0 && dot(s.v, sim.shape.exit_direction) > 0.0 {
+        if count == 0
+            && engaged
+            && dot(past, sim.shape.exit_direction) > 0.0
+            && dot(s.v, sim.shape.exit_direction) > 0.0
+        {
             break;
         }
     }
     let Some((left_at, end, mut audit_end)) = last.filter(|_| time < LONGEST_S) else {
-        let why = if engaged { "it stays wedged between wheel and guide" } else { "the wheel never takes hold of it" };
+        let why = if engaged {
+            "it stays wedged between wheel and guide"
+        } else {
+            "the wheel never takes hold of it"
+        };
         return Passage::Refused { centre_m: s.p, why };
     };
     audit_end.kinetic_after_j = kinetic(&end);
-    audit_end.residual_j = audit_end.kinetic_after_j - audit_end.kinetic_before_j - audit_end.input_j
-        - audit_end.gravity_j
-        + audit_end.slip_heat_j
-        + audit_end.damping_heat_j;
+    audit_end.residual_j =
+        audit_end.kinetic_after_j - audit_end.kinetic_before_j - audit_end.input_j - audit_end.gravity_j
+            + audit_end.slip_heat_j
+            + audit_end.damping_heat_j;
     let k = sim.launcher.speed_transfer_ratio;
     Passage::Thrown(Release {
         position_m: end.p,
@@ -507,14 +589,19 @@ fn step(sim: &Sim, s: &mut Motion, touches: &mut [Touch], h: f64, audit: &mut En
         let mut push = 0.0;
         let along = dot(old.v, feed);
         if feeding && along < sim.launcher.feed_speed_mps {
-            push = (sim.launcher.feed_push_n * h).min(sim.m * (sim.launcher.feed_speed_mps - along)).max(0.0);
+            push = (sim.launcher.feed_push_n * h)
+                .min(sim.m * (sim.launcher.feed_speed_mps - along))
+                .max(0.0);
             v = [v[0] + push / sim.m * feed[0], v[1] + push / sim.m * feed[1]];
         }
         let mut rolling = 0.0;
         for t in touches.iter_mut() {
             let closing = -dot(mid_v, t.n);
             t.normal = (sim.side.elastic(t.depth) * (1.0 + sim.side.lambda * closing)).max(0.0);
-            v = [v[0] + h / sim.m * t.normal * t.n[0], v[1] + h / sim.m * t.normal * t.n[1]];
+            v = [
+                v[0] + h / sim.m * t.normal * t.n[0],
+                v[1] + h / sim.m * t.normal * t.n[1],
+            ];
             rolling += sim.launcher.rolling_coeff.max(0.0) * sim.r * t.normal;
         }
         let mut next = Motion { v, ..old };
@@ -589,9 +676,12 @@ fn friction(sim: &Sim, free: &Motion, touches: &mut [Touch], h: f64) {
                     let fa = within((ua - ab * fb) / aa, la);
                     (fa, fb, (ub - bb * fb - ab * fa) * fb)
                 });
-                let best = ways.into_iter().chain(other).fold((0.0, 0.0, f64::NEG_INFINITY), |best, way| {
-                    if best.2 < 0.0 && way.2 > best.2 { way } else { best }
-                });
+                let best = ways
+                    .into_iter()
+                    .chain(other)
+                    .fold((0.0, 0.0, f64::NEG_INFINITY), |best, way| {
+                        if best.2 < 0.0 && way.2 > best.2 { way } else { best }
+                    });
                 (best.0, best.1)
             };
         }
@@ -610,7 +700,9 @@ fn sweep(sim: &Sim, free: &Motion, touches: &mut [Touch], h: f64) {
                 .filter(|j| *j != i)
                 .map(|j| sim.coupling(&t, &touches[j]) * touches[j].impulse)
                 .sum();
-            let wanted = ((sim.slip(&t, free) - others) / sim.coupling(&t, &t)).max(-limit).min(limit);
+            let wanted = ((sim.slip(&t, free) - others) / sim.coupling(&t, &t))
+                .max(-limit)
+                .min(limit);
             moved = moved.max((wanted - t.impulse).abs());
             touches[i].impulse = wanted;
         }

@@ -40,8 +40,15 @@ fn launcher(layout: Layout) -> Launcher {
     }
 }
 
-const COASTING: TorqueLine = TorqueLine { stall_nm: 0.0, slope_nms: 0.0 };
-const BARE: Setting = Setting { slide_m: 0.0, tilt_rad: 0.0, reach_m: 0.0 };
+const COASTING: TorqueLine = TorqueLine {
+    stall_nm: 0.0,
+    slope_nms: 0.0,
+};
+const BARE: Setting = Setting {
+    slide_m: 0.0,
+    tilt_rad: 0.0,
+    reach_m: 0.0,
+};
 
 fn thrown(l: &Launcher, b: &Body, s: &Setting, rpm: f64, gravity: f64, step_s: f64) -> Release {
     let options = PassOptions { step_s, trace: false };
@@ -61,11 +68,17 @@ fn angle(r: &Release) -> f64 {
 
 /// Drops a piece on a flat plate and follows it until it has left.
 fn bounce(e: f64, friction: f64, velocity: [f64; 2], spin: f64) -> Motion {
-    let b = Body { bounce_coeff: e, ..body() };
+    let b = Body {
+        bounce_coeff: e,
+        ..body()
+    };
     let l = launcher(Layout::Guide(guide()));
     let floor = Element {
         role: ElementRole::Ramp,
-        shape: Shape::Line { from_m: [-10.0, 0.0], to_m: [10.0, 0.0] },
+        shape: Shape::Line {
+            from_m: [-10.0, 0.0],
+            to_m: [10.0, 0.0],
+        },
     };
     let shape = Outline {
         wheels: Vec::<WheelCircle>::new(),
@@ -77,7 +90,10 @@ fn bounce(e: f64, friction: f64, velocity: [f64; 2], spin: f64) -> Motion {
         exit_direction: [0.0, 1.0],
     };
     let sim = Sim {
-        launcher: &Launcher { feed_push_n: 0.0, ..l },
+        launcher: &Launcher {
+            feed_push_n: 0.0,
+            ..l
+        },
         walls: vec![(Wall::of(&floor), floor.role)],
         shape,
         side: Side::of(&b),
@@ -91,7 +107,12 @@ fn bounce(e: f64, friction: f64, velocity: [f64; 2], spin: f64) -> Motion {
         fixed_friction: friction,
     };
     let h = 1e-6;
-    let mut s = Motion { p: [0.0, 0.056 + 1e-4], v: velocity, w: spin, wheels: [0.0; 2] };
+    let mut s = Motion {
+        p: [0.0, 0.056 + 1e-4],
+        v: velocity,
+        w: spin,
+        wheels: [0.0; 2],
+    };
     let mut audit = EnergyAudit::default();
     let mut touches = [Touch::default(); MOST];
     for _ in 0..200_000 {
@@ -111,7 +132,11 @@ fn bounce(e: f64, friction: f64, velocity: [f64; 2], spin: f64) -> Motion {
 fn a_drop_from_one_metre_rebounds_with_the_stated_restitution() {
     for e in [0.3, 0.6, 0.85, 1.0] {
         let s = bounce(e, 0.5, [0.0, -DROP_SPEED_MPS], 0.0);
-        assert!((s.v[1] / DROP_SPEED_MPS - e).abs() < 2e-4, "e {e}: {}", s.v[1] / DROP_SPEED_MPS);
+        assert!(
+            (s.v[1] / DROP_SPEED_MPS - e).abs() < 2e-4,
+            "e {e}: {}",
+            s.v[1] / DROP_SPEED_MPS
+        );
         assert!(s.v[0].abs() < 1e-12 && s.w.abs() < 1e-9);
     }
 }
@@ -125,11 +150,24 @@ fn an_oblique_bounce_slides_or_ends_rolling_as_a_sphere_does() {
     let v = DROP_SPEED_MPS;
     let slides = bounce(e, mu, [8.0, -v], 0.0);
     let change = mu * (1.0 + slides.v[1] / v) * v;
-    assert!((8.0 - slides.v[0] - change).abs() < 1e-3, "{} {change}", slides.v[0]);
+    assert!(
+        (8.0 - slides.v[0] - change).abs() < 1e-3,
+        "{} {change}",
+        slides.v[0]
+    );
     let rolls = bounce(e, 1.0, [2.0, -v], 0.0);
-    assert!((rolls.v[0] - 2.0 / (1.0 + k)).abs() < 0.02 * 2.0, "{}", rolls.v[0]);
+    assert!(
+        (rolls.v[0] - 2.0 / (1.0 + k)).abs() < 0.02 * 2.0,
+        "{}",
+        rolls.v[0]
+    );
     // Forward on a floor below is topspin, which is negative here.
-    assert!((rolls.v[0] + rolls.w * 0.056).abs() < 0.06, "{} {}", rolls.v[0], rolls.w);
+    assert!(
+        (rolls.v[0] + rolls.w * 0.056).abs() < 0.06,
+        "{} {}",
+        rolls.v[0],
+        rolls.w
+    );
 }
 
 /// Momentum of piece and wheel, any friction law [flight notes 4.3, derived]: eliminating the friction
@@ -140,9 +178,17 @@ fn on_the_plateau_speed_and_dip_follow_the_closed_form() {
     l.feed_speed_mps = 0.2;
     l.feed_push_n = 1.0;
     // Stiff and barely squeezed: arms near the free radius, little elastic push at the end.
-    let b = Body { stiffness_npm: 60_000.0, bounce_coeff: 1.0, ..body() };
+    let b = Body {
+        stiffness_npm: 60_000.0,
+        bounce_coeff: 1.0,
+        ..body()
+    };
     let gap_m = 0.1113;
-    l.layout = Layout::Guide(GuideShape { gap_m, friction_coeff: 0.9, ..guide() });
+    l.layout = Layout::Guide(GuideShape {
+        gap_m,
+        friction_coeff: 0.9,
+        ..guide()
+    });
     let r = thrown(&l, &b, &BARE, 3000.0, 0.0, 5e-6);
     let (radius, arm): (f64, f64) = (0.048, 0.5 * gap_m);
     let inertia = b.inertia_coeff * b.mass_kg * 0.056f64.powi(2);
@@ -162,17 +208,37 @@ fn on_the_plateau_speed_and_dip_follow_the_closed_form() {
 /// Two equal wheels, piece from rest: W₁/W₀ = 2J/(2J + m R²), v = R W₁ [flight notes 4.3, derived].
 #[test]
 fn an_equal_pair_throws_at_rim_speed_without_spin() {
-    let pair = PairShape { gap_m: 0.104, direction_rad: 50f64.to_radians(), upper_speed_ratio: 1.0 };
+    let pair = PairShape {
+        gap_m: 0.104,
+        direction_rad: 50f64.to_radians(),
+        upper_speed_ratio: 1.0,
+    };
     let mut l = launcher(Layout::Pair(pair));
     l.feed_speed_mps = 0.5;
-    let b = Body { bounce_coeff: 1.0, stiffness_npm: 6000.0, ..body() };
+    let b = Body {
+        bounce_coeff: 1.0,
+        stiffness_npm: 6000.0,
+        ..body()
+    };
     let r = thrown(&l, &b, &BARE, 2000.0, 0.0, STEP_S);
     let w0 = 2000.0 * PI / 30.0;
     let radius = l.wheel_radius_m;
     let want = w0 * 2.0 * l.wheel_inertia_kgm2 / (2.0 * l.wheel_inertia_kgm2 + b.mass_kg * radius * radius);
-    assert!((r.wheel_after_radps[0] / want - 1.0).abs() < 0.03, "{} {want}", r.wheel_after_radps[0]);
-    assert!((speed(&r) / (radius * r.wheel_after_radps[0]) - 1.0).abs() < 0.06, "{}", speed(&r));
-    assert!((angle(&r) - 50f64.to_radians()).abs() < 1e-3, "{}", angle(&r).to_degrees());
+    assert!(
+        (r.wheel_after_radps[0] / want - 1.0).abs() < 0.03,
+        "{} {want}",
+        r.wheel_after_radps[0]
+    );
+    assert!(
+        (speed(&r) / (radius * r.wheel_after_radps[0]) - 1.0).abs() < 0.06,
+        "{}",
+        speed(&r)
+    );
+    assert!(
+        (angle(&r) - 50f64.to_radians()).abs() < 1e-3,
+        "{}",
+        angle(&r).to_degrees()
+    );
     assert!(r.spin_radps.abs() < 1e-6);
     assert!((r.wheel_after_radps[0] - r.wheel_after_radps[1]).abs() < 1e-9);
 }
@@ -180,7 +246,11 @@ fn an_equal_pair_throws_at_rim_speed_without_spin() {
 #[test]
 fn mirrored_wheel_speeds_throw_mirrored() {
     let with = |ratio: f64, rpm: f64| {
-        let p = PairShape { gap_m: 0.100, direction_rad: 0.0, upper_speed_ratio: ratio };
+        let p = PairShape {
+            gap_m: 0.100,
+            direction_rad: 0.0,
+            upper_speed_ratio: ratio,
+        };
         let mut l = launcher(Layout::Pair(p));
         // No ramp friction or feed asymmetry: the channel floor only touches from below.
         l.feed_push_n = 0.0;
@@ -188,23 +258,49 @@ fn mirrored_wheel_speeds_throw_mirrored() {
         thrown(&l, &body(), &BARE, rpm, 0.0, STEP_S)
     };
     let (a, b) = (with(0.8, 2500.0), with(1.25, 2000.0));
-    assert!((speed(&a) - speed(&b)).abs() < 0.02 * speed(&a), "{} {}", speed(&a), speed(&b));
-    assert!((a.spin_radps + b.spin_radps).abs() < 0.03 * a.spin_radps.abs(), "{} {}", a.spin_radps, b.spin_radps);
-    assert!(a.spin_radps > 5.0, "a faster lower wheel gives backspin: {}", a.spin_radps);
+    assert!(
+        (speed(&a) - speed(&b)).abs() < 0.02 * speed(&a),
+        "{} {}",
+        speed(&a),
+        speed(&b)
+    );
+    assert!(
+        (a.spin_radps + b.spin_radps).abs() < 0.03 * a.spin_radps.abs(),
+        "{} {}",
+        a.spin_radps,
+        b.spin_radps
+    );
+    assert!(
+        a.spin_radps > 5.0,
+        "a faster lower wheel gives backspin: {}",
+        a.spin_radps
+    );
 }
 
 #[test]
 fn energy_is_accounted_for_and_the_rest_falls_with_the_step() {
     let l = launcher(Layout::Guide(guide()));
-    let s = Setting { slide_m: 0.0, tilt_rad: 10f64.to_radians(), reach_m: 0.06 };
+    let s = Setting {
+        slide_m: 0.0,
+        tilt_rad: 10f64.to_radians(),
+        reach_m: 0.06,
+    };
     let at = |h: f64| {
         let a = thrown(&l, &body(), &s, 3000.0, 9.80665, h).audit;
         a.residual_j.abs() / (a.slip_heat_j + a.damping_heat_j)
     };
     assert!(at(STEP_S) < 1e-4, "{}", at(STEP_S));
-    assert!(at(16.0 * STEP_S) > 8.0 * at(STEP_S), "{} {}", at(16.0 * STEP_S), at(STEP_S));
+    assert!(
+        at(16.0 * STEP_S) > 8.0 * at(STEP_S),
+        "{} {}",
+        at(16.0 * STEP_S),
+        at(STEP_S)
+    );
     let a = thrown(&l, &body(), &s, 3000.0, 9.80665, STEP_S).audit;
-    assert!(a.slip_heat_j > 0.5 && a.damping_heat_j > 0.05 && a.gravity_j < 0.0, "{a:?}");
+    assert!(
+        a.slip_heat_j > 0.5 && a.damping_heat_j > 0.05 && a.gravity_j < 0.0,
+        "{a:?}"
+    );
 }
 
 #[test]
@@ -221,7 +317,11 @@ fn a_wheel_without_motor_never_gains_energy() {
 #[test]
 fn the_exit_changes_smoothly_with_wheel_speed() {
     let l = launcher(Layout::Guide(guide()));
-    let s = Setting { slide_m: 0.0, tilt_rad: 8f64.to_radians(), reach_m: 0.06 };
+    let s = Setting {
+        slide_m: 0.0,
+        tilt_rad: 8f64.to_radians(),
+        reach_m: 0.06,
+    };
     let at: Vec<(f64, f64)> = (0..60)
         .map(|i| {
             let r = thrown(&l, &body(), &s, 2600.0 + 0.2 * f64::from(i), 9.80665, STEP_S);
@@ -240,11 +340,27 @@ fn halving_the_step_stays_within_the_stated_tolerance() {
     for (tilt, friction) in [(0.0f64, 0.9), (10.0, 0.9), (10.0, 0.4), (20.0, 0.6)] {
         let mut l = launcher(Layout::Guide(guide()));
         l.wheel_friction_coeff = friction;
-        let s = Setting { slide_m: 0.002, tilt_rad: tilt.to_radians(), reach_m: 0.06 };
-        let (a, b) =
-            (thrown(&l, &body(), &s, 3000.0, 9.80665, STEP_S), thrown(&l, &body(), &s, 3000.0, 9.80665, 0.5 * STEP_S));
-        assert!((speed(&a) / speed(&b) - 1.0).abs() < 2e-4, "{tilt}: {} {}", speed(&a), speed(&b));
-        assert!((angle(&a) - angle(&b)).abs() < 0.02f64.to_radians(), "{tilt}: {} {}", angle(&a), angle(&b));
+        let s = Setting {
+            slide_m: 0.002,
+            tilt_rad: tilt.to_radians(),
+            reach_m: 0.06,
+        };
+        let (a, b) = (
+            thrown(&l, &body(), &s, 3000.0, 9.80665, STEP_S),
+            thrown(&l, &body(), &s, 3000.0, 9.80665, 0.5 * STEP_S),
+        );
+        assert!(
+            (speed(&a) / speed(&b) - 1.0).abs() < 2e-4,
+            "{tilt}: {} {}",
+            speed(&a),
+            speed(&b)
+        );
+        assert!(
+            (angle(&a) - angle(&b)).abs() < 0.02f64.to_radians(),
+            "{tilt}: {} {}",
+            angle(&a),
+            angle(&b)
+        );
     }
 }
 
@@ -274,16 +390,30 @@ fn friction_matters_below_the_plateau_and_not_on_it() {
 fn each_hood_knob_acts_through_geometry() {
     let l = launcher(Layout::Guide(guide()));
     let at = |slide_mm: f64, tilt: f64, reach_mm: f64| {
-        let s = Setting { slide_m: 1e-3 * slide_mm, tilt_rad: tilt.to_radians(), reach_m: 1e-3 * reach_mm };
+        let s = Setting {
+            slide_m: 1e-3 * slide_mm,
+            tilt_rad: tilt.to_radians(),
+            reach_m: 1e-3 * reach_mm,
+        };
         angle(&thrown(&l, &body(), &s, 3000.0, 9.80665, STEP_S)).to_degrees()
     };
     // Tilting the plate toward the piece lowers the exit, step by step.
-    let tilts: Vec<f64> = [0.0, 5.0, 10.0, 15.0, 20.0].iter().map(|t| at(0.0, *t, 60.0)).collect();
+    let tilts: Vec<f64> = [0.0, 5.0, 10.0, 15.0, 20.0]
+        .iter()
+        .map(|t| at(0.0, *t, 60.0))
+        .collect();
     assert!(tilts.windows(2).all(|p| p[1] < p[0] - 0.5), "{tilts:?}");
     // In line with the guide, a plate slid back no longer touches; closed up it holds the piece down.
     let bare = angle(&thrown(&l, &body(), &BARE, 3000.0, 9.80665, STEP_S)).to_degrees();
-    assert!((at(-12.0, 0.0, 60.0) - bare).abs() < 1e-6, "{} {bare}", at(-12.0, 0.0, 60.0));
-    let slides: Vec<f64> = [-8.0, -6.0, -4.0, -2.0, 0.0].iter().map(|s| at(*s, 0.0, 60.0)).collect();
+    assert!(
+        (at(-12.0, 0.0, 60.0) - bare).abs() < 1e-6,
+        "{} {bare}",
+        at(-12.0, 0.0, 60.0)
+    );
+    let slides: Vec<f64> = [-8.0, -6.0, -4.0, -2.0, 0.0]
+        .iter()
+        .map(|s| at(*s, 0.0, 60.0))
+        .collect();
     assert!(slides.windows(2).all(|p| p[1] < p[0] - 0.5), "{slides:?}");
     // A plate too short to touch changes nothing against none; a longer one does.
     assert!((at(0.0, 10.0, 60.0) - at(0.0, 10.0, 20.0)).abs() > 0.3);
@@ -291,38 +421,84 @@ fn each_hood_knob_acts_through_geometry() {
 
 #[test]
 fn a_slick_wheel_does_not_take_the_piece_in() {
-    let mut l = launcher(Layout::Guide(GuideShape { gap_m: 0.07, friction_coeff: 1.2, ..guide() }));
+    let mut l = launcher(Layout::Guide(GuideShape {
+        gap_m: 0.07,
+        friction_coeff: 1.2,
+        ..guide()
+    }));
     l.wheel_friction_coeff = 0.05;
     l.feed_push_n = 1.0;
-    let p = pass(&l, &body(), &BARE, 300.0, &COASTING, 9.80665, &PassOptions::default());
+    let p = pass(
+        &l,
+        &body(),
+        &BARE,
+        300.0,
+        &COASTING,
+        9.80665,
+        &PassOptions::default(),
+    );
     assert!(matches!(p, Passage::Refused { .. }), "{p:?}");
 }
 
 #[test]
 fn motor_torque_and_rolling_loss_each_move_the_wheel() {
     let l = launcher(Layout::Guide(guide()));
-    let driven = TorqueLine { stall_nm: 2.0, slope_nms: 0.004 };
-    let run = |l: &Launcher, t: &TorqueLine| match pass(l, &body(), &BARE, 314.0, t, 0.0, &PassOptions::default()) {
+    let driven = TorqueLine {
+        stall_nm: 2.0,
+        slope_nms: 0.004,
+    };
+    let run = |l: &Launcher, t: &TorqueLine| match pass(
+        l,
+        &body(),
+        &BARE,
+        314.0,
+        t,
+        0.0,
+        &PassOptions::default(),
+    ) {
         Passage::Thrown(r) => r,
         Passage::Refused { why, .. } => panic!("{why}"),
     };
     let (coast, drive) = (run(&l, &COASTING), run(&l, &driven));
     assert!(drive.wheel_after_radps[0] > coast.wheel_after_radps[0] + 20.0);
-    let lossy = run(&Launcher { rolling_coeff: 0.05, ..l }, &COASTING);
+    let lossy = run(
+        &Launcher {
+            rolling_coeff: 0.05,
+            ..l
+        },
+        &COASTING,
+    );
     assert!(lossy.wheel_after_radps[0] < coast.wheel_after_radps[0] - 0.5);
 }
 
 #[test]
 fn the_trace_follows_the_piece_from_feed_to_exit() {
     let l = launcher(Layout::Guide(guide()));
-    let s = Setting { slide_m: 0.0, tilt_rad: 10f64.to_radians(), reach_m: 0.06 };
-    let options = PassOptions { trace: true, ..PassOptions::default() };
-    let Passage::Thrown(r) = pass(&l, &body(), &s, 314.0, &COASTING, 9.80665, &options) else { panic!() };
+    let s = Setting {
+        slide_m: 0.0,
+        tilt_rad: 10f64.to_radians(),
+        reach_m: 0.06,
+    };
+    let options = PassOptions {
+        trace: true,
+        ..PassOptions::default()
+    };
+    let Passage::Thrown(r) = pass(&l, &body(), &s, 314.0, &COASTING, 9.80665, &options) else {
+        panic!()
+    };
     assert!(r.trace.len() > 100);
-    assert!(r.trace.windows(2).all(|p| p[1].time_s > p[0].time_s && p[1].path_m >= p[0].path_m));
+    assert!(
+        r.trace
+            .windows(2)
+            .all(|p| p[1].time_s > p[0].time_s && p[1].path_m >= p[0].path_m)
+    );
     assert!(r.trace.iter().any(|p| p.on_hood) && r.trace.iter().any(|p| p.wheel_normal_n > 10.0));
     // Gripping shows as no slip.
-    assert!(r.trace.iter().any(|p| p.wheel_normal_n > 10.0 && p.wheel_slip_mps.abs() < 1e-6));
+    assert!(
+        r.trace
+            .iter()
+            .any(|p| p.wheel_normal_n > 10.0 && p.wheel_slip_mps.abs() < 1e-6)
+    );
 }
 
 proptest! {

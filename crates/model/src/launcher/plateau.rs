@@ -45,7 +45,15 @@ pub fn plateau(
         if let Layout::Guide(g) = &mut l.layout {
             g.friction_coeff *= factor;
         }
-        match pass(&l, body, setting, wheel_radps, torque, gravity_mps2, &PassOptions::default()) {
+        match pass(
+            &l,
+            body,
+            setting,
+            wheel_radps,
+            torque,
+            gravity_mps2,
+            &PassOptions::default(),
+        ) {
             Passage::Thrown(r) => Some(r),
             Passage::Refused { .. } => None,
         }
@@ -66,7 +74,11 @@ pub fn plateau(
     };
     let now = here.grip_at_frac.is_some();
     // The friction factor at which gripping begins lies between these, in the logarithm.
-    let (mut slips, mut holds) = if now { (LEAST_SHARE, 1.0) } else { (1.0, 1.0 / LEAST_SHARE) };
+    let (mut slips, mut holds) = if now {
+        (LEAST_SHARE, 1.0)
+    } else {
+        (1.0, 1.0 / LEAST_SHARE)
+    };
     let mut found = true;
     if now && grips(slips) {
         holds = slips;
@@ -77,7 +89,11 @@ pub fn plateau(
     if found {
         for _ in 0..HALVINGS {
             let middle = (slips * holds).sqrt();
-            if grips(middle) { holds = middle } else { slips = middle }
+            if grips(middle) {
+                holds = middle
+            } else {
+                slips = middle
+            }
         }
     }
     Some(Plateau {

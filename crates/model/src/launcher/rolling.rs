@@ -83,7 +83,9 @@ pub struct Exchange {
 pub fn exchange(held: &Held, first: &Roller, second: Option<&Roller>, entry: &Rolling) -> Exchange {
     let (m, i) = (held.mass_kg, held.inertia_kgm2);
     let (a1, a2) = (held.arm_1_m, held.arm_2_m);
-    let (r2, j2, w2) = second.map_or((0.0, f64::INFINITY, 0.0), |w| (w.radius_m, w.inertia_kgm2, w.speed_radps));
+    let (r2, j2, w2) = second.map_or((0.0, f64::INFINITY, 0.0), |w| {
+        (w.radius_m, w.inertia_kgm2, w.speed_radps)
+    });
     let u1 = first.radius_m * first.speed_radps - entry.speed_mps - a1 * entry.spin_radps;
     let u2 = r2 * w2 - entry.speed_mps + a2 * entry.spin_radps;
     let g11 = first.radius_m.powi(2) / first.inertia_kgm2 + 1.0 / m + a1 * a1 / i;
@@ -95,7 +97,10 @@ pub fn exchange(held: &Held, first: &Roller, second: Option<&Roller>, entry: &Ro
     Exchange {
         speed_mps: entry.speed_mps + (p1 + p2) / m,
         spin_radps: entry.spin_radps + (a1 * p1 - a2 * p2) / i,
-        wheel_radps: [first.speed_radps - first.radius_m * p1 / first.inertia_kgm2, w2 - r2 * p2 / j2],
+        wheel_radps: [
+            first.speed_radps - first.radius_m * p1 / first.inertia_kgm2,
+            w2 - r2 * p2 / j2,
+        ],
         heat_j: 0.5 * (u1 * p1 + u2 * p2),
     }
 }
@@ -140,12 +145,18 @@ pub fn path_to_rolling(
     let (a, b) = (from_mps * from_mps, to_mps * to_mps);
     if !(curvature_pm > 0.0) {
         let length = m * one_beta * (b - a) / (4.0 * friction_coeff * squeeze_n);
-        return GripPath { let_go_mps: f64::INFINITY, length_m: length.is_finite().then_some(length) };
+        return GripPath {
+            let_go_mps: f64::INFINITY,
+            length_m: length.is_finite().then_some(length),
+        };
     }
     let limit = 2.0 * squeeze_n / (m * curvature_pm);
     let rate = 2.0 * friction_coeff * curvature_pm / one_beta;
     let length = ((limit - a) / (limit - b)).ln() / rate;
-    GripPath { let_go_mps: limit.sqrt(), length_m: (b < limit && length.is_finite()).then_some(length) }
+    GripPath {
+        let_go_mps: limit.sqrt(),
+        length_m: (b < limit && length.is_finite()).then_some(length),
+    }
 }
 
 /// Angle about the axle at which the piece first touches the wheel, back from the narrowest place.
@@ -156,7 +167,11 @@ pub fn path_to_rolling(
 ///
 /// `None` when the gap does not squeeze the piece.
 pub fn entry_angle(wheel_radius_m: f64, radius_m: f64, gap_m: f64, pair: bool) -> Option<f64> {
-    let rise = if pair { wheel_radius_m + 0.5 * gap_m } else { wheel_radius_m + gap_m - radius_m };
+    let rise = if pair {
+        wheel_radius_m + 0.5 * gap_m
+    } else {
+        wheel_radius_m + gap_m - radius_m
+    };
     let cosine = rise / (wheel_radius_m + radius_m);
     (cosine.abs() <= 1.0).then(|| cosine.acos())
 }
@@ -174,7 +189,12 @@ mod tests {
 
     fn held(mass_kg: f64, diameter_m: f64, k: f64, arm_m: f64) -> Held {
         let inertia_kgm2 = k * mass_kg * (0.5 * diameter_m).powi(2);
-        Held { mass_kg, inertia_kgm2, arm_1_m: arm_m, arm_2_m: arm_m }
+        Held {
+            mass_kg,
+            inertia_kgm2,
+            arm_1_m: arm_m,
+            arm_2_m: arm_m,
+        }
     }
 
     fn close(ours: f64, printed: f64, half_digit: f64) {
@@ -184,8 +204,15 @@ mod tests {
     /// Example A of the flight notes, section 4.3, to half the last printed digit.
     #[test]
     fn example_a_of_the_momentum_exchange_is_met() {
-        let rest = Rolling { speed_mps: 0.0, spin_radps: 0.0 };
-        let wheel = Roller { radius_m: 0.0508, inertia_kgm2: 1.2e-3, speed_radps: 350.0 };
+        let rest = Rolling {
+            speed_mps: 0.0,
+            spin_radps: 0.0,
+        };
+        let wheel = Roller {
+            radius_m: 0.0508,
+            inertia_kgm2: 1.2e-3,
+            speed_radps: 350.0,
+        };
         for (arm, jb, w1, v, w, heat) in [
             (0.0890, 1.26451e-4, 316.634, 8.04251, 90.365, 7.0068),
             (0.0790, 1.36177e-4, 314.330, 7.98397, 101.063, 7.4908),
@@ -211,7 +238,11 @@ mod tests {
                 let (i, o) = (&case["inputs"], &case["outputs"]);
                 let n = |keys: [&str; 2]| i[keys[0]][keys[1]].as_f64().unwrap();
                 let quiet = o["motor_work"] == 0.0 && o["gravity_work"] == 0.0 && o["rolling_loss"] == 0.0;
-                if !quiet || o["path_to_rolling_both"].is_null() || o["exit_slip_1"] != 0.0 || o["exit_slip_2"] != 0.0 {
+                if !quiet
+                    || o["path_to_rolling_both"].is_null()
+                    || o["exit_slip_1"] != 0.0
+                    || o["exit_slip_2"] != 0.0
+                {
                     continue;
                 }
                 count += 1;
@@ -229,8 +260,16 @@ mod tests {
                         speed_radps: i["initial"][format!("{w}_speed")].as_f64().unwrap(),
                     })
                 };
-                let entry = Rolling { speed_mps: n(["initial", "speed"]), spin_radps: n(["initial", "spin"]) };
-                let e = exchange(&h, &roller("wheel_1").unwrap(), roller("wheel_2").as_ref(), &entry);
+                let entry = Rolling {
+                    speed_mps: n(["initial", "speed"]),
+                    spin_radps: n(["initial", "spin"]),
+                };
+                let e = exchange(
+                    &h,
+                    &roller("wheel_1").unwrap(),
+                    roller("wheel_2").as_ref(),
+                    &entry,
+                );
                 let want = |key: &str| o[key].as_f64().unwrap();
                 close(e.speed_mps, want("exit_speed"), 1e-9);
                 close(e.spin_radps, want("exit_spin"), 1e-7);
@@ -252,8 +291,20 @@ mod tests {
     #[test]
     fn at_least_half_of_what_the_wheel_gives_becomes_heat() {
         let h = held(0.06, 0.112, 0.62, 0.05);
-        let wheel = Roller { radius_m: 0.048, inertia_kgm2: 4e-4, speed_radps: 300.0 };
-        let e = exchange(&h, &wheel, None, &Rolling { speed_mps: 0.0, spin_radps: 0.0 });
+        let wheel = Roller {
+            radius_m: 0.048,
+            inertia_kgm2: 4e-4,
+            speed_radps: 300.0,
+        };
+        let e = exchange(
+            &h,
+            &wheel,
+            None,
+            &Rolling {
+                speed_mps: 0.0,
+                spin_radps: 0.0,
+            },
+        );
         let given = 0.5 * 4e-4 * (300f64.powi(2) - e.wheel_radps[0].powi(2));
         let kept = 0.5 * (h.mass_kg * e.speed_mps.powi(2) + h.inertia_kgm2 * e.spin_radps.powi(2));
         assert!((given - kept - e.heat_j).abs() < 1e-12);
@@ -265,9 +316,25 @@ mod tests {
     fn an_equal_pair_gives_rim_speed_and_no_spin_whatever_the_shell() {
         for k in [0.4, 2.0 / 3.0] {
             let h = held(0.105, 0.16, k, 0.07);
-            let wheel = Roller { radius_m: 0.06, inertia_kgm2: 6e-4, speed_radps: 200.0 };
-            let e = exchange(&h, &wheel, Some(&wheel), &Rolling { speed_mps: 0.0, spin_radps: 0.0 });
-            close(e.wheel_radps[0], 200.0 * 1.2e-3 / (1.2e-3 + 0.105 * 0.06f64.powi(2)), 1e-10);
+            let wheel = Roller {
+                radius_m: 0.06,
+                inertia_kgm2: 6e-4,
+                speed_radps: 200.0,
+            };
+            let e = exchange(
+                &h,
+                &wheel,
+                Some(&wheel),
+                &Rolling {
+                    speed_mps: 0.0,
+                    spin_radps: 0.0,
+                },
+            );
+            close(
+                e.wheel_radps[0],
+                200.0 * 1.2e-3 / (1.2e-3 + 0.105 * 0.06f64.powi(2)),
+                1e-10,
+            );
             close(e.speed_mps, 0.06 * e.wheel_radps[0], 1e-12);
             close(e.spin_radps, 0.0, 1e-12);
         }
@@ -282,9 +349,16 @@ mod tests {
         let curved = path_to_rolling(&h, 0.8, 80.0, 1.0 / 0.13, 1.0, 8.05);
         close(curved.let_go_mps, 12.2, 0.05);
         assert!(curved.length_m.unwrap() > p.length_m.unwrap());
-        assert_eq!(path_to_rolling(&h, 0.8, 80.0, 1.0 / 0.13, 1.0, 12.3).length_m, None);
+        assert_eq!(
+            path_to_rolling(&h, 0.8, 80.0, 1.0 / 0.13, 1.0, 12.3).length_m,
+            None
+        );
         let heavy = held(0.27, 0.24, 0.4, 0.115);
-        close(path_to_rolling(&heavy, 0.6, 60.0, 1.0 / 0.15, 1.0, 5.0).let_go_mps, 8.2, 0.05);
+        close(
+            path_to_rolling(&heavy, 0.6, 60.0, 1.0 / 0.15, 1.0, 5.0).let_go_mps,
+            8.2,
+            0.05,
+        );
     }
 
     /// The printed entry angles of flight notes, section 4.4: R 50.8 mm, r 89 mm, squeeze 5, 10, 20 mm.
@@ -292,8 +366,16 @@ mod tests {
     fn entry_angles_match_the_notes() {
         for (squeeze, guide, pair) in [(5e-3, 15.4, 10.9), (10e-3, 21.8, 15.4), (20e-3, 31.0, 21.8)] {
             let gap = 0.178 - squeeze;
-            close(entry_angle(0.0508, 0.089, gap, false).unwrap().to_degrees(), guide, 0.05);
-            close(entry_angle(0.0508, 0.089, gap, true).unwrap().to_degrees(), pair, 0.05);
+            close(
+                entry_angle(0.0508, 0.089, gap, false).unwrap().to_degrees(),
+                guide,
+                0.05,
+            );
+            close(
+                entry_angle(0.0508, 0.089, gap, true).unwrap().to_degrees(),
+                pair,
+                0.05,
+            );
         }
         assert_eq!(entry_angle(0.05, 0.05, 0.11, true), None);
         let alpha = 20f64.to_radians();

@@ -148,7 +148,9 @@ pub(super) fn clearance(e: &Evidence) -> Vec<Verdict> {
 }
 
 pub(super) fn entry(e: &Evidence) -> Vec<Verdict> {
-    let Some(asked) = e.project.limits.entry_angle_rad else { return Vec::new() };
+    let Some(asked) = e.project.limits.entry_angle_rad else {
+        return Vec::new();
+    };
     let say = |v| e.project.say(v, Dimension::Angle);
     e.aims
         .iter()
@@ -194,7 +196,11 @@ pub(super) fn one_setting(e: &Evidence) -> Vec<Verdict> {
             format!("all {served} spots are served by wheel speed alone at the present setting"),
         )];
     }
-    let why = format!("{served} of {} spots served; not {}", e.aims.len(), lacking.join(", "));
+    let why = format!(
+        "{served} of {} spots served; not {}",
+        e.aims.len(),
+        lacking.join(", ")
+    );
     let mend = match e.best {
         Some(b) if b.serves() => {
             format!("set {}: it serves every spot", e.project.setting_words(&b.setting))
@@ -244,11 +250,16 @@ pub fn shortfall_words(e: &crate::project::Project, lack: &Shortfall) -> String 
         Shortfall::OutOfReach(Miss::Short { by_m }) => format!("{} short at top speed", len(by_m)),
         Shortfall::OutOfReach(Miss::Beyond { by_m }) => format!("too near: {} beyond at best", len(by_m)),
         Shortfall::NotIn(outcome) => format!("the centred throw ends `{}`", outcome.word()),
-        Shortfall::Clearance { found_m, asked_m } => format!("clears by {}, {} asked", len(found_m), len(asked_m)),
+        Shortfall::Clearance { found_m, asked_m } => {
+            format!("clears by {}, {} asked", len(found_m), len(asked_m))
+        }
         Shortfall::EntryAngle { found_rad, asked_rad } => {
             format!("enters at {}, {} asked", ang(found_rad), ang(asked_rad))
         }
-        Shortfall::Reserve { found_frac, asked_frac } => format!(
+        Shortfall::Reserve {
+            found_frac,
+            asked_frac,
+        } => format!(
             "leaves {} of the top speed, {} asked",
             e.say(found_frac, Dimension::Ratio),
             e.say(asked_frac, Dimension::Ratio)

@@ -6,29 +6,49 @@ use crate::units::Dimension;
 
 pub(super) fn size(e: &Evidence) -> Vec<Verdict> {
     let (m, l) = (&e.project.machine, &e.project.limits);
-    [("length", m.length_m, l.length_m), ("width", m.width_m, l.width_m), ("height", m.height_m, l.height_m)]
-        .into_iter()
-        .filter_map(|(side, found, asked)| {
-            let asked = asked?;
-            let Some(found) = found else {
-                let mut v = Verdict::unknown(
-                    "size",
-                    &format!("robot.{side}"),
-                    &format!("measure the robot stowed, with bumpers and cables, and write `{side}` under [robot]"),
-                );
-                v.subject = side.to_string();
-                return Some(v);
-            };
-            let say = |x| e.project.say(x, Dimension::Length);
-            Some(
-                Verdict::new("size", side, at_most(found, asked), format!("{} of {} allowed", say(found), say(asked)))
-                    .numbers(Dimension::Length, found, asked, asked - found)
-                    .mend(format!("take {} off the {side}, or fold it in before the start", say((found - asked).max(0.0))))
-                    .brief(&format!("limits.{side}"), found, Dimension::Length),
+    [
+        ("length", m.length_m, l.length_m),
+        ("width", m.width_m, l.width_m),
+        ("height", m.height_m, l.height_m),
+    ]
+    .into_iter()
+    .filter_map(|(side, found, asked)| {
+        let asked = asked?;
+        let Some(found) = found else {
+            let mut v = Verdict::unknown(
+                "size",
+                &format!("robot.{side}"),
+                &format!(
+                    "measure the robot stowed, with bumpers and cables, and write `{side}` under [robot]"
+                ),
+            );
+            v.subject = side.to_string();
+            return Some(v);
+        };
+        let say = |x| e.project.say(x, Dimension::Length);
+        Some(
+            Verdict::new(
+                "size",
+                side,
+                at_most(found, asked),
+                format!("{} of {} allowed", say(found), say(asked)),
             )
-        })
-        .map(|v| if v.status == super::Status::Tight { tight_size(v) } else { v })
-        .collect()
+            .numbers(Dimension::Length, found, asked, asked - found)
+            .mend(format!(
+                "take {} off the {side}, or fold it in before the start",
+                say((found - asked).max(0.0))
+            ))
+            .brief(&format!("limits.{side}"), found, Dimension::Length),
+        )
+    })
+    .map(|v| {
+        if v.status == super::Status::Tight {
+            tight_size(v)
+        } else {
+            v
+        }
+    })
+    .collect()
 }
 
 /// A fit is a fit: only the last five millimetres of a size limit are worth a warning.
@@ -44,7 +64,9 @@ fn tight_size(mut v: Verdict) -> Verdict {
 }
 
 pub(super) fn mass(e: &Evidence) -> Vec<Verdict> {
-    let Some(asked) = e.project.limits.mass_kg else { return Vec::new() };
+    let Some(asked) = e.project.limits.mass_kg else {
+        return Vec::new();
+    };
     let Some(found) = e.project.machine.mass_kg else {
         return vec![Verdict::unknown(
             "mass",
@@ -54,19 +76,26 @@ pub(super) fn mass(e: &Evidence) -> Vec<Verdict> {
     };
     let say = |x| e.project.say(x, Dimension::Mass);
     vec![
-        Verdict::new("mass", "", at_most(found, asked), format!("{} of {} allowed", say(found), say(asked)))
-            .numbers(Dimension::Mass, found, asked, asked - found)
-            .mend(if found > asked {
-                format!("take off {}", say(found - asked))
-            } else {
-                "weigh it again with everything on before the event".into()
-            })
-            .brief("limits.mass", found, Dimension::Mass),
+        Verdict::new(
+            "mass",
+            "",
+            at_most(found, asked),
+            format!("{} of {} allowed", say(found), say(asked)),
+        )
+        .numbers(Dimension::Mass, found, asked, asked - found)
+        .mend(if found > asked {
+            format!("take off {}", say(found - asked))
+        } else {
+            "weigh it again with everything on before the event".into()
+        })
+        .brief("limits.mass", found, Dimension::Mass),
     ]
 }
 
 pub(super) fn motors(e: &Evidence) -> Vec<Verdict> {
-    let Some(asked) = e.project.limits.motor_count else { return Vec::new() };
+    let Some(asked) = e.project.limits.motor_count else {
+        return Vec::new();
+    };
     let shafts = match e.project.machine.layout {
         Layout::Guide(_) => 1,
         Layout::Pair(_) => 2,
@@ -76,11 +105,17 @@ pub(super) fn motors(e: &Evidence) -> Vec<Verdict> {
         return vec![Verdict::unknown(
             "motors",
             "robot.other_motors",
-            &format!("the launcher uses {launcher}; count the motors elsewhere and write `other_motors` under [robot]"),
+            &format!(
+                "the launcher uses {launcher}; count the motors elsewhere and write `other_motors` under [robot]"
+            ),
         )];
     };
     let found = launcher.saturating_add(others);
-    let status = if found <= asked { super::Status::Holds } else { super::Status::Fails };
+    let status = if found <= asked {
+        super::Status::Holds
+    } else {
+        super::Status::Fails
+    };
     let (f, a) = (f64::from(found), f64::from(asked));
     vec![
         Verdict::new(

@@ -102,25 +102,81 @@ pub struct Check {
 
 /// All checks, in the order shown.
 pub const CHECKS: &[Check] = &[
-    Check { id: "reach", asks: "does a wheel speed within the limits centre every spot?", run: aiming::reach },
-    Check { id: "clearance", asks: "does the piece clear the rim by what is asked?", run: aiming::clearance },
-    Check { id: "entry", asks: "does it come down steeply enough?", run: aiming::entry },
+    Check {
+        id: "reach",
+        asks: "does a wheel speed within the limits centre every spot?",
+        run: aiming::reach,
+    },
+    Check {
+        id: "clearance",
+        asks: "does the piece clear the rim by what is asked?",
+        run: aiming::clearance,
+    },
+    Check {
+        id: "entry",
+        asks: "does it come down steeply enough?",
+        run: aiming::entry,
+    },
     Check {
         id: "one-setting",
         asks: "does one mechanical setting serve every spot by wheel speed alone?",
         run: aiming::one_setting,
     },
-    Check { id: "grip", asks: "does the piece reach rolling before it leaves?", run: wheel::grip },
-    Check { id: "exit-speed", asks: "does it stay below the exit speed the rules allow?", run: wheel::exit_speed },
-    Check { id: "spin-up", asks: "is the wheel ready in the time asked?", run: power::spin_up },
-    Check { id: "recovery", asks: "is the wheel back before the next throw?", run: power::recovery },
-    Check { id: "current", asks: "does the current stay below the fuse?", run: power::current },
-    Check { id: "brown-out", asks: "does the voltage stay above the reset level?", run: power::brown_out },
-    Check { id: "rim-speed", asks: "does the wheel stay below its rim speed limit?", run: wheel::rim_speed },
-    Check { id: "guide-bend", asks: "can the guide sheet be curved cold to its radius?", run: wheel::guide_bend },
-    Check { id: "size", asks: "does the robot fit the size limits?", run: body::size },
-    Check { id: "mass", asks: "is it light enough?", run: body::mass },
-    Check { id: "motors", asks: "are there few enough motors?", run: body::motors },
+    Check {
+        id: "grip",
+        asks: "does the piece reach rolling before it leaves?",
+        run: wheel::grip,
+    },
+    Check {
+        id: "exit-speed",
+        asks: "does it stay below the exit speed the rules allow?",
+        run: wheel::exit_speed,
+    },
+    Check {
+        id: "spin-up",
+        asks: "is the wheel ready in the time asked?",
+        run: power::spin_up,
+    },
+    Check {
+        id: "recovery",
+        asks: "is the wheel back before the next throw?",
+        run: power::recovery,
+    },
+    Check {
+        id: "current",
+        asks: "does the current stay below the fuse?",
+        run: power::current,
+    },
+    Check {
+        id: "brown-out",
+        asks: "does the voltage stay above the reset level?",
+        run: power::brown_out,
+    },
+    Check {
+        id: "rim-speed",
+        asks: "does the wheel stay below its rim speed limit?",
+        run: wheel::rim_speed,
+    },
+    Check {
+        id: "guide-bend",
+        asks: "can the guide sheet be curved cold to its radius?",
+        run: wheel::guide_bend,
+    },
+    Check {
+        id: "size",
+        asks: "does the robot fit the size limits?",
+        run: body::size,
+    },
+    Check {
+        id: "mass",
+        asks: "is it light enough?",
+        run: body::mass,
+    },
+    Check {
+        id: "motors",
+        asks: "are there few enough motors?",
+        run: body::motors,
+    },
 ];
 
 /// Everything `check` finds.
@@ -154,11 +210,17 @@ pub fn check(project: &Project) -> Report {
     // With no setpoint at all, grip is looked at near the top speed: its lack may be the reason.
     let at_radps = fastest
         .and_then(|a| a.best())
-        .map_or(chain.top_radps * (1.0 - project.limits.speed_reserve_frac), |s| s.wheel_radps);
+        .map_or(chain.top_radps * (1.0 - project.limits.speed_reserve_frac), |s| {
+            s.wheel_radps
+        });
     let plateau = chain.plateau(&setting, at_radps);
     let volley = fastest.and_then(|a| run_from(project, &chain, a, false));
     let served = aims.iter().all(|a| aim::shortfall(project, a).is_empty());
-    let best = if served { None } else { aim::best_setting(project, &chain) };
+    let best = if served {
+        None
+    } else {
+        aim::best_setting(project, &chain)
+    };
     let evidence = Evidence {
         project,
         chain: &chain,
@@ -169,7 +231,15 @@ pub fn check(project: &Project) -> Report {
         best: best.as_ref(),
     };
     let verdicts = CHECKS.iter().flat_map(|c| (c.run)(&evidence)).collect();
-    Report { chain, curve, aims, plateau, volley, best, verdicts }
+    Report {
+        chain,
+        curve,
+        aims,
+        plateau,
+        volley,
+        best,
+        verdicts,
+    }
 }
 
 /// The spot that needs the fastest wheel.
@@ -247,7 +317,8 @@ impl Verdict {
 
     fn brief(mut self, key: &str, value: f64, dimension: Dimension) -> Verdict {
         if self.status == Status::Fails {
-            self.nearest_brief.push((key.to_string(), Amount { value, dimension }));
+            self.nearest_brief
+                .push((key.to_string(), Amount { value, dimension }));
         }
         self
     }

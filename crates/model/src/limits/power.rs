@@ -11,13 +11,26 @@ pub fn not_ready_words(project: &Project, why: &NotReady) -> String {
     match *why {
         NotReady::TooSlow { top_radps } => format!("full power only reaches {}", rpm(top_radps)),
         NotReady::SettlesOff { speed_radps } => {
-            format!("the controller settles at {}, outside the ready band", rpm(speed_radps))
+            format!(
+                "the controller settles at {}, outside the ready band",
+                rpm(speed_radps)
+            )
         }
-        NotReady::Swings { low_radps, high_radps } => {
-            format!("the controller swings between {} and {}", rpm(low_radps), rpm(high_radps))
+        NotReady::Swings {
+            low_radps,
+            high_radps,
+        } => {
+            format!(
+                "the controller swings between {} and {}",
+                rpm(low_radps),
+                rpm(high_radps)
+            )
         }
         NotReady::SensorTooCoarse { speed_radps } => {
-            format!("the speed sensor is too coarse to tell the ready band at {}", rpm(speed_radps))
+            format!(
+                "the speed sensor is too coarse to tell the ready band at {}",
+                rpm(speed_radps)
+            )
         }
         NotReady::OutOfTime { speed_radps } => format!("still at {} when patience ran out", rpm(speed_radps)),
     }
@@ -27,7 +40,9 @@ fn not_ready_mend(why: &NotReady) -> &'static str {
     match why {
         NotReady::TooSlow { .. } => "raise the top speed: smaller gear ratio, fresher battery, less friction",
         NotReady::SettlesOff { .. } => "add integral gain (`ki`), or correct the feed-forward",
-        NotReady::Swings { .. } => "lower the gain (`kp`), or shorten the delay and averaging of the measurement",
+        NotReady::Swings { .. } => {
+            "lower the gain (`kp`), or shorten the delay and averaging of the measurement"
+        }
         NotReady::SensorTooCoarse { .. } => "average over more samples, or fit a finer encoder",
         NotReady::OutOfTime { .. } => "less inertia, more motor, or a smaller gear ratio",
     }
@@ -46,10 +61,18 @@ pub(super) fn spin_up(e: &Evidence) -> Vec<Verdict> {
             VolleyEnd::Complete => ("it never settles".into(), "lower the gain (`kp`)".into()),
         };
         return vec![
-            Verdict::new("spin-up", "", Status::Fails, format!("never ready at {setpoint}: {why}")).mend(mend),
+            Verdict::new(
+                "spin-up",
+                "",
+                Status::Fails,
+                format!("never ready at {setpoint}: {why}"),
+            )
+            .mend(mend),
         ];
     };
-    let Some(asked) = e.project.limits.spin_up_s else { return Vec::new() };
+    let Some(asked) = e.project.limits.spin_up_s else {
+        return Vec::new();
+    };
     let status = at_most(found, asked);
     vec![
         Verdict::new(
@@ -72,7 +95,9 @@ pub(super) fn spin_up(e: &Evidence) -> Vec<Verdict> {
 }
 
 pub(super) fn recovery(e: &Evidence) -> Vec<Verdict> {
-    let (Some(run), Some(asked)) = (e.volley, e.project.limits.throw_interval_s) else { return Vec::new() };
+    let (Some(run), Some(asked)) = (e.volley, e.project.limits.throw_interval_s) else {
+        return Vec::new();
+    };
     if run.train.spin_up_s.is_none() || run.train.throws.is_empty() {
         return Vec::new();
     }
@@ -80,8 +105,13 @@ pub(super) fn recovery(e: &Evidence) -> Vec<Verdict> {
     let throws = &run.train.throws;
     if let Some(i) = throws.iter().position(|t| t.refused) {
         return vec![
-            Verdict::new("recovery", "", Status::Fails, format!("throw {} does not come through", i + 1))
-                .mend("see grip; a slower wheel may not pull the piece in".into()),
+            Verdict::new(
+                "recovery",
+                "",
+                Status::Fails,
+                format!("throw {} does not come through", i + 1),
+            )
+            .mend("see grip; a slower wheel may not pull the piece in".into()),
         ];
     }
     let dip = throws.iter().map(|t| t.dip_frac).fold(0.0, f64::max);
@@ -91,8 +121,15 @@ pub(super) fn recovery(e: &Evidence) -> Vec<Verdict> {
         return Vec::new();
     }
     let late = counted.iter().position(|t| t.recovery_s.is_none());
-    let slowest = counted.iter().map(|t| t.recovery_s.unwrap_or(f64::INFINITY) + t.contact_s).fold(0.0, f64::max);
-    let error = counted.iter().filter_map(|t| t.next_error_frac).map(f64::abs).fold(0.0, f64::max);
+    let slowest = counted
+        .iter()
+        .map(|t| t.recovery_s.unwrap_or(f64::INFINITY) + t.contact_s)
+        .fold(0.0, f64::max);
+    let error = counted
+        .iter()
+        .filter_map(|t| t.next_error_frac)
+        .map(f64::abs)
+        .fold(0.0, f64::max);
     let dips = format!("each throw takes {} of wheel speed", say(dip, Dimension::Ratio));
     if let Some(i) = late {
         return vec![
@@ -116,7 +153,11 @@ pub(super) fn recovery(e: &Evidence) -> Vec<Verdict> {
             "recovery",
             "",
             at_most(slowest, asked),
-            format!("{dips}; back after {} at most, {} between throws", say(slowest, Dimension::Time), say(asked, Dimension::Time)),
+            format!(
+                "{dips}; back after {} at most, {} between throws",
+                say(slowest, Dimension::Time),
+                say(asked, Dimension::Time)
+            ),
         )
         .numbers(Dimension::Time, slowest, asked, asked - slowest)
         .mend("more inertia (smaller dips), more motor, or a higher controller gain".into())
@@ -125,7 +166,9 @@ pub(super) fn recovery(e: &Evidence) -> Vec<Verdict> {
 }
 
 pub(super) fn current(e: &Evidence) -> Vec<Verdict> {
-    let (Some(run), Some(fuse)) = (e.volley, e.project.limits.fuse_a) else { return Vec::new() };
+    let (Some(run), Some(fuse)) = (e.volley, e.project.limits.fuse_a) else {
+        return Vec::new();
+    };
     let found = run.train.peak_battery_a;
     let say = |v| e.project.say(v, Dimension::Current);
     vec![

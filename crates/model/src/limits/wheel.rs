@@ -33,25 +33,48 @@ pub(super) fn grip(e: &Evidence) -> Vec<Verdict> {
         )
     };
     let mend = match e.project.machine.layout {
-        Layout::Guide(_) => "more squeeze, more wrap or a grippier wheel; repeatable throws need rolling at the exit",
-        Layout::Pair(_) => "more squeeze, larger wheels (a longer contact) or a grippier tread; repeatable throws need rolling at the exit",
+        Layout::Guide(_) => {
+            "more squeeze, more wrap or a grippier wheel; repeatable throws need rolling at the exit"
+        }
+        Layout::Pair(_) => {
+            "more squeeze, larger wheels (a longer contact) or a grippier tread; repeatable throws need rolling at the exit"
+        }
     };
     vec![Verdict::new("grip", "", status, why).mend(mend.into())]
 }
 
 pub(super) fn exit_speed(e: &Evidence) -> Vec<Verdict> {
-    let Some(asked) = e.project.limits.exit_speed_mps else { return Vec::new() };
+    let Some(asked) = e.project.limits.exit_speed_mps else {
+        return Vec::new();
+    };
     let say = |v| e.project.say(v, Dimension::Speed);
-    let top = e.curve.points.iter().filter_map(|p| p.exit.as_ref().ok()).map(|x| x.speed_mps).fold(0.0, f64::max);
-    let used = e.aims.iter().filter_map(|a| a.best()).map(|s| s.exit.speed_mps).fold(0.0, f64::max);
+    let top = e
+        .curve
+        .points
+        .iter()
+        .filter_map(|p| p.exit.as_ref().ok())
+        .map(|x| x.speed_mps)
+        .fold(0.0, f64::max);
+    let used = e
+        .aims
+        .iter()
+        .filter_map(|a| a.best())
+        .map(|s| s.exit.speed_mps)
+        .fold(0.0, f64::max);
     let mut why = format!("{} at the fastest setpoint, {} allowed", say(used), say(asked));
     if top > asked {
-        why.push_str(&format!("; the machine could throw at {}: cap the wheel speed in the code", say(top)));
+        why.push_str(&format!(
+            "; the machine could throw at {}: cap the wheel speed in the code",
+            say(top)
+        ));
     }
     vec![
         Verdict::new("exit-speed", "", at_most(used, asked), why)
             .numbers(Dimension::Speed, used, asked, asked - used)
-            .mend("throw the far spot on the other arc or from nearer, and cap the wheel speed in the code".into())
+            .mend(
+                "throw the far spot on the other arc or from nearer, and cap the wheel speed in the code"
+                    .into(),
+            )
             .brief("limits.exit_speed", used, Dimension::Speed),
     ]
 }
@@ -80,7 +103,11 @@ pub(super) fn rim_speed(e: &Evidence) -> Vec<Verdict> {
             "rim-speed",
             "",
             at_most(top, limit),
-            format!("{} at the top wheel speed, {} allowed for the wheel", say(top, Dimension::Speed), say(limit, Dimension::Speed)),
+            format!(
+                "{} at the top wheel speed, {} allowed for the wheel",
+                say(top, Dimension::Speed),
+                say(limit, Dimension::Speed)
+            ),
         )
         .numbers(Dimension::Speed, top, limit, limit - top)
         .mend(format!(
@@ -91,8 +118,12 @@ pub(super) fn rim_speed(e: &Evidence) -> Vec<Verdict> {
 }
 
 pub(super) fn guide_bend(e: &Evidence) -> Vec<Verdict> {
-    let Layout::Guide(guide) = e.project.machine.layout else { return Vec::new() };
-    let Some(s) = e.project.machine.sheet else { return Vec::new() };
+    let Layout::Guide(guide) = e.project.machine.layout else {
+        return Vec::new();
+    };
+    let Some(s) = e.project.machine.sheet else {
+        return Vec::new();
+    };
     let say = |v| e.project.say(v, Dimension::Length);
     let radius = 0.5 * e.project.machine.wheel.diameter_m + guide.gap_m;
     let name = match s.material {

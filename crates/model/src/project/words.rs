@@ -20,7 +20,11 @@ impl Project {
         if !pair && (knobs.reach.is_some() || setting.reach_m != 0.0) {
             parts.push(format!("reach {}", self.say(setting.reach_m, Dimension::Length)));
         }
-        if parts.is_empty() { "the fixed setting".into() } else { parts.join(", ") }
+        if parts.is_empty() {
+            "the fixed setting".into()
+        } else {
+            parts.join(", ")
+        }
     }
 
     /// One line on what the brief asks.

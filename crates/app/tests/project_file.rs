@@ -8,18 +8,18 @@ use arcwright::project::{BROKEN, CODES, DEMOS, Loaded, Problem, json, parse, rea
 
 const NAME: &str = "arcwright.toml";
 
-fn lantern() -> &'static str {
-    DEMOS[0].text
+fn sound() -> &'static str {
+    include_str!("fixtures/sound.toml")
 }
 
-/// The first demo with one passage changed.
+/// The sound project with one passage changed.
 fn changed(old: &str, new: &str) -> String {
     assert_eq!(
-        lantern().matches(old).count(),
+        sound().matches(old).count(),
         1,
-        "`{old}` must stand once in the demo"
+        "`{old}` must stand once in the project"
     );
-    lantern().replacen(old, new, 1)
+    sound().replacen(old, new, 1)
 }
 
 fn problems(text: &str) -> Vec<Problem> {
@@ -34,7 +34,7 @@ fn loaded(text: &str) -> Loaded {
     parse(NAME, text).unwrap_or_else(|p| panic!("{}", render(&p)))
 }
 
-/// One mistake each: code, passage of the first demo, what stands there instead, and whether the
+/// One mistake each: code, passage of the sound project, what stands there instead, and whether the
 /// message offers a text that can be put in place as it is.
 const MISTAKES: &[(&str, &str, &str, bool)] = &[
     (
@@ -71,7 +71,7 @@ const MISTAKES: &[(&str, &str, &str, bool)] = &[
     ("unknown-key", "brakes = false", "wrap = \"110 deg\"", false),
     ("unknown-key", "sd = \"0.8 g\"", "dev = \"0.8 g\"", false),
     ("missing-key", "layout = \"guide\"", "# no layout", false),
-    ("missing-key", "gap = \"100 mm\"", "# no gap", false),
+    ("missing-key", "squeeze = \"12 mm\"", "# no squeeze", false),
     (
         "missing-key",
         "{ value = \"61 g\", sd = \"0.8 g\" }",
@@ -102,8 +102,8 @@ const MISTAKES: &[(&str, &str, &str, bool)] = &[
     ),
     (
         "both-written",
-        "gap = \"100 mm\"",
-        "gap = \"100 mm\"\nsqueeze = \"12 mm\"",
+        "squeeze = \"12 mm\"",
+        "squeeze = \"12 mm\"\ngap = \"100 mm\"",
         false,
     ),
     (
@@ -202,10 +202,10 @@ const MISTAKES: &[(&str, &str, &str, bool)] = &[
         "fuse = { value = \"40 A\", sd = \"1 A\" }",
         false,
     ),
-    ("gap-too-wide", "gap = \"100 mm\"", "gap = \"118 mm\"", true),
+    ("gap-too-wide", "squeeze = \"12 mm\"", "gap = \"118 mm\"", true),
     (
         "squeeze-too-deep",
-        "gap = \"100 mm\"",
+        "squeeze = \"12 mm\"",
         "squeeze = \"80 mm\"",
         true,
     ),
@@ -398,7 +398,7 @@ const MANY: &[(&str, &str)] = &[
     ("width = \"480 mm\"", "widht = \"480 mm\""),
     ("layout = \"guide\"", "layout = \"gude\""),
     ("axle_height = \"300 mm\"", "axle_height = 300 mm"),
-    ("gap = \"100 mm\"", "gap = \"118 mm\""),
+    ("squeeze = \"12 mm\"", "gap = \"118 mm\""),
     ("tilt = \"8 deg\"", "tilt = \"28 deg\""),
     ("stall_torque = \"1.1 N m\"", "stall_torque = \"11.2 kg cm\""),
     ("open_voltage = \"12.7 V\"", "open_voltage = \"6.4 V\""),
@@ -407,7 +407,7 @@ const MANY: &[(&str, &str)] = &[
 
 #[test]
 fn many_mistakes_are_all_told_at_once_in_the_order_of_the_file() {
-    let mut text = lantern().to_string();
+    let mut text = sound().to_string();
     for (old, new) in MANY {
         assert_eq!(text.matches(old).count(), 1, "{old}");
         text = text.replacen(old, new, 1);
@@ -470,10 +470,10 @@ fn every_code_is_made_by_some_file() {
     see(&"# long\n".repeat(200_000));
     see(&format!(
         "{}{}",
-        lantern(),
+        sound(),
         "[[spot]]\nname = \"x\"\ndistance = \"1 m\"\n".repeat(300)
     ));
-    seen.extend(loaded(lantern()).notes.iter().map(|n| n.finding.code));
+    seen.extend(loaded(sound()).notes.iter().map(|n| n.finding.code));
     // Files that cannot be read have tests of their own.
     seen.extend(["no-file", "is-folder", "no-permission", "unreadable", "not-text"]);
     assert_eq!(seen, CODES.iter().copied().collect());
@@ -532,7 +532,7 @@ fn files_that_cannot_be_read_say_so_with_their_path() {
     assert!(at(&file).finding.what.contains("UTF-16"));
     std::fs::write(&file, vec![b'#'; 2 << 20]).unwrap();
     assert_eq!(at(&file).finding.code, "too-large");
-    std::fs::write(&file, format!("\u{feff}{}", lantern())).unwrap();
+    std::fs::write(&file, format!("\u{feff}{}", sound())).unwrap();
     assert_eq!(read(&file).unwrap().project.name, "Lantern Night");
     std::fs::write(&file, "\u{feff}format = 7\n").unwrap();
     let seven = read(&file).unwrap_err().remove(0).place.unwrap();
@@ -540,8 +540,8 @@ fn files_that_cannot_be_read_say_so_with_their_path() {
         (seven.line, seven.column, seven.line_text.as_str()),
         (1, 10, "format = 7")
     );
-    std::fs::write(&file, lantern().replace('\n', "\r\n")).unwrap();
-    assert_eq!(read(&file).unwrap().project, loaded(lantern()).project);
+    std::fs::write(&file, sound().replace('\n', "\r\n")).unwrap();
+    assert_eq!(read(&file).unwrap().project, loaded(sound()).project);
 
     std::fs::create_dir_all(dir.join(NAME)).unwrap();
     assert_eq!(at(&dir).finding.code, "is-folder");
@@ -550,7 +550,8 @@ fn files_that_cannot_be_read_say_so_with_their_path() {
 
 #[test]
 fn a_file_takes_its_units_as_written_and_answers_in_those_it_asks_for() {
-    let us = changed("units = \"metric\"", "units = \"us\"").replace("gap = \"100 mm\"", "gap = \"4.7 in\"");
+    let us =
+        changed("units = \"metric\"", "units = \"us\"").replace("squeeze = \"12 mm\"", "gap = \"4.7 in\"");
     let found = problems(&us);
     assert_eq!(codes(&found), ["gap-too-wide"]);
     let what = &found[0].finding.what;

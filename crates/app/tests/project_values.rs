@@ -10,17 +10,17 @@ use proptest::prelude::*;
 
 const NAME: &str = "arcwright.toml";
 
-fn lantern() -> &'static str {
-    DEMOS[0].text
+fn sound() -> &'static str {
+    include_str!("fixtures/sound.toml")
 }
 
 fn changed(old: &str, new: &str) -> String {
     assert_eq!(
-        lantern().matches(old).count(),
+        sound().matches(old).count(),
         1,
-        "`{old}` must stand once in the demo"
+        "`{old}` must stand once in the project"
     );
-    lantern().replacen(old, new, 1)
+    sound().replacen(old, new, 1)
 }
 
 fn codes(text: &str) -> Vec<&'static str> {
@@ -114,7 +114,7 @@ fn every_number_of_a_project_can_be_read_and_moved_by_its_key() {
 
 #[test]
 fn set_refuses_what_the_file_would_refuse() {
-    let mut project = loaded(lantern()).project;
+    let mut project = loaded(sound()).project;
     let before = project.clone();
     for (key, value) in [
         ("piece.mass", -1.0),
@@ -180,8 +180,8 @@ fn sd(text: &str, key: &str) -> f64 {
 #[test]
 fn spreads_are_kept_by_key_and_follow_what_they_were_turned_into() {
     let close = |a: f64, b: f64| assert!((a - b).abs() < 1e-9 * b.abs().max(1e-6), "{a} not {b}");
-    close(sd(lantern(), "piece.mass"), 0.8e-3);
-    close(sd(lantern(), "spot[1].heading"), 1f64.to_radians());
+    close(sd(sound(), "piece.mass"), 0.8e-3);
+    close(sd(sound(), "spot[1].heading"), 1f64.to_radians());
     close(
         sd(&changed("sd = \"0.8 g\"", "sd = \"2 %\""), "piece.mass"),
         0.02 * 0.061,
@@ -232,14 +232,14 @@ fn spreads_are_kept_by_key_and_follow_what_they_were_turned_into() {
 fn what_nobody_measured_keeps_an_assumed_spread_until_one_is_written() {
     let with = |line: &str| changed("shell = 0.95 ", &format!("{line}\nshell = 0.95 "));
     let close = |a: f64, b: f64| assert!((a - b).abs() < 1e-12, "{a} not {b}");
-    close(sd(lantern(), "piece.drag"), 0.15 * 0.45);
+    close(sd(sound(), "piece.drag"), 0.15 * 0.45);
     close(sd(&with("drag = 0.5"), "piece.drag"), 0.15 * 0.5);
     close(sd(&with("drag = { value = 0.5, sd = 0.01 }"), "piece.drag"), 0.01);
     close(sd(&with("drag = { value = 0.5, sd = 0 }"), "piece.drag"), 0.0);
     let smooth = with("drag = { value = \"smooth\", sd = \"7 %\" }");
     close(sd(&smooth, "piece.drag"), 0.07);
     assert_eq!(get(&loaded(&smooth).project, "piece.drag"), Some(1.0));
-    let told = loaded(lantern()).notes[0].finding.what.clone();
+    let told = loaded(sound()).notes[0].finding.what.clone();
     assert!(
         told.contains("piece.drag") && !told.contains("piece.bounce"),
         "{told}"
@@ -278,7 +278,7 @@ fn a_required_key_is_missed_and_an_optional_one_is_not() {
         let table = entry.table();
         let mut inside = table.is_empty();
         let mut dropped = false;
-        let text: Vec<&str> = lantern()
+        let text: Vec<&str> = sound()
             .lines()
             .filter(|l| {
                 if l.starts_with('[') {

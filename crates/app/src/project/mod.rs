@@ -10,5 +10,5 @@ mod walk;
 
 pub use demos::{BROKEN, DEMOS, Demo, demo};
 pub use place::Place;
-pub use problem::{Level, Problem, json, render};
+pub use problem::{CODES, Level, Problem, json, render};
 pub use read::{FILE_NAME, Loaded, parse, read};

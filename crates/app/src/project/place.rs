@@ -29,7 +29,12 @@ impl Place {
         let line_start = before.rfind('\n').map_or(0, |n| n + 1);
         let rest = text.get(line_start..).unwrap_or("");
         let line_text = rest.split(['\n', '\r']).next().unwrap_or("");
-        let at_fault = text.get(start..end).unwrap_or("").split(['\n', '\r']).next().unwrap_or("");
+        let at_fault = text
+            .get(start..end)
+            .unwrap_or("")
+            .split(['\n', '\r'])
+            .next()
+            .unwrap_or("");
         Place {
             file: file.to_string(),
             line: before.matches('\n').count() + 1,

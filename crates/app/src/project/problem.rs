@@ -25,6 +25,53 @@ pub struct Problem {
     pub level: Level,
 }
 
+/// Every code a project file can give, in the order of `docs/problems.md`.
+pub const CODES: &[&str] = &[
+    "no-file",
+    "is-folder",
+    "no-permission",
+    "unreadable",
+    "too-large",
+    "not-text",
+    "empty-file",
+    "not-toml",
+    "written-twice",
+    "too-deep",
+    "newer-format",
+    "unknown-key",
+    "missing-key",
+    "missing-table",
+    "wrong-type",
+    "too-many",
+    "not-here",
+    "both-written",
+    "not-a-choice",
+    "empty-text",
+    "no-unit",
+    "bad-number",
+    "unknown-unit",
+    "wrong-unit",
+    "out-of-range",
+    "bad-spread",
+    "no-spread",
+    "gap-too-wide",
+    "squeeze-too-deep",
+    "holes-too-large",
+    "opening-too-small",
+    "rim-above-ceiling",
+    "rim-out-of-reach",
+    "spot-behind-target",
+    "twin-spots",
+    "bore-too-large",
+    "travel-reversed",
+    "setting-outside-travel",
+    "setting-off-step",
+    "free-above-stall",
+    "sheet-contradicts",
+    "battery-below-reset",
+    "assumed",
+];
+
 /// Problems shown in full; of the rest only the number is told.
 const MOST_SHOWN_COUNT: usize = 40;
 /// Width of the text, in characters: fits a terminal of 100 and a narrow print.
@@ -33,6 +80,8 @@ const WIDTH: usize = 92;
 const QUOTE: &str = "      ";
 /// Width of a quoted line.
 const QUOTE_WIDTH: usize = 84;
+/// A longer word behind a number is no unit.
+const LONGEST_UNIT_COUNT: usize = 5;
 
 /// The problems as plain text for a terminal, the order kept. No colour.
 pub fn render(problems: &[Problem]) -> String {
@@ -51,7 +100,10 @@ pub fn render(problems: &[Problem]) -> String {
         one(&mut out, &title, problem);
     }
     if problems.len() > MOST_SHOWN_COUNT {
-        out.push_str(&format!("And {} more; mend these first.\n\n", problems.len() - MOST_SHOWN_COUNT));
+        out.push_str(&format!(
+            "And {} more; mend these first.\n\n",
+            problems.len() - MOST_SHOWN_COUNT
+        ));
     }
     out
 }
@@ -61,7 +113,12 @@ fn one(out: &mut String, title: &str, problem: &Problem) {
     out.push_str(&format!("{title}: {}", finding.code));
     match &problem.place {
         Some(place) => {
-            out.push_str(&format!(" in {}, line {}, column {}\n\n", plain(&place.file), place.line, place.column));
+            out.push_str(&format!(
+                " in {}, line {}, column {}\n\n",
+                plain(&place.file),
+                place.line,
+                place.column
+            ));
             if place.length > 0 || place.column > 1 {
                 quote(out, place);
                 out.push('\n');
@@ -80,11 +137,19 @@ fn quote(out: &mut String, place: &Place) {
     let first = place.column.saturating_sub(1).min(letters.len());
     let last = (first + place.length).min(letters.len());
     // A long line is shown from a little before the fault on.
-    let start = if last > QUOTE_WIDTH { first.saturating_sub(QUOTE_WIDTH / 4) } else { 0 };
+    let start = if last > QUOTE_WIDTH {
+        first.saturating_sub(QUOTE_WIDTH / 4)
+    } else {
+        0
+    };
     let cell = |c: &char| if *c == '\t' || c.is_control() { ' ' } else { *c };
     let shown: String = letters.iter().skip(start).take(QUOTE_WIDTH).map(cell).collect();
     let head = if start > 0 { "... " } else { "" };
-    let tail = if letters.len() > start + QUOTE_WIDTH { " ..." } else { "" };
+    let tail = if letters.len() > start + QUOTE_WIDTH {
+        " ..."
+    } else {
+        ""
+    };
     let marks = (last - first).max(1).min(QUOTE_WIDTH);
     out.push_str(&format!("{QUOTE}{head}{}{tail}\n", shown.trim_end()));
     let offset = head.chars().count() + first - start;
@@ -122,14 +187,17 @@ fn field(out: &mut String, label: &str, text: &str) {
     }
 }
 
-/// Words of a line; what stands in backquotes or quotation marks stays together.
+/// Words of a line; what stands in backquotes or quotation marks stays together, and a number with
+/// its unit.
 fn words(line: &str) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
     let mut open = false;
     for word in line.split(' ') {
         let marks = word.matches(['`', '"']).count();
+        let is_unit =
+            word.chars().count() <= LONGEST_UNIT_COUNT && !word.starts_with(|c: char| c.is_ascii_digit());
         match out.last_mut() {
-            Some(last) if open => {
+            Some(last) if open || (is_unit && last.ends_with(|c: char| c.is_ascii_digit())) => {
                 last.push(' ');
                 last.push_str(word);
             }
@@ -150,7 +218,9 @@ fn words(line: &str) -> Vec<String> {
 
 /// A text without control characters.
 fn plain(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { '?' } else { c }).collect()
+    text.chars()
+        .map(|c| if c.is_control() { '?' } else { c })
+        .collect()
 }
 
 /// The problems as JSON: code, level, key, what, fix and place (file, line, column, length, text).

@@ -38,37 +38,17 @@ const LARGEST_FILE_COUNT: u64 = 1 << 20;
 /// # Errors
 /// Everything that is wrong with it, at once.
 pub fn read(path: &Path) -> Result<Loaded, Vec<Problem>> {
-    let file = if path.is_dir() { path.join(FILE_NAME) } else { path.to_path_buf() };
+    let file = if path.is_dir() {
+        path.join(FILE_NAME)
+    } else {
+        path.to_path_buf()
+    };
     let name = file.display().to_string();
-    let refuse = |code, what: String, fix: &str| vec![unplaced(code, what, fix.to_string())];
-    let bytes = load(&file).map_err(|trouble| match trouble {
-        Trouble::TooLarge(size) => refuse(
-            "too-large",
-            format!("`{name}` has {size} bytes; a project file has less than {LARGEST_FILE_COUNT}"),
-            "give the path of an arcwright.toml",
-        ),
-        Trouble::Io(e) => match e.kind() {
-            ErrorKind::NotFound => refuse(
-                "no-file",
-                format!("could not read `{name}`: there is no such file"),
-                "check the path, or make a project with `arcwright new NAME`",
-            ),
-            ErrorKind::PermissionDenied => refuse(
-                "no-permission",
-                format!("could not read `{name}`: this user may not read it"),
-                "give yourself the right to read the file, or copy it to a folder of your own",
-            ),
-            ErrorKind::IsADirectory => refuse(
-                "is-folder",
-                format!("could not read `{name}`: it is a folder, not a file"),
-                "move the folder away and put the project file in its place",
-            ),
-            _ => refuse(
-                "unreadable",
-                format!("could not read `{name}`: {e}"),
-                "check that the disk is there and the file opens in a text editor",
-            ),
-        },
+    let bytes = load(&file).map_err(|trouble| {
+        vec![match trouble {
+            Trouble::TooLarge(size) => too_large(&name, size),
+            Trouble::Io(e) => unread(&name, &e),
+        }]
     })?;
     let text = decode(&name, &bytes).map_err(|p| vec![*p])?;
     parse(&name, &text)
@@ -90,8 +70,48 @@ fn load(file: &PathBuf) -> Result<Vec<u8>, Trouble> {
     std::fs::read(file).map_err(Trouble::Io)
 }
 
+fn too_large(name: &str, size: u64) -> Problem {
+    let what = format!("`{name}` has {size} bytes; a project file has less than {LARGEST_FILE_COUNT}");
+    unplaced(
+        "too-large",
+        what,
+        "give the path of an arcwright.toml".to_string(),
+    )
+}
+
+/// Why a file could not be read, and what to do.
+fn unread(name: &str, error: &std::io::Error) -> Problem {
+    let (code, why, fix) = match error.kind() {
+        ErrorKind::NotFound => (
+            "no-file",
+            "there is no such file".to_string(),
+            "check the path, or make a project with `arcwright new NAME`",
+        ),
+        ErrorKind::PermissionDenied => (
+            "no-permission",
+            "this user may not read it".to_string(),
+            "give yourself the right to read the file, or copy it to a folder of your own",
+        ),
+        ErrorKind::IsADirectory => (
+            "is-folder",
+            "it is a folder, not a file".to_string(),
+            "move the folder away and put the project file in its place",
+        ),
+        _ => (
+            "unreadable",
+            error.to_string(),
+            "check the path, that the disk is there, and that the file opens in a text editor",
+        ),
+    };
+    unplaced(code, format!("could not read `{name}`: {why}"), fix.to_string())
+}
+
 fn unplaced(code: &'static str, what: String, fix: String) -> Problem {
-    Problem { finding: Finding::new(code, "", what, fix), place: None, level: Level::Wrong }
+    Problem {
+        finding: Finding::new(code, "", what, fix),
+        place: None,
+        level: Level::Wrong,
+    }
 }
 
 fn decode(name: &str, bytes: &[u8]) -> Result<String, Box<Problem>> {
@@ -123,8 +143,7 @@ pub fn parse(name: &str, text: &str) -> Result<Loaded, Vec<Problem>> {
     // A mark that some editors put before UTF-8.
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     if text.len() as u64 > LARGEST_FILE_COUNT {
-        let what = format!("`{name}` has {} bytes; a project file has less than {LARGEST_FILE_COUNT}", text.len());
-        return Err(vec![unplaced("too-large", what, "give the path of an arcwright.toml".to_string())]);
+        return Err(vec![too_large(name, text.len() as u64)]);
     }
     let is_blank = |line: &str| line.trim().is_empty() || line.trim_start().starts_with('#');
     if text.lines().all(is_blank) {
@@ -139,10 +158,20 @@ pub fn parse(name: &str, text: &str) -> Result<Loaded, Vec<Problem>> {
     let walked = walk(name, text, document.get_ref());
     let lowered = lower(&walked.written);
     let mut problems = syntax.problems;
-    let broken_lines: Vec<usize> = problems.iter().filter_map(|p| p.place.as_ref()).map(|p| p.line).collect();
-    let found = lowered.findings.iter().map(|f| placed(name, text, f, &walked.places));
+    let broken_lines: Vec<usize> = problems
+        .iter()
+        .filter_map(|p| p.place.as_ref())
+        .map(|p| p.line)
+        .collect();
+    let found = lowered
+        .findings
+        .iter()
+        .map(|f| placed(name, text, f, &walked.places));
     for problem in walked.problems.into_iter().chain(found) {
-        let on_broken_line = problem.place.as_ref().is_some_and(|p| broken_lines.contains(&p.line));
+        let on_broken_line = problem
+            .place
+            .as_ref()
+            .is_some_and(|p| broken_lines.contains(&p.line));
         // What stands behind a broken line was not read: that it is missing would be a second
         // complaint about one mistake.
         let echo = syntax.loses_lines && problem.finding.code.starts_with("missing");
@@ -152,7 +181,11 @@ pub fn parse(name: &str, text: &str) -> Result<Loaded, Vec<Problem>> {
     }
     if problems.is_empty() {
         let notes = assumed(&lowered).into_iter().collect();
-        return Ok(Loaded { project: lowered.project, notes, text: text.to_string() });
+        return Ok(Loaded {
+            project: lowered.project,
+            notes,
+            text: text.to_string(),
+        });
     }
     problems.sort_by_key(|p| p.place.as_ref().map_or((usize::MAX, 0), |p| (p.line, p.column)));
     Err(problems)
@@ -184,7 +217,10 @@ fn assumed(lowered: &Lowered) -> Option<Problem> {
             let (dimension, scale) = entry.measure()?;
             let value = arcwright_model::project::get(project, key)?;
             let sd = project.spreads.get(key)?.sd();
-            if matches!((entry.kind, project.piece.drag.law), (Kind::Drag, DragLaw::CliftGauvin)) {
+            if matches!(
+                (entry.kind, project.piece.drag.law),
+                (Kind::Drag, DragLaw::CliftGauvin)
+            ) {
                 let share = show::text(sd, Dimension::Ratio, scale, project.units);
                 return Some(format!("{key} \"smooth\" ± {share}"));
             }
@@ -197,9 +233,29 @@ fn assumed(lowered: &Lowered) -> Option<Problem> {
             "assumed",
             "",
             format!("assumed, because the file does not say: {}", texts.join(", ")),
-            "measure what you can and write it with its spread; until then the predictions stay wide".to_string(),
+            "measure what you can and write it with its spread; until then the predictions stay wide"
+                .to_string(),
         ),
         place: None,
         level: Level::Note,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The super user may read everything, so the case cannot be made with a real file.
+    #[test]
+    fn a_file_one_may_not_read_is_named_with_the_act_and_the_way_out() {
+        let problem = unread("a/arcwright.toml", &ErrorKind::PermissionDenied.into());
+        assert_eq!(problem.finding.code, "no-permission");
+        assert!(
+            problem
+                .finding
+                .what
+                .starts_with("could not read `a/arcwright.toml`")
+        );
+        assert!(problem.finding.fix.contains("right to read"));
+    }
 }

@@ -27,15 +27,19 @@ struct Said {
 }
 
 pub(super) fn problems(name: &str, text: &str, errors: &[toml::de::Error]) -> Syntax {
-    let mut out = Syntax { problems: Vec::new(), loses_lines: false };
+    let mut out = Syntax {
+        problems: Vec::new(),
+        loses_lines: false,
+    };
     for error in errors {
         let bytes = error.span().unwrap_or(0..0);
         let said = say(error.message(), text, &bytes);
         out.loses_lines |= said.loses_lines;
         let place = Place::of(name, text, &bytes);
         // One line, one complaint: the parser stumbles over the rest of a broken line too.
-        let same_line =
-            |p: &Problem| p.place.as_ref().is_some_and(|q| q.line == place.line) && p.finding.code == said.code;
+        let same_line = |p: &Problem| {
+            p.place.as_ref().is_some_and(|q| q.line == place.line) && p.finding.code == said.code
+        };
         if out.problems.len() >= MOST_SHOWN_COUNT || out.problems.iter().any(same_line) {
             continue;
         }
@@ -50,7 +54,12 @@ pub(super) fn problems(name: &str, text: &str, errors: &[toml::de::Error]) -> Sy
 
 fn say(message: &str, text: &str, bytes: &Range<usize>) -> Said {
     let at_fault = clip(text.get(bytes.clone()).unwrap_or("").lines().next().unwrap_or(""));
-    let said = |what: String, fix: String, loses_lines| Said { code: "not-toml", what, fix, loses_lines };
+    let said = |what: String, fix: String, loses_lines| Said {
+        code: "not-toml",
+        what,
+        fix,
+        loses_lines,
+    };
     if message.contains("duplicate key") {
         return Said {
             code: "written-twice",
@@ -63,7 +72,8 @@ fn say(message: &str, text: &str, bytes: &Range<usize>) -> Said {
         return Said {
             code: "too-deep",
             what: "brackets are nested too deep".to_string(),
-            fix: "a project file needs at most two brackets within one another: take the others out".to_string(),
+            fix: "a project file needs at most two brackets within one another: take the others out"
+                .to_string(),
             loses_lines: true,
         };
     }

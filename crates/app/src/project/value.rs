@@ -15,7 +15,8 @@ use super::walk::Walk;
 pub(super) fn type_name(value: &DeValue) -> &'static str {
     match value {
         DeValue::String(_) => "a text",
-        DeValue::Integer(_) | DeValue::Float(_) => "a number",
+        DeValue::Integer(_) => "a whole number",
+        DeValue::Float(_) => "a number with a decimal point",
         DeValue::Boolean(_) => "true or false",
         DeValue::Datetime(_) => "a date",
         DeValue::Array(_) => "a list",
@@ -26,7 +27,9 @@ pub(super) fn type_name(value: &DeValue) -> &'static str {
 /// Reads a value; what cannot be read is reported and becomes [`Value::Unreadable`].
 pub(super) fn read(walk: &mut Walk, entry: &Entry, key: &str, value: &Spanned<DeValue>) -> Value {
     match (entry.kind, value.get_ref()) {
-        (Kind::Quantity(..) | Kind::Drag, DeValue::Table(table)) => with_spread(walk, entry, key, table, value.span()),
+        (Kind::Quantity(..) | Kind::Drag, DeValue::Table(table)) => {
+            with_spread(walk, entry, key, table, value.span())
+        }
         (Kind::Drag, DeValue::String(word)) if word.trim() == "smooth" => Value::Smooth(None),
         (Kind::Quantity(..) | Kind::Drag, _) => match number(walk, entry, key, value, false) {
             Some(x) => Value::Number(x, None),
@@ -133,7 +136,11 @@ fn quantity(
     bytes: Range<usize>,
     difference: bool,
 ) -> Option<f64> {
-    let read = if difference { units::parse_difference } else { units::parse };
+    let read = if difference {
+        units::parse_difference
+    } else {
+        units::parse
+    };
     match read(text, dimension) {
         Ok(x) => Some(x),
         Err(error) => {
@@ -145,7 +152,13 @@ fn quantity(
 }
 
 fn unit_problem(walk: &mut Walk, key: &str, error: &UnitError, bytes: Range<usize>) {
-    walk.report(error.code, key, format!("`{key}`: {}", error.what), error.fix.clone(), bytes);
+    walk.report(
+        error.code,
+        key,
+        format!("`{key}`: {}", error.what),
+        error.fix.clone(),
+        bytes,
+    );
 }
 
 /// Bytes of the file for bytes of a text, where the text stands in it unchanged.
@@ -170,7 +183,10 @@ fn pair(
         walk.report(
             "wrong-type",
             key,
-            format!("`{key}` has {} values, and must have two: a lower and a higher one", ends.len()),
+            format!(
+                "`{key}` has {} values, and must have two: a lower and a higher one",
+                ends.len()
+            ),
             match entry.kind {
                 Kind::Pair(..) => format!("write it like this: `{} = {}`", entry.name(), entry.example),
                 _ => "write it like this: `range = [lower, higher]`".to_string(),
@@ -180,7 +196,10 @@ fn pair(
         return None;
     };
     // Both are read, so that both are reported.
-    let (low, high) = (number(walk, entry, key, low, false), number(walk, entry, key, high, false));
+    let (low, high) = (
+        number(walk, entry, key, low, false),
+        number(walk, entry, key, high, false),
+    );
     Some([low?, high?])
 }
 
@@ -195,7 +214,11 @@ fn with_spread(walk: &mut Walk, entry: &Entry, key: &str, table: &DeTable, bytes
             "value" => {
                 walk.places.put_value(key, item.span());
                 smooth = matches!((entry.kind, item.get_ref()), (Kind::Drag, DeValue::String(w)) if w.trim() == "smooth");
-                value = if smooth { Some(1.0) } else { number(walk, entry, key, item, false) };
+                value = if smooth {
+                    Some(1.0)
+                } else {
+                    number(walk, entry, key, item, false)
+                };
                 sound &= value.is_some();
             }
             "sd" | "range" if spread.is_some() => {
@@ -221,11 +244,12 @@ fn with_spread(walk: &mut Walk, entry: &Entry, key: &str, table: &DeTable, bytes
             _ => {
                 let fix = match nearest(word, NAMES) {
                     Some(near) => format!("did you mean `{near}`?"),
-                    None => "a quantity with a spread has `value` and `sd`, or `value` and `range`".to_string(),
+                    None => {
+                        "a quantity with a spread has `value` and `sd`, or `value` and `range`".to_string()
+                    }
                 };
                 let what = format!("`{}` is not a part of a quantity", clip(word));
                 walk.report("unknown-key", &format!("{key}.{word}"), what, fix, name.span());
-                sound = false;
             }
         }
     }
@@ -234,7 +258,11 @@ fn with_spread(walk: &mut Walk, entry: &Entry, key: &str, table: &DeTable, bytes
             "missing-key",
             key,
             format!("`{key}` has no `value`"),
-            format!("write it like this: `{} = {{ value = {}, sd = ... }}`", entry.name(), entry.example),
+            format!(
+                "write it like this: `{} = {{ value = {}, sd = ... }}`",
+                entry.name(),
+                entry.example
+            ),
             bytes,
         );
     }
@@ -260,7 +288,10 @@ fn range(walk: &mut Walk, entry: &Entry, key: &str, item: &Spanned<DeValue>) -> 
         walk.report(
             "wrong-type",
             key,
-            format!("the range of `{key}` is {}, and must be a list of two values", type_name(item.get_ref())),
+            format!(
+                "the range of `{key}` is {}, and must be a list of two values",
+                type_name(item.get_ref())
+            ),
             "write it like this: `range = [lower, higher]`".to_string(),
             item.span(),
         );

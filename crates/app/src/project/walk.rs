@@ -39,7 +39,10 @@ impl Places {
             _ if by_name => self.keys.get(key),
             _ => None,
         };
-        let twin = TWINS.iter().find(|(k, _)| *k == key).and_then(|(_, t)| self.values.get(*t));
+        let twin = TWINS
+            .iter()
+            .find(|(k, _)| *k == key)
+            .and_then(|(_, t)| self.values.get(*t));
         let table = || key.rsplit_once('.').and_then(|(table, _)| self.tables.get(table));
         first
             .or_else(|| self.values.get(key))
@@ -83,7 +86,11 @@ pub(super) fn walk(name: &str, text: &str, document: &DeTable) -> Walked {
         problems: Vec::new(),
     };
     walk.table("", "", document);
-    Walked { written: walk.written, places: walk.places, problems: walk.problems }
+    Walked {
+        written: walk.written,
+        places: walk.places,
+        problems: walk.problems,
+    }
 }
 
 /// What may stand under a name in a table.
@@ -95,7 +102,11 @@ enum Child {
 }
 
 fn join(path: &str, name: &str) -> String {
-    if path.is_empty() { name.to_string() } else { format!("{path}.{name}") }
+    if path.is_empty() {
+        name.to_string()
+    } else {
+        format!("{path}.{name}")
+    }
 }
 
 fn child(pattern: &str) -> Option<Child> {
@@ -110,7 +121,11 @@ fn child(pattern: &str) -> Option<Child> {
 
 /// Names that may stand in a table, keys first, in the order of the file.
 fn names_in(pattern: &str) -> Vec<&'static str> {
-    let prefix = if pattern.is_empty() { String::new() } else { format!("{pattern}.") };
+    let prefix = if pattern.is_empty() {
+        String::new()
+    } else {
+        format!("{pattern}.")
+    };
     let direct = |p: &'static str| {
         let name = p.strip_prefix(prefix.as_str())?;
         let name = name.strip_suffix("[]").unwrap_or(name);
@@ -170,13 +185,24 @@ impl Walk<'_> {
             (Child::List, DeValue::Array(list)) => {
                 for (index, item) in list.iter().enumerate() {
                     if index >= LONGEST_LIST_COUNT {
-                        let what = format!("there are {} [[{path}]] tables; at most {LONGEST_LIST_COUNT} fit", list.len());
-                        self.report("too-many", &path, what, "keep those that matter".to_string(), item.span());
+                        let what = format!(
+                            "there are {} [[{path}]] tables; at most {LONGEST_LIST_COUNT} fit",
+                            list.len()
+                        );
+                        self.report(
+                            "too-many",
+                            &path,
+                            what,
+                            "keep those that matter".to_string(),
+                            item.span(),
+                        );
                         break;
                     }
                     let path = format!("{path}[{index}]");
                     match item.get_ref() {
-                        DeValue::Table(inner) => self.enter(&path, &format!("{pattern}[]"), inner, item.span()),
+                        DeValue::Table(inner) => {
+                            self.enter(&path, &format!("{pattern}[]"), inner, item.span())
+                        }
                         other => self.not_a_table(&path, &format!("[[{name}]]"), other, item.span()),
                     }
                 }
@@ -192,7 +218,9 @@ impl Walk<'_> {
                 );
                 self.enter(&first, &format!("{pattern}[]"), inner, value.span());
             }
-            (Child::List, other) => self.not_a_table(&format!("{path}[0]"), &format!("[[{path}]]"), other, value.span()),
+            (Child::List, other) => {
+                self.not_a_table(&format!("{path}[0]"), &format!("[[{path}]]"), other, value.span())
+            }
             (Child::Table, other) => self.not_a_table(&path, &format!("[{path}]"), other, value.span()),
         }
     }
@@ -248,9 +276,21 @@ impl Walk<'_> {
         };
         self.report("unknown-key", &full, what, fix, name_bytes.clone());
         // Read on as if the near name had been written, so that what is wrong inside shows now.
-        let free = near.filter(|n| elsewhere.is_empty() && !beside.contains_key(*n));
+        let free =
+            near.filter(|n| (elsewhere.is_empty() || is_table) && !collides(beside, n, value.get_ref()));
         if let Some((near, found)) = free.and_then(|n| Some((n, child(&join(pattern, n))?))) {
             self.take(path, pattern, near, found, name_bytes, value);
         }
+    }
+}
+
+/// Is the name taken already? A table that shares no key with the other is not in the way.
+fn collides(beside: &DeTable, name: &str, value: &DeValue) -> bool {
+    match (beside.get(name).map(Spanned::get_ref), value) {
+        (None, _) => false,
+        (Some(DeValue::Table(there)), DeValue::Table(new)) => {
+            new.keys().any(|k| there.contains_key::<str>(k.get_ref()))
+        }
+        (Some(_), _) => true,
     }
 }

@@ -142,7 +142,7 @@ fn spot_merit(project: &Project, chain: &Chain, curve: &ExitCurve, spot: &Spot) 
 }
 
 /// The distance nearest to the one asked at which a spot is served at the setting of a curve, all
-/// other limits unchanged; `None` when there is none from half to twice as far.
+/// other limits unchanged; `None` when there is none from a quarter to four times as far.
 pub fn nearest_served(project: &Project, chain: &Chain, curve: &ExitCurve, spot: &Spot) -> Option<f64> {
     /// Method: step of the outward scan, as a share of the distance.
     const STEP: f64 = 0.05;
@@ -153,10 +153,10 @@ pub fn nearest_served(project: &Project, chain: &Chain, curve: &ExitCurve, spot:
     };
     let asked = spot.distance_m;
     let reach = |k: usize, sign: f64| asked * (1.0 + sign * STEP * k as f64);
-    let (inside, outside) = (1..=20).find_map(|k| {
+    let (inside, outside) = (1..=60).find_map(|k| {
         [1.0, -1.0].into_iter().find_map(|sign| {
             let d = reach(k, sign);
-            (d >= 0.5 * asked && served(d)).then(|| (d, reach(k - 1, sign)))
+            (d >= 0.25 * asked && served(d)).then(|| (d, reach(k - 1, sign)))
         })
     })?;
     let (mut good, mut bad) = (inside, outside);

@@ -82,7 +82,7 @@ pub struct Evidence<'a> {
     pub curve: &'a ExitCurve,
     /// Aim from each spot at the present setting.
     pub aims: &'a [SpotAim],
-    /// Where the launcher sits against the no-slip plateau, at the fastest setpoint.
+    /// Where the launcher sits against the no-slip plateau, at the fastest setpoint (or near the top speed).
     pub plateau: Option<&'a Plateau>,
     /// The volley from the spot that needs the fastest wheel.
     pub volley: Option<&'a VolleyRun>,
@@ -151,7 +151,11 @@ pub fn check(project: &Project) -> Report {
     let curve = ExitCurve::of(&chain, &setting, CURVE_POINTS);
     let aims = aim::aim_all(project, &chain, &curve, &setting);
     let fastest = fastest(&aims);
-    let plateau = fastest.and_then(|a| a.best()).and_then(|s| chain.plateau(&setting, s.wheel_radps));
+    // With no setpoint at all, grip is looked at near the top speed: its lack may be the reason.
+    let at_radps = fastest
+        .and_then(|a| a.best())
+        .map_or(chain.top_radps * (1.0 - project.limits.speed_reserve_frac), |s| s.wheel_radps);
+    let plateau = chain.plateau(&setting, at_radps);
     let volley = fastest.and_then(|a| run_from(project, &chain, a, false));
     let served = aims.iter().all(|a| aim::shortfall(project, a).is_empty());
     let best = if served { None } else { aim::best_setting(project, &chain) };

@@ -130,7 +130,8 @@ pub(super) fn guide_bend(e: &Evidence) -> Vec<Verdict> {
         .numbers(Dimension::Length, radius, least, radius - least)
         .mend(format!(
             "use sheet of {} or thinner (two layers, not glued, if it must be stiff), or have it heat-formed by someone equipped for it",
-            say(s.thickness_m * ratio)
+            // Down to the tenth of a millimetre in which sheet is sold.
+            say((s.thickness_m * ratio * 1e4).floor() * 1e-4)
         )),
     ]
 }

@@ -6,9 +6,10 @@
 use std::collections::BTreeMap;
 
 use super::{
-    GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Piece, PieceKind, Project, SheetMaterial, Site, Spot,
-    UnitSystem, Wheel,
+    GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Piece, PieceKind, Project, SheetMaterial, Site,
+    Spot, UnitSystem, Wheel,
 };
+use crate::air::standard_atmosphere;
 use crate::flight::{Drag, DragLaw, Lift, SpinDecay};
 use crate::launcher::{
     Battery, Controller, Drive, GuideShape, Layout, MotorSheet, PairShape, PartShape, Setting, TurningPart,
@@ -17,8 +18,6 @@ use crate::target::{Outline, Target};
 
 const NOT_YET: f64 = f64::NAN;
 
-/// Standard pressure at sea level, exact [iso-2533].
-const SEA_LEVEL_PA: f64 = 101_325.0;
 /// Denominator of the lift law C_L = s S/(0.4 + 2.32 S), its constant [cross-2011] (from memory).
 const LIFT_A: f64 = 0.4;
 /// Its slope, same source.
@@ -62,30 +61,54 @@ pub fn layout(word: &str) -> Option<Layout> {
 
 /// A blank part by its word.
 pub fn shape(word: &str) -> Option<PartShape> {
-    let round = |inner_m| PartShape::Annulus { mass_kg: NOT_YET, outer_m: NOT_YET, inner_m };
+    let round = |inner_m| PartShape::Annulus {
+        mass_kg: NOT_YET,
+        outer_m: NOT_YET,
+        inner_m,
+    };
     match word {
         "disc" => Some(round(0.0)),
         "annulus" => Some(round(NOT_YET)),
-        "ring" => Some(PartShape::Ring { mass_kg: NOT_YET, radius_m: NOT_YET }),
-        "known" => Some(PartShape::Known { inertia_kgm2: NOT_YET }),
+        "ring" => Some(PartShape::Ring {
+            mass_kg: NOT_YET,
+            radius_m: NOT_YET,
+        }),
+        "known" => Some(PartShape::Known {
+            inertia_kgm2: NOT_YET,
+        }),
         _ => None,
     }
 }
 
 /// A blank project.
 pub fn project(outfit: &Outfit) -> Project {
-    let travel = KnobTravel { low: NOT_YET, high: NOT_YET, step: NOT_YET, repeat: NOT_YET };
+    let travel = KnobTravel {
+        low: NOT_YET,
+        high: NOT_YET,
+        step: NOT_YET,
+        repeat: NOT_YET,
+    };
     let knob = |there: bool| there.then_some(travel);
     let [slide, tilt, reach] = outfit.knobs;
-    let spot = Spot { name: String::new(), distance_m: NOT_YET, offset_m: NOT_YET, heading_rad: NOT_YET };
-    let part =
-        TurningPart { shape: PartShape::Known { inertia_kgm2: NOT_YET }, count: 1, speed_ratio: NOT_YET };
+    let spot = Spot {
+        name: String::new(),
+        distance_m: NOT_YET,
+        offset_m: NOT_YET,
+        heading_rad: NOT_YET,
+    };
+    let part = TurningPart {
+        shape: PartShape::Known {
+            inertia_kgm2: NOT_YET,
+        },
+        count: 1,
+        speed_ratio: NOT_YET,
+    };
     Project {
         name: String::new(),
         units: UnitSystem::Metric,
         site: Site {
             temperature_k: NOT_YET,
-            pressure_pa: SEA_LEVEL_PA,
+            pressure_pa: standard_atmosphere(0.0).pressure_pa,
             humidity_frac: NOT_YET,
             wind_along_mps: NOT_YET,
             wind_across_mps: NOT_YET,
@@ -93,7 +116,12 @@ pub fn project(outfit: &Outfit) -> Project {
         piece: piece(),
         target: target(),
         spots: vec![spot; outfit.spots],
-        limits: Limits { clearance_m: NOT_YET, speed_reserve_frac: NOT_YET, volley_count: 1, ..Limits::default() },
+        limits: Limits {
+            clearance_m: NOT_YET,
+            speed_reserve_frac: NOT_YET,
+            volley_count: 1,
+            ..Limits::default()
+        },
         machine: Machine {
             layout: guide(),
             wheel: Wheel {
@@ -108,14 +136,27 @@ pub fn project(outfit: &Outfit) -> Project {
             feed_push_n: NOT_YET,
             rolling_coeff: NOT_YET,
             speed_transfer_ratio: NOT_YET,
-            sheet: outfit
-                .sheet
-                .then_some(GuideSheet { material: SheetMaterial::Polycarbonate, thickness_m: NOT_YET }),
-            setting: Setting { slide_m: 0.0, tilt_rad: 0.0, reach_m: 0.0 },
-            knobs: Knobs { slide: knob(slide), tilt: knob(tilt), reach: knob(reach) },
+            sheet: outfit.sheet.then_some(GuideSheet {
+                material: SheetMaterial::Polycarbonate,
+                thickness_m: NOT_YET,
+            }),
+            setting: Setting {
+                slide_m: 0.0,
+                tilt_rad: 0.0,
+                reach_m: 0.0,
+            },
+            knobs: Knobs {
+                slide: knob(slide),
+                tilt: knob(tilt),
+                reach: knob(reach),
+            },
             parts: vec![part; outfit.parts],
             drive: drive(),
-            battery: Battery { open_v: NOT_YET, resistance_ohm: NOT_YET, brown_out_v: NOT_YET },
+            battery: Battery {
+                open_v: NOT_YET,
+                resistance_ohm: NOT_YET,
+                brown_out_v: NOT_YET,
+            },
             controller: controller(),
             length_m: None,
             width_m: None,
@@ -137,10 +178,22 @@ fn piece() -> Piece {
         stiffness_npm: NOT_YET,
         stiffness_exponent: NOT_YET,
         bounce_coeff: NOT_YET,
-        holes: Some(Holes { count: 0, diameter_m: NOT_YET }),
-        drag: Drag { law: DragLaw::Constant { drag_coeff: NOT_YET }, scale_ratio: 1.0 },
-        lift: Lift::Saturating { a_coeff: LIFT_A, b_coeff: LIFT_B, scale_ratio: NOT_YET },
-        spin_decay: SpinDecay::Aero { torque_coeff: NOT_YET },
+        holes: Some(Holes {
+            count: 0,
+            diameter_m: NOT_YET,
+        }),
+        drag: Drag {
+            law: DragLaw::Constant { drag_coeff: NOT_YET },
+            scale_ratio: 1.0,
+        },
+        lift: Lift::Saturating {
+            a_coeff: LIFT_A,
+            b_coeff: LIFT_B,
+            scale_ratio: NOT_YET,
+        },
+        spin_decay: SpinDecay::Aero {
+            torque_coeff: NOT_YET,
+        },
         carried_air: true,
     }
 }

@@ -3,14 +3,14 @@
 //! Every check is quiet where a number it needs is NaN (not written yet): comparisons are phrased so
 //! that NaN makes them false.
 
-use super::{KnobTravel, Project};
+use super::{KnobTravel, Project, gap_m};
 use crate::finding::Finding;
+use crate::launcher::motor::motor_constants;
 use crate::launcher::{Layout, PartShape};
 use crate::units::Dimension as D;
+use crate::units::STANDARD_GRAVITY_MPS2;
 use crate::units::show::{self, Scale};
 
-/// Standard acceleration of gravity, exact [bipm-si].
-const GRAVITY_MPS2: f64 = 9.806_65;
 /// Common practice, no source: a squeeze of a tenth of the diameter is a good first try.
 const FIRST_SQUEEZE_RATIO: f64 = 0.1;
 /// Judgement: a piece pressed to less than this share of itself is crushed, not thrown.
@@ -23,7 +23,9 @@ const ON_STEP_RATIO: f64 = 1e-6;
 /// Everything wrong with a project as a whole.
 pub fn findings(project: &Project) -> Vec<Finding> {
     let mut out = Vec::new();
-    for check in [squeeze, holes, opening, ceiling, reach, spots, parts, knobs, motor, battery] {
+    for check in [
+        squeeze, holes, opening, ceiling, reach, spots, parts, knobs, motor, battery,
+    ] {
         check(project, &mut out);
     }
     out
@@ -45,13 +47,6 @@ impl Project {
 
     fn large_pair(&self, a: f64, b: f64) -> [String; 2] {
         show::pair(a, b, D::Length, Scale::Large, self.units)
-    }
-}
-
-fn gap_m(project: &Project) -> f64 {
-    match project.machine.layout {
-        Layout::Guide(g) => g.gap_m,
-        Layout::Pair(p) => p.gap_m,
     }
 }
 
@@ -150,14 +145,12 @@ fn ceiling(p: &Project, out: &mut Vec<Finding>) {
 /// Top speed of the wheel on a full battery that does not sag: nothing turns faster.
 ///
 /// ```text
-/// w = (V − R I₀)/(k_E G),   R = V_nominal/I_stall,   k_E = (V_nominal − R I₀)/w_free
+/// w = (V − R I₀)/(k_E G)        R, k_E of [`motor_constants`]
 /// ```
 fn top_wheel_radps(p: &Project) -> f64 {
     let drive = &p.machine.drive;
-    let m = &drive.motor;
-    let resistance_ohm = m.nominal_v / m.stall_a;
-    let ke_v_per_radps = (m.nominal_v - resistance_ohm * m.free_a) / m.free_radps;
-    (p.machine.battery.open_v - resistance_ohm * m.free_a) / (ke_v_per_radps * drive.gear_ratio)
+    let m = motor_constants(&drive.motor);
+    (p.machine.battery.open_v - m.resistance_ohm * m.free_a) / (m.ke_v_per_radps * drive.gear_ratio)
 }
 
 /// Height that no piece passes: energy of a piece that rolls out at the wheel's top speed without
@@ -184,12 +177,15 @@ fn reach_of(p: &Project) -> Reach {
 
 fn reach(p: &Project, out: &mut Vec<Finding>) {
     let top = top_wheel_radps(p);
-    let Reach { from_m, speed_per_turning_m } = reach_of(p);
-    let highest_m = from_m + (speed_per_turning_m * top).powi(2) / (2.0 * GRAVITY_MPS2);
+    let Reach {
+        from_m,
+        speed_per_turning_m,
+    } = reach_of(p);
+    let highest_m = from_m + (speed_per_turning_m * top).powi(2) / (2.0 * STANDARD_GRAVITY_MPS2);
     let rim_m = p.target.rim_height_m;
     if rim_m > highest_m {
         let [found, most] = p.large_pair(rim_m, highest_m);
-        let needed = (2.0 * GRAVITY_MPS2 * (rim_m - from_m)).sqrt() / speed_per_turning_m;
+        let needed = (2.0 * STANDARD_GRAVITY_MPS2 * (rim_m - from_m)).sqrt() / speed_per_turning_m;
         let [needed_text, top_text] = show::pair(needed, top, D::AngularSpeed, Scale::Auto, p.units);
         out.push(Finding::new(
             "rim-out-of-reach",
@@ -216,7 +212,8 @@ fn spots(p: &Project, out: &mut Vec<Finding>) {
                     p.large(spot.distance_m),
                     p.large(0.0)
                 ),
-                "measure from below the wheel axle forward to the near rim; the distance is positive".to_string(),
+                "measure from below the wheel axle forward to the near rim; the distance is positive"
+                    .to_string(),
             ));
         }
         let twin = p.spots.iter().take(i).any(|s| s.name == spot.name);
@@ -235,12 +232,17 @@ fn spots(p: &Project, out: &mut Vec<Finding>) {
 /// A name no spot has.
 fn free_name(p: &Project, name: &str) -> String {
     let taken = |n: &String| p.spots.iter().any(|s| s.name == *n);
-    (2..).map(|i| format!("{name} {i}")).find(|n| !taken(n)).unwrap_or_default()
+    (2..)
+        .map(|i| format!("{name} {i}"))
+        .find(|n| !taken(n))
+        .unwrap_or_default()
 }
 
 fn parts(p: &Project, out: &mut Vec<Finding>) {
     for (i, part) in p.machine.parts.iter().enumerate() {
-        let PartShape::Annulus { outer_m, inner_m, .. } = part.shape else { continue };
+        let PartShape::Annulus { outer_m, inner_m, .. } = part.shape else {
+            continue;
+        };
         if inner_m >= outer_m {
             let [found, most] = p.small_pair(2.0 * inner_m, 2.0 * outer_m);
             out.push(Finding::new(
@@ -273,9 +275,15 @@ fn knob(p: &Project, name: &str, travel: &KnobTravel, value: f64, dimension: D, 
     if low >= high {
         let [l, h] = pair(high, low);
         let (what, fix) = if low > high {
-            ("runs backwards".to_string(), format!("write the lower value first: `range = [\"{l}\", \"{h}\"]`"))
+            (
+                "runs backwards".to_string(),
+                format!("write the lower value first: `range = [\"{l}\", \"{h}\"]`"),
+            )
         } else {
-            ("has no length".to_string(), format!("write two different values, or take [knobs.{name}] out"))
+            (
+                "has no length".to_string(),
+                format!("write two different values, or take [knobs.{name}] out"),
+            )
         };
         out.push(Finding::new(
             "travel-reversed",
@@ -331,15 +339,18 @@ fn motor(p: &Project, out: &mut Vec<Finding>) {
         ));
         return;
     }
-    let resistance_ohm = m.nominal_v / m.stall_a;
-    let ke_v_per_radps = (m.nominal_v - resistance_ohm * m.free_a) / m.free_radps;
-    let kt_nm_per_a = m.stall_nm / (m.stall_a - m.free_a);
-    let kappa = kt_nm_per_a / ke_v_per_radps;
+    let constants = motor_constants(m);
+    let kappa = constants.kappa_ratio;
     let [low, high] = KAPPA;
     if kappa < low || kappa > high {
-        let fitting_nm = ke_v_per_radps * (m.stall_a - m.free_a);
+        let fitting_nm = constants.ke_v_per_radps * (m.stall_a - m.free_a);
         let torque = |v| show::text(v, D::Torque, Scale::Auto, p.units);
-        let speed = show::text(m.free_radps * kappa.recip(), D::AngularSpeed, Scale::Auto, p.units);
+        let speed = show::text(
+            m.free_radps * kappa.recip(),
+            D::AngularSpeed,
+            Scale::Auto,
+            p.units,
+        );
         out.push(Finding::new(
             "sheet-contradicts",
             "motor.stall_torque",
@@ -368,5 +379,22 @@ fn battery(p: &Project, out: &mut Vec<Finding>) {
             format!("the battery has {found} with nothing switched on, not above the {least} at which electronics reset"),
             format!("write the battery's own voltage, above {least}, or the right `brown_out`"),
         ));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::project::blank::{Outfit, project};
+
+    #[test]
+    fn a_project_in_which_nothing_is_written_yet_has_nothing_that_contradicts() {
+        let outfit = Outfit {
+            spots: 2,
+            parts: 2,
+            sheet: true,
+            knobs: [true; 3],
+        };
+        assert_eq!(findings(&project(&outfit)), []);
     }
 }

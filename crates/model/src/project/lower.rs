@@ -7,8 +7,8 @@ use super::schema::{self, Entry, Key, Kind, Need, TABLES, Table, When, with_inde
 use super::{PieceKind, Project, Spread, check};
 use crate::finding::{Finding, nearest};
 use crate::flight::DragLaw;
-use crate::units::show::{self, Scale};
 use crate::units::Dimension;
+use crate::units::show::{self, Scale};
 
 /// A spread as written.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -87,16 +87,23 @@ pub fn lower(written: &Written) -> Lowered {
     work.move_derived_spreads();
     let mut findings = work.findings;
     findings.extend(check::findings(&work.project));
-    Lowered { project: work.project, findings, assumed: work.assumed }
+    Lowered {
+        project: work.project,
+        findings,
+        assumed: work.assumed,
+    }
 }
 
 fn count(written: &Written, pattern: &str) -> usize {
-    (0..schema::LONGEST_LIST_COUNT).take_while(|i| written.tables.contains(&with_index(pattern, *i))).count()
+    (0..schema::LONGEST_LIST_COUNT)
+        .take_while(|i| written.tables.contains(&with_index(pattern, *i)))
+        .count()
 }
 
-struct Work<'a> {
-    written: &'a Written,
-    project: Project,
+/// State of the work.
+pub(super) struct Work<'a> {
+    pub(super) written: &'a Written,
+    pub(super) project: Project,
     findings: Vec<Finding>,
     assumed: Vec<String>,
 }
@@ -107,7 +114,7 @@ fn table_pattern(table: &str) -> String {
 }
 
 impl Work<'_> {
-    fn report(&mut self, code: &'static str, key: &str, what: String, fix: String) {
+    pub(super) fn report(&mut self, code: &'static str, key: &str, what: String, fix: String) {
         self.findings.push(Finding::new(code, key, what, fix));
     }
 
@@ -119,17 +126,21 @@ impl Work<'_> {
         }
     }
 
-    fn say(&self, value: f64, (dimension, scale): (Dimension, Scale)) -> String {
-        show::text(value, dimension, scale, self.project.units)
+    fn say(&self, value: f64, dimension: Dimension) -> String {
+        show::text(value, dimension, Scale::Auto, self.project.units)
     }
 
     /// The words that decide the rest: kind, shape, layout, material, units.
     fn choices(&mut self) {
         for entry in schema::entries() {
-            let Kind::Choice(words, set) = entry.kind else { continue };
+            let Kind::Choice(words, set) = entry.kind else {
+                continue;
+            };
             for index in 0..self.instances(entry) {
                 let key = with_index(entry.key, index);
-                let Some(Value::Word(word)) = self.written.values.get(&key) else { continue };
+                let Some(Value::Word(word)) = self.written.values.get(&key) else {
+                    continue;
+                };
                 let word = word.clone();
                 if set(&mut self.project, index, &word) {
                     continue;
@@ -140,14 +151,21 @@ impl Work<'_> {
                     Some(near) => format!("did you mean \"{near}\"? It can be {all}"),
                     None => format!("write one of {all}"),
                 };
-                self.report("not-a-choice", &key, format!("`{key}` cannot be \"{}\"", clip(&word)), fix);
+                self.report(
+                    "not-a-choice",
+                    &key,
+                    format!("`{key}` cannot be \"{}\"", clip(&word)),
+                    fix,
+                );
             }
         }
     }
 
     /// Is the word that decides about a key known?
     fn decided(&self, when: When, index: usize) -> bool {
-        let Some((decider, _)) = when.decided_by() else { return true };
+        let Some((decider, _)) = when.decided_by() else {
+            return true;
+        };
         let key = with_index(decider, index);
         let bad = self.findings.iter().any(|f| f.key == key);
         matches!(self.written.values.get(&key), Some(Value::Word(_))) && !bad
@@ -157,7 +175,9 @@ impl Work<'_> {
     fn tables(&mut self) {
         for table in TABLES.iter().filter(|t| t.required) {
             let first = with_index(table.pattern, 0);
-            if self.written.tables.contains(&first) || self.written.values.get(&first) == Some(&Value::Unreadable) {
+            if self.written.tables.contains(&first)
+                || self.written.values.get(&first) == Some(&Value::Unreadable)
+            {
                 continue;
             }
             let header = header(table);
@@ -215,7 +235,12 @@ impl Work<'_> {
                 "missing-key",
                 key,
                 format!("`{key}` is missing: {}", lower_first(entry.doc)),
-                format!("add `{} = {}` with your own value{}", entry.name(), entry.example, under(&table)),
+                format!(
+                    "add `{} = {}` with your own value{}",
+                    entry.name(),
+                    entry.example,
+                    under(&table)
+                ),
             ),
             Need::OneOf(other) if table_there && !self.written.values.contains_key(other) => {
                 let is_first = schema::stands_before(entry.key, other);
@@ -225,37 +250,49 @@ impl Work<'_> {
                         "missing-key",
                         key,
                         format!("`{key}` is missing, and so is `{other}`: one of the two is needed"),
-                        format!("add `{} = {}` with your own value{}", entry.name(), entry.example, under(&table)),
+                        format!(
+                            "add `{} = {}` with your own value{}",
+                            entry.name(),
+                            entry.example,
+                            under(&table)
+                        ),
                     );
                 }
             }
-            Need::Default(value, share) => self.assume(entry, index, key, value, share),
-            Need::From(from, _) => {
-                if matches!(entry.kind, Kind::Drag) && schema::default_drag_is_smooth(self.project.piece.kind) {
-                    self.project.piece.drag.law = DragLaw::CliftGauvin;
-                }
-                let (value, share) = from(&self.project);
-                self.assume(entry, index, key, value, share);
-            }
+            Need::Default(..) | Need::ByKind(_) | Need::From(..) => self.assume(entry, index, key),
             Need::Required | Need::Optional | Need::OneOf(_) | Need::InsteadOf(_) => {}
         }
     }
 
-    fn assume(&mut self, entry: &'static Entry, index: usize, key: &str, value: f64, share: f64) {
+    fn assume(&mut self, entry: &'static Entry, index: usize, key: &str) {
+        if matches!(entry.kind, Kind::Drag) && schema::default_drag_is_smooth(self.project.piece.kind) {
+            self.project.piece.drag.law = DragLaw::CliftGauvin;
+        }
+        let Some((value, share)) = entry.need.assumed(&self.project) else {
+            return;
+        };
         (entry.access.set)(&mut self.project, index, value);
         if share > 0.0 {
-            self.project.spreads.insert(key.to_string(), Spread::Normal { sd: share * value });
+            self.project
+                .spreads
+                .insert(key.to_string(), Spread::Normal { sd: share * value });
             self.assumed.push(key.to_string());
         }
     }
 
     /// A key that belongs to another layout or kind.
     fn out_of_place(&mut self, entry: &'static Entry, index: usize, key: &str) {
-        let Some((decider, words)) = entry.when.decided_by() else { return };
+        let Some((decider, words)) = entry.when.decided_by() else {
+            return;
+        };
         let decider = with_index(decider, index);
         let words: Vec<String> = words.iter().map(|w| format!("\"{w}\"")).collect();
         // A knob that is not there is one mistake, however many lines describe it.
-        let key = if entry.key.starts_with("knobs.") { entry.table() } else { key };
+        let key = if entry.key.starts_with("knobs.") {
+            entry.table()
+        } else {
+            key
+        };
         if self.findings.iter().any(|f| f.code == "not-here" && f.key == key) {
             return;
         }
@@ -274,7 +311,9 @@ impl Work<'_> {
 
     /// Two keys that say the same thing in two ways.
     fn rivals(&mut self, entry: &Entry, key: &str) {
-        let (Need::OneOf(other) | Need::InsteadOf(other)) = entry.need else { return };
+        let (Need::OneOf(other) | Need::InsteadOf(other)) = entry.need else {
+            return;
+        };
         let second = schema::stands_before(other, entry.key);
         if second && self.written.values.contains_key(other) {
             let other = schema::entry(other).map_or(other, |e| e.name());
@@ -299,7 +338,9 @@ impl Work<'_> {
             (Kind::Text(set), Value::Word(word)) => set(&mut self.project, index, &word),
             (Kind::Flag(set), Value::Flag(yes)) => set(&mut self.project, yes),
             (Kind::Pair(dimension, scale, set), Value::Pair(ends)) => {
-                if ends.iter().all(|v| self.admitted(entry, key, *v, (dimension, scale))) {
+                // Both ends are looked at, so that both are reported.
+                let fit = ends.map(|v| self.admitted(entry, key, v, (dimension, scale)));
+                if fit == [true; 2] {
                     set(&mut self.project, ends);
                 }
             }
@@ -333,13 +374,14 @@ impl Work<'_> {
         (entry.access.set)(&mut self.project, index, value);
         let Some(spread) = spread else {
             // A judged spread stays until the writer gives one: a value alone is not certainty.
-            let share = match entry.need {
-                Need::Default(_, share) => share,
-                Need::From(from, _) => from(&self.project).1,
-                _ => 0.0,
-            };
+            let share = entry.need.assumed(&self.project).map_or(0.0, |(_, share)| share);
             if share > 0.0 && value != 0.0 {
-                self.project.spreads.insert(key.to_string(), Spread::Normal { sd: (share * value).abs() });
+                self.project.spreads.insert(
+                    key.to_string(),
+                    Spread::Normal {
+                        sd: (share * value).abs(),
+                    },
+                );
             }
             return;
         };
@@ -370,13 +412,23 @@ impl Work<'_> {
     }
 
     /// Is the value within the range? Reports it if not.
-    fn admitted(&mut self, entry: &Entry, key: &str, value: f64, measure: (Dimension, Scale)) -> bool {
+    pub(super) fn admitted(
+        &mut self,
+        entry: &Entry,
+        key: &str,
+        value: f64,
+        measure: (Dimension, Scale),
+    ) -> bool {
         if entry.admits(value) {
             return true;
         }
-        let [low, high] = entry.range;
+        let (low, high) = (entry.low, entry.high);
         let (dimension, scale) = measure;
-        let (limit, side) = if value < low { (low, "below") } else { (high, "above") };
+        let (limit, side) = if value < low {
+            (low, "below")
+        } else {
+            (high, "above")
+        };
         let [found, allowed] = show::pair(value, limit, dimension, scale, self.project.units);
         let which = if value < low { "least" } else { "most" };
         self.report(
@@ -385,138 +437,11 @@ impl Work<'_> {
             format!("`{key}` is {found}, {side} the {allowed} that makes sense at the {which}"),
             format!(
                 "check the number, its sign and its unit: it can be from {} to {}",
-                self.say(low, measure),
-                self.say(high, measure)
+                self.say(low, dimension),
+                self.say(high, dimension)
             ),
         );
         false
-    }
-
-    /// Checks a spread; reports it and gives `None` if it makes no sense.
-    fn spread(
-        &mut self,
-        entry: &Entry,
-        key: &str,
-        value: f64,
-        spread: WrittenSpread,
-        measure: (Dimension, Scale),
-    ) -> Option<Spread> {
-        let (dimension, scale) = measure;
-        let system = self.project.units;
-        if !entry.spread {
-            self.report(
-                "no-spread",
-                key,
-                format!("`{key}` is taken as exact and cannot carry a spread"),
-                "write the value alone".to_string(),
-            );
-            return None;
-        }
-        let sd = match spread {
-            WrittenSpread::Range([low, high]) => return self.range(entry, key, value, [low, high], measure),
-            WrittenSpread::Sd(sd) => sd,
-            WrittenSpread::Share(share) => share * value.abs(),
-        };
-        let sd_text = show::difference(sd, dimension, scale, system);
-        if sd < 0.0 {
-            self.report(
-                "bad-spread",
-                key,
-                format!("the standard deviation of `{key}` is {sd_text}, below 0"),
-                format!("write {} without the minus sign", show::difference(-sd, dimension, scale, system)),
-            );
-            return None;
-        }
-        // A quantity that cannot be negative is not known at all when its deviation is as large as itself.
-        if entry.range.first().is_some_and(|low| *low >= 0.0) && value > 0.0 && sd >= value {
-            let [found, least] = show::pair(sd, value, dimension, scale, system);
-            self.report(
-                "bad-spread",
-                key,
-                format!("the standard deviation of `{key}` is {found}, not below its value of {least}"),
-                format!(
-                    "write how far single measurements lie from the mean: less than {least}, usually a few per cent of it"
-                ),
-            );
-            return None;
-        }
-        Some(Spread::Normal { sd })
-    }
-
-    fn range(
-        &mut self,
-        entry: &Entry,
-        key: &str,
-        value: f64,
-        [low, high]: [f64; 2],
-        measure: (Dimension, Scale),
-    ) -> Option<Spread> {
-        let (dimension, scale) = measure;
-        if ![low, high].iter().all(|v| self.admitted(entry, key, *v, measure)) {
-            return None;
-        }
-        let system = self.project.units;
-        if low > high {
-            let [a, b] = show::pair(high, low, dimension, scale, system);
-            self.report(
-                "bad-spread",
-                key,
-                format!("the range of `{key}` runs backwards, from {b} to {a}"),
-                format!("write the lower value first: range = [\"{a}\", \"{b}\"]"),
-            );
-            return None;
-        }
-        if value < low || value > high {
-            let end = if value < low { low } else { high };
-            let [found, edge] = show::pair(value, end, dimension, scale, system);
-            let side = if value < low { "below" } else { "above" };
-            let [l, h] = show::pair(low.min(value), high.max(value), dimension, scale, system);
-            self.report(
-                "bad-spread",
-                key,
-                format!("the value of `{key}` is {found}, {side} the {edge} where its range ends"),
-                format!("write a range that holds the value, such as [\"{l}\", \"{h}\"]"),
-            );
-            return None;
-        }
-        Some(Spread::Range { low, high })
-    }
-
-    /// Spreads of squeeze, centre height and altitude go to what they were turned into.
-    fn move_derived_spreads(&mut self) {
-        let pairs = [
-            ("launcher.squeeze", "launcher.gap"),
-            ("target.centre_height", "target.rim_height"),
-            ("air.altitude", "air.pressure"),
-        ];
-        for (from, to) in pairs {
-            let Some(spread) = self.project.spreads.remove(from) else { continue };
-            let moved = match spread {
-                Spread::Normal { sd } => self.image(from, to, sd),
-                Spread::Range { low, high } => self.range_image(from, to, low, high),
-            };
-            if let Some(moved) = moved {
-                self.project.spreads.insert(to.to_string(), moved);
-            }
-        }
-    }
-
-    /// Value of `to` once `from` is set.
-    fn through(&self, from: &str, to: &str, value: f64) -> Option<f64> {
-        let mut moved = self.project.clone();
-        (schema::entry(from)?.access.set)(&mut moved, 0, value);
-        (schema::entry(to)?.access.get)(&moved, 0)
-    }
-
-    fn image(&self, from: &str, to: &str, sd: f64) -> Option<Spread> {
-        let Some(Value::Number(value, _)) = self.written.values.get(from) else { return None };
-        let (up, down) = (self.through(from, to, value + sd)?, self.through(from, to, value - sd)?);
-        Some(Spread::Normal { sd: 0.5 * (up - down).abs() })
-    }
-
-    fn range_image(&self, from: &str, to: &str, low: f64, high: f64) -> Option<Spread> {
-        let (a, b) = (self.through(from, to, low)?, self.through(from, to, high)?);
-        Some(Spread::Range { low: a.min(b), high: a.max(b) })
     }
 }
 

@@ -7,11 +7,13 @@ pub mod blank;
 pub mod check;
 pub mod lower;
 pub mod schema;
+mod spread;
 mod types;
 mod words;
 
 pub use types::*;
 
+use crate::launcher::Layout;
 use crate::units::{Dimension, show};
 use schema::Key;
 
@@ -29,9 +31,19 @@ pub fn get(project: &Project, key: &str) -> Option<f64> {
 /// for a value outside the range the project file may have.
 pub fn set(project: &mut Project, key: &str, value: f64) -> bool {
     let Some(key) = Key::parse(key) else { return false };
-    let Some(entry) = schema::entry(&key.pattern) else { return false };
+    let Some(entry) = schema::entry(&key.pattern) else {
+        return false;
+    };
     let whole_where_counted = !matches!(entry.kind, schema::Kind::Count) || value.fract() == 0.0;
     entry.admits(value) && whole_where_counted && (entry.access.set)(project, key.index, value)
+}
+
+/// Gap between wheel and guide, or between two wheels.
+fn gap_m(project: &Project) -> f64 {
+    match project.machine.layout {
+        Layout::Guide(g) => g.gap_m,
+        Layout::Pair(p) => p.gap_m,
+    }
 }
 
 impl Project {

@@ -213,6 +213,9 @@ impl Dimension {
         if exponents == NONE {
             return Some("a plain number");
         }
-        Dimension::ALL.iter().find(|d| d.exponents() == exponents).map(|d| d.name())
+        Dimension::ALL
+            .iter()
+            .find(|d| d.exponents() == exponents)
+            .map(|d| d.name())
     }
 }

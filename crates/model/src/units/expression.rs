@@ -52,7 +52,10 @@ fn superscript(c: char) -> Option<char> {
     const RAISED: &str = "⁰¹²³⁴⁵⁶⁷⁸⁹";
     match c {
         '⁻' => Some('-'),
-        _ => RAISED.chars().position(|r| r == c).and_then(|n| char::from_digit(n as u32, 10)),
+        _ => RAISED
+            .chars()
+            .position(|r| r == c)
+            .and_then(|n| char::from_digit(n as u32, 10)),
     }
 }
 
@@ -67,13 +70,17 @@ fn power(
     let mut end = from;
     let mut plain = String::new();
     for c in rest.chars() {
-        let Some(d) = digit(c).filter(|d| *d != '-' || plain.is_empty()) else { break };
+        let Some(d) = digit(c).filter(|d| *d != '-' || plain.is_empty()) else {
+            break;
+        };
         plain.push(d);
         end += c.len_utf8();
     }
     match plain.parse::<i8>() {
         Ok(n) if n != 0 && n.abs() <= HIGHEST_POWER => Ok(((Token::Power(n), start..end), end)),
-        _ => Err(Trouble::Stray { span: start..end.max(from) }),
+        _ => Err(Trouble::Stray {
+            span: start..end.max(from),
+        }),
     }
 }
 
@@ -86,7 +93,9 @@ fn tokens(text: &str, start: usize) -> Result<Vec<Placed>, Trouble> {
     let mut at = start;
     while let Some(c) = text.get(at..).and_then(|t| t.chars().next()) {
         let next = at + c.len_utf8();
-        let after_symbol = out.last().is_some_and(|(t, s)| matches!(t, Token::Symbol(_)) && s.end == at);
+        let after_symbol = out
+            .last()
+            .is_some_and(|(t, s)| matches!(t, Token::Symbol(_)) && s.end == at);
         if c.is_whitespace() {
             at = next;
         } else if is_symbol(c) {
@@ -95,7 +104,11 @@ fn tokens(text: &str, start: usize) -> Result<Vec<Placed>, Trouble> {
                 end += s.len_utf8();
             }
             let symbol = text.get(at..end).unwrap_or("").to_string();
-            let token = if symbol == "per" { Token::Over } else { Token::Symbol(symbol) };
+            let token = if symbol == "per" {
+                Token::Over
+            } else {
+                Token::Symbol(symbol)
+            };
             out.push((token, at..end));
             at = end;
         } else if superscript(c).is_some() {
@@ -262,5 +275,9 @@ pub(super) fn work_out(text: &str, start: usize) -> Result<Worked, Trouble> {
         end: text.len(),
     };
     let total = reader.chain(0)?;
-    if reader.peek().is_some() { Err(reader.stray()) } else { Ok(total) }
+    if reader.peek().is_some() {
+        Err(reader.stray())
+    } else {
+        Ok(total)
+    }
 }

@@ -13,6 +13,7 @@ mod table;
 
 pub use dimension::Dimension;
 pub use parse::{UnitError, no_unit, parse, parse_difference};
+pub use table::STANDARD_GRAVITY_MPS2;
 
 /// Which units are shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]

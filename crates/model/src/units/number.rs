@@ -49,7 +49,9 @@ pub(super) fn head(text: &str, start: usize) -> Result<Head, BadNumber> {
     if byte(text, at) == b'.' {
         at = digits(text, at + 1);
     }
-    let has_digits = text.get(whole_start..at).is_some_and(|t| t.bytes().any(|b| b.is_ascii_digit()));
+    let has_digits = text
+        .get(whole_start..at)
+        .is_some_and(|t| t.bytes().any(|b| b.is_ascii_digit()));
     if !has_digits {
         let word_end = text
             .get(start..)
@@ -71,7 +73,10 @@ pub(super) fn head(text: &str, start: usize) -> Result<Head, BadNumber> {
     if matches!(byte(text, at), b'_' | b'.') {
         return Err(bad(
             start..at + 1,
-            format!("the number is not one: `{}`", text.get(start..at + 1).unwrap_or("")),
+            format!(
+                "the number is not one: `{}`",
+                text.get(start..at + 1).unwrap_or("")
+            ),
             "write it with digits and at most one decimal point",
         ));
     }
@@ -90,9 +95,17 @@ pub(super) fn head(text: &str, start: usize) -> Result<Head, BadNumber> {
     let plain_whole = at == whole_end;
     if let Some((numerator, denominator, end, is_mixed)) = fraction(text, whole_start, at, plain_whole) {
         if denominator == 0.0 {
-            return Err(bad(start..end, "it divides by zero", "write the fraction with a denominator above 0"));
+            return Err(bad(
+                start..end,
+                "it divides by zero",
+                "write the fraction with a denominator above 0",
+            ));
         }
-        value = if is_mixed { value + numerator / denominator } else { numerator / denominator };
+        value = if is_mixed {
+            value + numerator / denominator
+        } else {
+            numerator / denominator
+        };
         at = end;
     }
     value *= sign;
@@ -136,8 +149,16 @@ fn fraction(text: &str, whole_start: usize, at: usize, plain_whole: bool) -> Opt
 fn comma(text: &str, start: usize, at: usize) -> BadNumber {
     let end = digits(text, at + 1);
     let rest = text.get(end..).unwrap_or("");
-    let point = format!("{}.{}{rest}", text.get(start..at).unwrap_or(""), text.get(at + 1..end).unwrap_or(""));
-    let joined = format!("{}{}{rest}", text.get(start..at).unwrap_or(""), text.get(at + 1..end).unwrap_or(""));
+    let point = format!(
+        "{}.{}{rest}",
+        text.get(start..at).unwrap_or(""),
+        text.get(at + 1..end).unwrap_or("")
+    );
+    let joined = format!(
+        "{}{}{rest}",
+        text.get(start..at).unwrap_or(""),
+        text.get(at + 1..end).unwrap_or("")
+    );
     let fix = if end == at + 4 {
         format!("write \"{joined}\" if the comma separates thousands, \"{point}\" if it is the decimal mark")
     } else {

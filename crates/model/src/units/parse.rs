@@ -47,7 +47,10 @@ fn read(text: &str, dimension: Dimension, difference: bool) -> Result<f64, UnitE
         return Err(UnitError {
             code: "bad-number",
             span: 0..text.len(),
-            what: format!("the text is {} characters long; a quantity is short", text.chars().count()),
+            what: format!(
+                "the text is {} characters long; a quantity is short",
+                text.chars().count()
+            ),
             fix: how_to_write(dimension),
         });
     }
@@ -56,7 +59,12 @@ fn read(text: &str, dimension: Dimension, difference: bool) -> Result<f64, UnitE
         code: "bad-number",
         span: b.span,
         what: b.what,
-        fix: if dimension.is_plain() { b.fix } else { format!("{}; {}", b.fix, how_to_write(dimension)) },
+        // A fix that quotes the right text needs no more words.
+        fix: if dimension.is_plain() || b.fix.contains('"') {
+            b.fix
+        } else {
+            format!("{}; {}", b.fix, how_to_write(dimension))
+        },
     })?;
     let rest = text.get(head.end..).unwrap_or("");
     let unit_start = head.end + (rest.len() - rest.trim_start().len());
@@ -72,12 +80,13 @@ fn read(text: &str, dimension: Dimension, difference: bool) -> Result<f64, UnitE
             ..no_unit(literal, dimension)
         });
     }
-    let worked = work_out(text, unit_start).map_err(|t| troubled(&t, literal, unit, unit_span.clone(), dimension))?;
+    let worked =
+        work_out(text, unit_start).map_err(|t| troubled(&t, literal, unit, unit_span.clone(), dimension))?;
     if worked.exponents != dimension.exponents() || (dimension == Dimension::Count && unit != "1") {
         return Err(wrong_dimension(&worked, literal, unit, unit_span, dimension));
     }
     let offset = if difference { 0.0 } else { worked.offset };
-    let value = (head.value + offset) * worked.si_ratio;
+    let value = scaled(head.value + offset, worked.si_ratio);
     if !value.is_finite() {
         return Err(UnitError {
             code: "bad-number",
@@ -87,6 +96,16 @@ fn read(text: &str, dimension: Dimension, difference: bool) -> Result<f64, UnitE
         });
     }
     Ok(value)
+}
+
+/// x · ratio, by way of the reciprocal where that is whole: 59 g is 0.059 kg and not one rounding away.
+fn scaled(x: f64, ratio: f64) -> f64 {
+    let inverse = ratio.recip();
+    if inverse.fract() == 0.0 {
+        x / inverse
+    } else {
+        x * ratio
+    }
 }
 
 /// `write it in mm, cm, m, in or ft`.
@@ -106,7 +125,11 @@ pub fn no_unit(literal: &str, dimension: Dimension) -> UnitError {
             tidy(x * 100.0)
         ),
         _ => {
-            let quoted: Vec<String> = dimension.usual().iter().map(|u| format!("\"{literal} {u}\"")).collect();
+            let quoted: Vec<String> = dimension
+                .usual()
+                .iter()
+                .map(|u| format!("\"{literal} {u}\""))
+                .collect();
             match quoted.as_slice() {
                 [] => "write a number".to_string(),
                 [only] => format!("write {only}"),
@@ -137,15 +160,18 @@ fn troubled(
 ) -> UnitError {
     match trouble {
         Trouble::Unknown { symbol, span } => {
-            let near = nearest(symbol, dimension.usual().iter().copied().filter(|u| !u.contains(' ')))
-                .or_else(|| nearest(symbol, spellings()));
+            let near = nearest(
+                symbol,
+                dimension.usual().iter().copied().filter(|u| !u.contains(' ')),
+            )
+            .or_else(|| nearest(symbol, spellings()));
             // Putting the near symbol in place must give a quantity of the kind asked for.
-            let mended = near.map(|n| match symbol.as_str() == unit {
-                true => format!("{literal} {n}"),
-                false => format!("{literal} {}", unit.replacen(symbol.as_str(), n, 1)),
-            });
-            let fix = match mended.filter(|m| parse(m, dimension).is_ok()) {
-                Some(m) => format!("did you mean \"{m}\"? Otherwise {}", how_to_write(dimension)),
+            let mended = near.map(|n| unit.replacen(symbol.as_str(), n, 1));
+            let fix = match mended.filter(|m| measures(m, dimension)) {
+                Some(m) => format!(
+                    "did you mean \"{literal} {m}\"? Otherwise {}",
+                    how_to_write(dimension)
+                ),
                 None => how_to_write(dimension),
             };
             UnitError {
@@ -177,9 +203,21 @@ fn troubled(
     }
 }
 
+/// Is it a unit of the dimension? Makes no message, so messages may ask it.
+fn measures(unit: &str, dimension: Dimension) -> bool {
+    work_out(unit, 0).is_ok_and(|worked| worked.exponents == dimension.exponents())
+}
+
 /// Mass units and the force units that people mean by them in torques and stiffnesses.
-const WEIGHTS: &[(&str, &str)] =
-    &[("kg", "kgf"), ("g", "gf"), ("lbs", "lbf"), ("lb", "lbf"), ("oz", "ozf"), ("pounds", "lbf"), ("ounces", "ozf")];
+const WEIGHTS: &[(&str, &str)] = &[
+    ("kg", "kgf"),
+    ("g", "gf"),
+    ("lbs", "lbf"),
+    ("lb", "lbf"),
+    ("oz", "ozf"),
+    ("pounds", "lbf"),
+    ("ounces", "ozf"),
+];
 
 /// The unit text with each whole word exchanged by `change`.
 fn exchange(unit: &str, change: impl Fn(&str) -> Option<&'static str>) -> String {
@@ -199,18 +237,44 @@ fn exchange(unit: &str, change: impl Fn(&str) -> Option<&'static str>) -> String
 
 /// What the writer most likely meant by a unit of another dimension, with the reason.
 fn meant(literal: &str, unit: &str, dimension: Dimension) -> Option<(String, &'static str)> {
-    let to_force = exchange(unit, |w| WEIGHTS.iter().find(|(mass, _)| *mass == w).map(|(_, force)| *force));
-    let to_mass = exchange(unit, |w| WEIGHTS.iter().find(|(_, force)| *force == w).map(|(mass, _)| *mass));
+    let to_force = exchange(unit, |w| {
+        WEIGHTS
+            .iter()
+            .find(|(mass, _)| *mass == w)
+            .map(|(_, force)| *force)
+    });
+    let to_mass = exchange(unit, |w| {
+        WEIGHTS
+            .iter()
+            .find(|(_, force)| *force == w)
+            .map(|(mass, _)| *mass)
+    });
     let per_minute = unit.replace(' ', "").ends_with("/min");
-    let turning = if per_minute { "rpm".to_string() } else { "rev/s".to_string() };
+    let turning = if per_minute {
+        "rpm".to_string()
+    } else {
+        "rev/s".to_string()
+    };
     let tries = [
-        (to_force, "kg, g, lb and oz are masses; their weights are kgf, gf, lbf and ozf"),
-        (to_mass, "kgf, lbf and ozf are forces; a scale's reading is in kg, lb or oz"),
-        (format!("{unit} m"), "a torque is a force times a length; mN is millinewton, mN m is a torque"),
-        (turning, "Hz and 1/min do not say of what; a wheel turns in rpm, rev/s or rad/s"),
+        (
+            to_force,
+            "kg, g, lb and oz are masses; their weights are kgf, gf, lbf and ozf",
+        ),
+        (
+            to_mass,
+            "kgf, lbf and ozf are forces; a scale's reading is in kg, lb or oz",
+        ),
+        (
+            format!("{unit} m"),
+            "a torque is a force times a length; mN is millinewton, mN m is a torque",
+        ),
+        (
+            turning,
+            "Hz and 1/min do not say of what; a wheel turns in rpm, rev/s or rad/s",
+        ),
         (unit.replace("min", "in"), "min is minutes; inches are in"),
     ];
-    let fits = |u: &str| parse(&format!("{literal} {u}"), dimension).is_ok();
+    let fits = |u: &str| measures(u, dimension);
     let frequency = matches!(unit, "Hz" | "kHz") || per_minute || unit.replace(' ', "").ends_with("/s");
     tries
         .into_iter()
@@ -226,14 +290,21 @@ fn wrong_dimension(
     span: Range<usize>,
     dimension: Dimension,
 ) -> UnitError {
-    let found = if worked.exponents == NONE { Some("a plain number") } else { Dimension::name_of(worked.exponents) };
+    let found = if worked.exponents == NONE {
+        Some("a plain number")
+    } else {
+        Dimension::name_of(worked.exponents)
+    };
     let what = match found {
         Some(name) => format!("this is {}, and `{unit}` is for {name}", dimension.name()),
         None => format!("this is {}, and `{unit}` is no unit for one", dimension.name()),
     };
     let fix = match meant(literal, unit, dimension) {
         Some((text, why)) => {
-            format!("did you mean \"{text}\"? ({why}.) Otherwise {}", how_to_write(dimension))
+            format!(
+                "did you mean \"{text}\"? ({why}.) Otherwise {}",
+                how_to_write(dimension)
+            )
         }
         None => how_to_write(dimension),
     };
@@ -244,3 +315,7 @@ fn wrong_dimension(
         fix,
     }
 }
+
+#[cfg(test)]
+#[path = "tests.rs"]
+mod tests;

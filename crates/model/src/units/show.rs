@@ -112,7 +112,7 @@ const MOST_DECIMALS: usize = 12;
 /// Decimals for a number: those of its unit, more when little of it would be left.
 fn decimals_for(x: f64, usual: usize) -> usize {
     let size = x.abs();
-    if size < NOTHING || size >= 1.0 {
+    if !(NOTHING..1.0).contains(&size) {
         return usual;
     }
     // Two digits that count: 0.35, 0.035.
@@ -132,7 +132,11 @@ fn plain(x: f64, decimals: usize) -> String {
         return format!("{x:.3e}");
     }
     let text = format!("{x:.decimals$}");
-    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    let text = if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.')
+    } else {
+        &text
+    };
     match text {
         "-0" | "" => "0".to_string(),
         other => other.to_string(),
@@ -140,7 +144,11 @@ fn plain(x: f64, decimals: usize) -> String {
 }
 
 fn with_symbol(number: String, x: f64, symbol: &str) -> String {
-    if symbol.is_empty() || !x.is_finite() { number } else { format!("{number} {symbol}") }
+    if symbol.is_empty() || !x.is_finite() {
+        number
+    } else {
+        format!("{number} {symbol}")
+    }
 }
 
 /// A value with its unit: `96 mm`, `3.78 in`, `12 %`.
@@ -158,7 +166,10 @@ pub fn fixed(value: f64, unit: &ShownUnit) -> String {
     }
     let decimals = unit.decimals;
     let text = format!("{x:.decimals$}");
-    if text.strip_prefix('-').is_some_and(|t| t.chars().all(|c| matches!(c, '0' | '.'))) {
+    if text
+        .strip_prefix('-')
+        .is_some_and(|t| t.chars().all(|c| matches!(c, '0' | '.')))
+    {
         return text.get(1..).unwrap_or("0").to_string();
     }
     text
@@ -182,5 +193,8 @@ pub fn pair(a: f64, b: f64, dimension: Dimension, scale: Scale, system: UnitSyst
     while decimals < MOST_DECIMALS && x != y && plain(x, decimals) == plain(y, decimals) {
         decimals += 1;
     }
-    [with_symbol(plain(x, decimals), x, u.symbol), with_symbol(plain(y, decimals), y, u.symbol)]
+    [
+        with_symbol(plain(x, decimals), x, u.symbol),
+        with_symbol(plain(y, decimals), y, u.symbol),
+    ]
 }

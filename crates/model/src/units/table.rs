@@ -31,8 +31,8 @@ pub(super) struct Unit {
 const INCH_M: f64 = 0.0254;
 /// Exact [yard-pound-1959].
 const POUND_KG: f64 = 0.453_592_37;
-/// Standard gravity, exact [bipm-si].
-const GRAVITY_MPS2: f64 = 9.806_65;
+/// Standard acceleration of gravity, 3rd CGPM 1901, exact by definition [bipm-si].
+pub const STANDARD_GRAVITY_MPS2: f64 = 9.806_65;
 /// Zero of the Celsius scale in kelvin, exact [bipm-si].
 const CELSIUS_ZERO: f64 = 273.15;
 /// Zero of the Fahrenheit scale in degrees above absolute zero, exact [nist-sp811].
@@ -82,8 +82,18 @@ const fn degree(names: &'static [&'static str], si_ratio: f64, offset: f64) -> U
 /// All units.
 pub(super) const UNITS: &[Unit] = &[
     unit(&["m", "metre", "metres", "meter", "meters"], 1.0, L, "kcdmµ"),
-    unit(&["mm", "millimetre", "millimetres", "millimeter", "millimeters"], 1e-3, L, ""),
-    unit(&["cm", "centimetre", "centimetres", "centimeter", "centimeters"], 1e-2, L, ""),
+    unit(
+        &["mm", "millimetre", "millimetres", "millimeter", "millimeters"],
+        1e-3,
+        L,
+        "",
+    ),
+    unit(
+        &["cm", "centimetre", "centimetres", "centimeter", "centimeters"],
+        1e-2,
+        L,
+        "",
+    ),
     unit(&["in", "inch", "inches", "\"", "″"], INCH_M, L, ""),
     unit(&["ft", "foot", "feet", "'", "′"], 12.0 * INCH_M, L, ""),
     unit(&["yd", "yard", "yards"], 36.0 * INCH_M, L, ""),
@@ -106,28 +116,42 @@ pub(super) const UNITS: &[Unit] = &[
     unit(&["kph", "kmh"], 1.0 / 3.6, SPEED, ""),
     unit(&["fps"], 12.0 * INCH_M, SPEED, ""),
     unit(&["N", "newton", "newtons"], 1.0, FORCE, "kmµ"),
-    unit(&["lbf"], POUND_KG * GRAVITY_MPS2, FORCE, ""),
-    unit(&["ozf"], POUND_KG / 16.0 * GRAVITY_MPS2, FORCE, ""),
-    unit(&["kgf", "kp"], GRAVITY_MPS2, FORCE, ""),
-    unit(&["gf"], 1e-3 * GRAVITY_MPS2, FORCE, ""),
+    unit(&["lbf"], POUND_KG * STANDARD_GRAVITY_MPS2, FORCE, ""),
+    unit(&["ozf"], POUND_KG / 16.0 * STANDARD_GRAVITY_MPS2, FORCE, ""),
+    unit(&["kgf", "kp"], STANDARD_GRAVITY_MPS2, FORCE, ""),
+    unit(&["gf"], 1e-3 * STANDARD_GRAVITY_MPS2, FORCE, ""),
     unit(&["Nm"], 1.0, TORQUE, "km"),
     unit(&["Ncm"], 1e-2, TORQUE, ""),
     unit(&["Nmm"], 1e-3, TORQUE, ""),
     unit(&["J", "joule", "joules"], 1.0, TORQUE, "mk"),
     unit(&["Wh"], 3600.0, TORQUE, "k"),
     unit(&["W", "watt", "watts"], 1.0, POWER, "mk"),
-    unit(&["hp"], 550.0 * 12.0 * INCH_M * POUND_KG * GRAVITY_MPS2, POWER, ""),
+    unit(
+        &["hp"],
+        550.0 * 12.0 * INCH_M * POUND_KG * STANDARD_GRAVITY_MPS2,
+        POWER,
+        "",
+    ),
     unit(&["Pa", "pascal", "pascals"], 1.0, PRESSURE, "hkM"),
     unit(&["bar"], 1e5, PRESSURE, "m"),
     unit(&["atm"], 101_325.0, PRESSURE, ""),
-    unit(&["psi"], POUND_KG * GRAVITY_MPS2 / (INCH_M * INCH_M), PRESSURE, ""),
+    unit(
+        &["psi"],
+        POUND_KG * STANDARD_GRAVITY_MPS2 / (INCH_M * INCH_M),
+        PRESSURE,
+        "",
+    ),
     unit(&["mmHg"], 133.3224, PRESSURE, ""),
     unit(&["inHg"], 3386.389, PRESSURE, ""),
     unit(&["V", "volt", "volts"], 1.0, VOLTAGE, "mkµ"),
     unit(&["A", "amp", "amps", "ampere", "amperes"], 1.0, A, "mµk"),
     unit(&["ohm", "ohms", "Ohm", "Ω"], 1.0, RESISTANCE, "mkµM"),
     degree(&["degC", "°C", "C", "celsius", "Celsius"], 1.0, CELSIUS_ZERO),
-    degree(&["degF", "°F", "F", "fahrenheit", "Fahrenheit"], 5.0 / 9.0, FAHRENHEIT_ZERO),
+    degree(
+        &["degF", "°F", "F", "fahrenheit", "Fahrenheit"],
+        5.0 / 9.0,
+        FAHRENHEIT_ZERO,
+    ),
     degree(&["K", "kelvin", "Kelvin"], 1.0, 0.0),
     unit(&["%", "percent", "pct"], 0.01, NONE, ""),
 ];

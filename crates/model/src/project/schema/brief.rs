@@ -25,13 +25,24 @@ pub(super) const fn row(
     kind: Kind,
     need: Need,
     when: When,
-    range: [f64; 2],
+    [low, high]: [f64; 2],
     spread: bool,
     example: &'static str,
     doc: &'static str,
     access: Access,
 ) -> Entry {
-    Entry { key, kind, need, when, range, spread, example, doc, access }
+    Entry {
+        key,
+        kind,
+        need,
+        when,
+        low,
+        high,
+        spread,
+        example,
+        doc,
+        access,
+    }
 }
 
 pub(super) const fn q(dimension: D, scale: crate::units::show::Scale) -> Kind {
@@ -86,8 +97,8 @@ fn set_spot_name(p: &mut Project, i: usize, word: &str) {
 
 /// Power of the press curve: a thin shell or a perforated ball is near a spring, solid rubber is a
 /// Hertz contact (1.5), foam stiffens a little. Judgement.
-fn exponent(p: &Project) -> (f64, f64) {
-    match p.piece.kind {
+fn exponent(kind: PieceKind) -> (f64, f64) {
+    match kind {
         PieceKind::Solid => (1.5, 0.0),
         PieceKind::Foam => (1.2, 0.0),
         PieceKind::Hollow | PieceKind::Perforated => (1.0, 0.0),
@@ -95,8 +106,8 @@ fn exponent(p: &Project) -> (f64, f64) {
 }
 
 /// Rebound from 1 m on a hard floor. Judgement; a drop test replaces it.
-fn bounce(p: &Project) -> (f64, f64) {
-    match p.piece.kind {
+fn bounce(kind: PieceKind) -> (f64, f64) {
+    match kind {
         PieceKind::Foam => (0.55, 0.2),
         PieceKind::Hollow => (0.75, 0.15),
         PieceKind::Perforated => (0.6, 0.2),
@@ -105,8 +116,8 @@ fn bounce(p: &Project) -> (f64, f64) {
 }
 
 /// Inner over outer radius. Judgement.
-fn shell(p: &Project) -> (f64, f64) {
-    match p.piece.kind {
+fn shell(kind: PieceKind) -> (f64, f64) {
+    match kind {
         PieceKind::Foam | PieceKind::Solid => (0.0, 0.0),
         PieceKind::Hollow | PieceKind::Perforated => (0.97, 0.0),
     }
@@ -114,30 +125,25 @@ fn shell(p: &Project) -> (f64, f64) {
 
 /// Constant drag coefficient, or 1 for the smooth-sphere curve. Judgement on published drag of
 /// rough, fuzzy and perforated balls; see `docs/project-file.md`.
-pub(in crate::project) fn drag(kind: PieceKind) -> (bool, f64, f64) {
+fn drag(kind: PieceKind) -> (f64, f64) {
     match kind {
-        PieceKind::Foam => (false, 0.47, 0.12),
-        PieceKind::Perforated => (false, 0.45, 0.15),
-        PieceKind::Hollow | PieceKind::Solid => (true, 1.0, 0.07),
+        PieceKind::Foam => (0.47, 0.12),
+        PieceKind::Perforated => (0.45, 0.15),
+        PieceKind::Hollow | PieceKind::Solid => (1.0, 0.07),
     }
-}
-
-fn drag_value(p: &Project) -> (f64, f64) {
-    let (_, value, share) = drag(p.piece.kind);
-    (value, share)
 }
 
 /// Multiplier on the lift law: rough skins lift as published, smooth ones less and less surely
 /// (their lift may even turn around). Judgement.
-fn lift(p: &Project) -> (f64, f64) {
-    match p.piece.kind {
+fn lift(kind: PieceKind) -> (f64, f64) {
+    match kind {
         PieceKind::Foam | PieceKind::Perforated => (1.0, 0.3),
         PieceKind::Hollow | PieceKind::Solid => (0.6, 0.6),
     }
 }
 
-fn depth(p: &Project) -> (f64, f64) {
-    (p.target.width_m, 0.0)
+fn depth(p: &Project) -> f64 {
+    p.target.width_m
 }
 
 /// Rows up to the limits.
@@ -158,19 +164,19 @@ pub(super) const FIRST: &[Entry] = &[
         "Mass as a scale shows it.", at!(piece.mass_kg)),
     row("piece.stiffness", q(D::Stiffness, Auto), Need::Required, When::Always, [1.0, 1e6], VARIES, "\"3 N/mm\"",
         "Press test: force between two boards divided by how much it gives, at about the squeeze you use.", at!(piece.stiffness_npm)),
-    row("piece.stiffness_exponent", q(D::Number, Auto), Need::From(exponent, "foam 1.2, solid 1.5, others 1"), When::Always, [0.5, 3.0], VARIES, "1",
+    row("piece.stiffness_exponent", q(D::Number, Auto), Need::ByKind(exponent), When::Always, [0.5, 3.0], VARIES, "1",
         "Force grows as squeeze to this power: 1 for a spring, 1.5 for solid rubber.", at!(piece.stiffness_exponent)),
-    row("piece.bounce", q(D::Number, Auto), Need::From(bounce, "foam 0.55, hollow 0.75, perforated 0.6, solid 0.8"), When::Always, [0.0, 1.0], VARIES, "0.6",
+    row("piece.bounce", q(D::Number, Auto), Need::ByKind(bounce), When::Always, [0.0, 1.0], VARIES, "0.6",
         "Drop test from 1 m on a hard floor: square root of rebound height over drop height.", at!(piece.bounce_coeff)),
-    row("piece.shell", q(D::Number, Auto), Need::From(shell, "hollow and perforated 0.97, foam and solid 0"), When::Always, [0.0, 0.999], VARIES, "0.95",
+    row("piece.shell", q(D::Number, Auto), Need::ByKind(shell), When::Always, [0.0, 0.999], VARIES, "0.95",
         "Inner over outer radius, for the inertia: 0 is solid throughout.", SHELL),
     row("piece.holes", Kind::Count, Need::Required, When::Perforated, [1.0, 2000.0], EXACT, "38",
         "How many round holes.", HOLE_COUNT),
     row("piece.hole_diameter", q(D::Length, Small), Need::Required, When::Perforated, [0.000_5, 0.3], EXACT, "\"14 mm\"",
         "Diameter of each hole.", HOLE_DIAMETER),
-    row("piece.drag", Kind::Drag, Need::From(drag_value, "foam 0.47, perforated 0.45, hollow and solid \"smooth\""), When::Always, [0.0, 2.0], VARIES, "0.45",
+    row("piece.drag", Kind::Drag, Need::ByKind(drag), When::Always, [0.0, 2.0], VARIES, "0.45",
         "Drag coefficient, or \"smooth\" for the curve of a smooth sphere (its spread is then a share of the curve).", DRAG),
-    row("piece.lift", q(D::Number, Auto), Need::From(lift, "foam and perforated 1, hollow and solid 0.6"), When::Always, [-2.0, 4.0], VARIES, "1.0",
+    row("piece.lift", q(D::Number, Auto), Need::ByKind(lift), When::Always, [-2.0, 4.0], VARIES, "1.0",
         "Multiplier on the lift of backspin; 0 for none.", LIFT),
     row("piece.spin_decay", q(D::Number, Auto), Need::Default(0.02, 0.35), When::Always, [0.0, 0.5], VARIES, "0.02",
         "Torque coefficient with which the air slows the spin; it hardly matters.", SPIN_DECAY),

@@ -2,8 +2,8 @@
 
 use super::brief::{ANY, DEG, EXACT, VARIES, q, row};
 use super::reach::{
-    GAP, NOWHERE, PART_COUNT, PART_DIAMETER, PART_INERTIA, PART_INNER, PART_MASS, SHEET_THICKNESS, SQUEEZE, at,
-    count, each, layout, maybe, maybe_count, set_travel, travel,
+    GAP, NOWHERE, PART_COUNT, PART_DIAMETER, PART_INERTIA, PART_INNER, PART_MASS, SHEET_THICKNESS, SQUEEZE,
+    at, count, each, layout, maybe, maybe_count, set_travel, travel,
 };
 use super::{Access, Entry, Kind, Need, When};
 use crate::launcher::Layout;
@@ -14,12 +14,14 @@ use crate::units::show::Scale::{Auto, Large, Small};
 /// Common practice, no source: a hood plate bends over a form a little smaller than the piece.
 const HOOD_BEND_OVER_DIAMETER: f64 = 0.7;
 
-fn hood_bend(p: &Project) -> (f64, f64) {
-    (HOOD_BEND_OVER_DIAMETER * p.piece.diameter_m, 0.0)
+fn hood_bend(p: &Project) -> f64 {
+    HOOD_BEND_OVER_DIAMETER * p.piece.diameter_m
 }
 
 fn set_layout(p: &mut Project, _: usize, word: &str) -> bool {
-    let Some(layout) = blank::layout(word) else { return false };
+    let Some(layout) = blank::layout(word) else {
+        return false;
+    };
     p.machine.layout = layout;
     true
 }
@@ -35,8 +37,14 @@ fn set_material(p: &mut Project, _: usize, word: &str) -> bool {
 }
 
 fn set_part_kind(p: &mut Project, i: usize, word: &str) -> bool {
-    let Some(shape) = blank::shape(word) else { return false };
-    p.machine.parts.get_mut(i).map(|part: &mut _| part.shape = shape).is_some()
+    let Some(shape) = blank::shape(word) else {
+        return false;
+    };
+    p.machine
+        .parts
+        .get_mut(i)
+        .map(|part: &mut _| part.shape = shape)
+        .is_some()
 }
 
 /// Rows of the machine.

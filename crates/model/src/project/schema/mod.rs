@@ -40,8 +40,10 @@ pub enum Need {
     Optional,
     /// No; this value (SI) is assumed, with this share of it as standard deviation (0: exact).
     Default(f64, f64),
-    /// No; assumed from the rest of the project: value and share. In words for the docs.
-    From(fn(&Project) -> (f64, f64), &'static str),
+    /// No; assumed from the kind of piece: value and share.
+    ByKind(fn(PieceKind) -> (f64, f64)),
+    /// No; follows from the rest of the project. In words for the docs.
+    From(fn(&Project) -> f64, &'static str),
     /// Exactly one of this key and another; this one, or the other named here.
     OneOf(&'static str),
     /// At most one of this key and another named here.
@@ -124,8 +126,10 @@ pub struct Entry {
     pub need: Need,
     /// In which projects it has a meaning.
     pub when: When,
-    /// Least and greatest value that makes sense, SI. Wide: a value outside is a slip, not a design.
-    pub range: [f64; 2],
+    /// Least value that makes sense, SI. Wide: a value outside is a slip, not a design.
+    pub low: f64,
+    /// Greatest value that makes sense, SI.
+    pub high: f64,
     /// May it carry a spread?
     pub spread: bool,
     /// A value as a person writes it, from the first demo.
@@ -136,11 +140,22 @@ pub struct Entry {
     pub access: Access,
 }
 
+impl Need {
+    /// Value and share of spread assumed where nothing is written.
+    pub fn assumed(&self, project: &Project) -> Option<(f64, f64)> {
+        match *self {
+            Need::Default(value, share) => Some((value, share)),
+            Need::ByKind(by_kind) => Some(by_kind(project.piece.kind)),
+            Need::From(from, _) => Some((from(project), 0.0)),
+            Need::Required | Need::Optional | Need::OneOf(_) | Need::InsteadOf(_) => None,
+        }
+    }
+}
+
 impl Entry {
     /// Is the value a number within the range?
     pub fn admits(&self, value: f64) -> bool {
-        let [low, high] = self.range;
-        value >= low && value <= high
+        value >= self.low && value <= self.high
     }
 
     /// Dimension and scale of a key that holds numbers.
@@ -171,9 +186,9 @@ pub fn entries() -> impl Iterator<Item = &'static Entry> {
 
 pub use brief::NEWEST_FORMAT;
 
-/// Is the drag assumed for a kind of piece the smooth-sphere curve?
-pub(super) fn default_drag_is_smooth(kind: PieceKind) -> bool {
-    brief::drag(kind).0
+/// Is the drag assumed for a kind of piece the smooth-sphere curve? Its value is then a multiplier.
+pub fn default_drag_is_smooth(kind: PieceKind) -> bool {
+    matches!(kind, PieceKind::Hollow | PieceKind::Solid)
 }
 
 /// Does a key stand before another in the order of the file?
@@ -199,24 +214,96 @@ pub struct Table {
 
 /// Every table, in the order in which a file is best written.
 pub const TABLES: &[Table] = &[
-    Table { pattern: "piece", required: true, doc: "The ball that is thrown." },
-    Table { pattern: "target", required: true, doc: "The opening it is thrown into." },
-    Table { pattern: "spot[]", required: true, doc: "A place on the floor to throw from; one table for each, nearest first." },
-    Table { pattern: "limits", required: false, doc: "What the rules and the team ask for; nothing is asked where a line is missing." },
-    Table { pattern: "launcher", required: true, doc: "How the piece is held against the wheel." },
-    Table { pattern: "launcher.sheet", required: false, doc: "The sheet that the guide is bent from." },
-    Table { pattern: "wheel", required: true, doc: "The wheel, or each wheel of a pair." },
-    Table { pattern: "wheel.part[]", required: true, doc: "Everything that turns with one wheel shaft, for its inertia; at least one." },
-    Table { pattern: "setting", required: false, doc: "Where the mechanical knobs stand now." },
-    Table { pattern: "knobs", required: false, doc: "The knobs the machine has." },
-    Table { pattern: "knobs.slide", required: false, doc: "Travel of the hood's slide." },
-    Table { pattern: "knobs.tilt", required: false, doc: "Travel of the tilt." },
-    Table { pattern: "knobs.reach", required: false, doc: "Travel of the hood's reach." },
-    Table { pattern: "motor", required: true, doc: "One motor, from its sheet, all values at the nominal voltage." },
-    Table { pattern: "battery", required: true, doc: "The battery with its wiring." },
-    Table { pattern: "controller", required: false, doc: "The code that holds the wheel speed." },
-    Table { pattern: "robot", required: false, doc: "The rest of the machine; a verdict that needs a missing line stays `unknown`." },
-    Table { pattern: "air", required: false, doc: "Air and wind at the site." },
+    Table {
+        pattern: "piece",
+        required: true,
+        doc: "The ball that is thrown.",
+    },
+    Table {
+        pattern: "target",
+        required: true,
+        doc: "The opening it is thrown into.",
+    },
+    Table {
+        pattern: "spot[]",
+        required: true,
+        doc: "A place on the floor to throw from; one table for each, nearest first.",
+    },
+    Table {
+        pattern: "limits",
+        required: false,
+        doc: "What the rules and the team ask for; nothing is asked where a line is missing.",
+    },
+    Table {
+        pattern: "launcher",
+        required: true,
+        doc: "How the piece is held against the wheel.",
+    },
+    Table {
+        pattern: "launcher.sheet",
+        required: false,
+        doc: "The sheet that the guide is bent from.",
+    },
+    Table {
+        pattern: "wheel",
+        required: true,
+        doc: "The wheel, or each wheel of a pair.",
+    },
+    Table {
+        pattern: "wheel.part[]",
+        required: true,
+        doc: "Everything that turns with one wheel shaft, for its inertia; at least one.",
+    },
+    Table {
+        pattern: "setting",
+        required: false,
+        doc: "Where the mechanical knobs stand now.",
+    },
+    Table {
+        pattern: "knobs",
+        required: false,
+        doc: "The knobs the machine has.",
+    },
+    Table {
+        pattern: "knobs.slide",
+        required: false,
+        doc: "Travel of the hood's slide.",
+    },
+    Table {
+        pattern: "knobs.tilt",
+        required: false,
+        doc: "Travel of the tilt.",
+    },
+    Table {
+        pattern: "knobs.reach",
+        required: false,
+        doc: "Travel of the hood's reach.",
+    },
+    Table {
+        pattern: "motor",
+        required: true,
+        doc: "One motor, from its sheet, all values at the nominal voltage.",
+    },
+    Table {
+        pattern: "battery",
+        required: true,
+        doc: "The battery with its wiring.",
+    },
+    Table {
+        pattern: "controller",
+        required: false,
+        doc: "The code that holds the wheel speed.",
+    },
+    Table {
+        pattern: "robot",
+        required: false,
+        doc: "The rest of the machine; a verdict that needs a missing line stays `unknown`.",
+    },
+    Table {
+        pattern: "air",
+        required: false,
+        doc: "Air and wind at the site.",
+    },
 ];
 
 /// The table with a pattern.
@@ -240,11 +327,17 @@ impl Key {
     /// Reads `spot[1].distance`; `None` if the brackets hold no number.
     pub fn parse(key: &str) -> Option<Key> {
         let Some((before, rest)) = key.split_once('[') else {
-            return Some(Key { pattern: key.to_string(), index: 0 });
+            return Some(Key {
+                pattern: key.to_string(),
+                index: 0,
+            });
         };
         let (number, after) = rest.split_once(']')?;
         let index = number.parse().ok().filter(|i| *i < LONGEST_LIST_COUNT)?;
-        Some(Key { pattern: format!("{before}[]{after}"), index })
+        Some(Key {
+            pattern: format!("{before}[]{after}"),
+            index,
+        })
     }
 }
 

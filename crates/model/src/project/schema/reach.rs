@@ -3,10 +3,13 @@
 use super::Access;
 use crate::flight::{DragLaw, Lift, SpinDecay};
 use crate::launcher::{Layout, PartShape};
-use crate::project::{KnobTravel, Project};
+use crate::project::{KnobTravel, Project, gap_m};
 
 /// A key without a number.
-pub(super) const NOWHERE: Access = Access { get: |_, _| None, set: |_, _, _| false };
+pub(super) const NOWHERE: Access = Access {
+    get: |_, _| None,
+    set: |_, _, _| false,
+};
 
 /// A plain field.
 macro_rules! at {
@@ -71,14 +74,10 @@ macro_rules! travel {
 pub(super) use {at, count, each, layout, maybe, maybe_count, travel};
 
 /// Gap between wheel and guide, or between two wheels.
-pub(super) const GAP: Access = Access { get: |p, _| Some(gap_m(p)), set: set_gap };
-
-fn gap_m(p: &Project) -> f64 {
-    match p.machine.layout {
-        Layout::Guide(g) => g.gap_m,
-        Layout::Pair(g) => g.gap_m,
-    }
-}
+pub(super) const GAP: Access = Access {
+    get: |p, _| Some(gap_m(p)),
+    set: set_gap,
+};
 
 fn set_gap(p: &mut Project, _: usize, v: f64) -> bool {
     match &mut p.machine.layout {
@@ -152,7 +151,11 @@ fn shell_of(inertia_coeff: f64) -> Option<f64> {
     let (mut low, mut high) = (0.0, 1.0);
     for _ in 0..HALVINGS_COUNT {
         let middle = 0.5 * (low + high);
-        if shell_inertia(middle) < inertia_coeff { low = middle } else { high = middle }
+        if shell_inertia(middle) < inertia_coeff {
+            low = middle
+        } else {
+            high = middle
+        }
     }
     Some(0.5 * (low + high))
 }
@@ -227,7 +230,10 @@ fn shape(p: &Project, i: usize) -> Option<PartShape> {
 }
 
 fn change_shape(p: &mut Project, i: usize, change: impl FnOnce(&mut PartShape) -> bool) -> bool {
-    p.machine.parts.get_mut(i).is_some_and(|part| change(&mut part.shape))
+    p.machine
+        .parts
+        .get_mut(i)
+        .is_some_and(|part| change(&mut part.shape))
 }
 
 /// Mass of a part.

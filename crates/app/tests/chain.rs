@@ -1,0 +1,139 @@
+//! The whole chain against closed forms and symmetries, on the demo machines.
+
+use arcwright::project::{DEMOS, parse};
+use arcwright_model::aim::{Arc, ExitCurve, SpotAim, aim_spot};
+use arcwright_model::flight::{DragLaw, Lift, SpinDecay};
+use arcwright_model::limits::CURVE_POINTS;
+use arcwright_model::project::{Project, Spot};
+use arcwright_model::shot::{Chain, GRAVITY_MPS2};
+use arcwright_model::target::Outcome;
+use arcwright_model::volley_run::run_from;
+
+fn demo(name: &str) -> Project {
+    let d = DEMOS.iter().find(|d| d.name == name).unwrap();
+    parse(d.name, d.text).unwrap().project
+}
+
+fn aim(project: &Project, spot: &Spot) -> SpotAim {
+    let chain = Chain::of(project);
+    let curve = ExitCurve::of(&chain, &project.machine.setting, CURVE_POINTS);
+    aim_spot(project, &chain, &curve, &project.machine.setting, spot)
+}
+
+fn in_vacuum(mut p: Project) -> Project {
+    p.piece.drag.law = DragLaw::None;
+    p.piece.lift = Lift::None;
+    p.piece.spin_decay = SpinDecay::None;
+    p.piece.carried_air = false;
+    p.target.back_wall_m = 0.0;
+    p
+}
+
+/// v² = g d²/(2 cos²θ (d tan θ − h)): the textbook parabola through a point at (d, h).
+#[test]
+fn without_air_the_setpoint_throws_at_the_speed_of_the_parabola() {
+    for name in ["lantern", "bramble", "pebble"] {
+        let p = in_vacuum(demo(name));
+        for spot in &p.spots {
+            let a = aim(&p, spot);
+            let s = a.best().unwrap_or_else(|| panic!("{name} {} {:?}", spot.name, a.miss));
+            let centre = p.target.centre_m(&a.stance.at);
+            let (d, h) = (centre[0].hypot(centre[1]) - s.exit.forward_m, centre[2] - s.exit.height_m);
+            let t = s.exit.angle_rad;
+            let v = (GRAVITY_MPS2 * d * d / (2.0 * t.cos().powi(2) * (d * t.tan() - h))).sqrt();
+            assert!((s.exit.speed_mps / v - 1.0).abs() < 1e-3, "{name} {}: {} {v}", spot.name, s.exit.speed_mps);
+        }
+    }
+}
+
+/// The two elevations through a point at one speed: θ₁ + θ₂ = 90° + atan(h/d), textbook.
+#[test]
+fn without_air_the_two_arcs_are_complementary_about_the_line_of_sight() {
+    let p = in_vacuum(demo("lantern"));
+    let a = aim(&p, &p.spots[2]);
+    let s = a.best().unwrap();
+    let centre = p.target.centre_m(&a.stance.at);
+    let sight = (centre[2] - s.exit.height_m).atan2(centre[0] - s.exit.forward_m);
+    let other = s.companion.expect("two arcs").angle_rad;
+    let sum = (s.exit.angle_rad + other).to_degrees();
+    assert!((sum - 90.0 - sight.to_degrees()).abs() < 0.05, "{sum} {}", sight.to_degrees());
+    assert_eq!(s.arc, if s.exit.angle_rad > other { Arc::High } else { Arc::Low });
+}
+
+#[test]
+fn a_spot_to_the_left_mirrors_one_to_the_right() {
+    let p = demo("lantern");
+    let at = |offset_m: f64| aim(&p, &Spot { offset_m, ..p.spots[1].clone() });
+    let (left, right, middle) = (at(0.6), at(-0.6), at(0.0));
+    let pick = |a: &SpotAim| (a.best().unwrap().wheel_radps, a.stance.heading_rad);
+    let ((lw, lh), (rw, rh)) = (pick(&left), pick(&right));
+    assert!((lw - rw).abs() < 1e-6 * lw && (lh + rh).abs() < 1e-12 && lh < 0.0, "{lw} {rw} {lh} {rh}");
+    assert!(lw > pick(&middle).0, "the way is longer from the side");
+    let clear = |a: &SpotAim| a.best().unwrap().arrival.clearance.unwrap();
+    assert!((clear(&left).left_m - clear(&right).right_m).abs() < 1e-6);
+}
+
+#[test]
+fn a_heading_error_moves_the_crossing_to_its_own_side() {
+    let p = demo("lantern");
+    let turned = Spot { heading_rad: 0.05, ..p.spots[2].clone() };
+    let a = aim(&p, &turned);
+    let across = a.best().unwrap().arrival.crossing.unwrap().across_m;
+    // Left is positive; about distance times angle.
+    assert!((across - 0.05 * 3.9).abs() < 0.03, "{across}");
+}
+
+#[test]
+fn wind_and_thicker_air_change_the_setpoint_the_way_they_push() {
+    let setpoint = |change: &dyn Fn(&mut Project)| {
+        let mut p = demo("lantern");
+        change(&mut p);
+        aim(&p, &p.spots[2]).best().unwrap().wheel_radps
+    };
+    let calm = setpoint(&|_| {});
+    assert!(setpoint(&|p| p.site.wind_along_mps = -1.5) > calm + 2.0);
+    assert!(setpoint(&|p| p.site.wind_along_mps = 1.5) < calm - 2.0);
+    assert!(setpoint(&|p| p.site.pressure_pa *= 1.1) > calm);
+    assert!(setpoint(&|p| p.piece.mass_kg *= 1.1) < calm, "a heavier piece is slowed less");
+}
+
+#[test]
+fn what_is_not_known_moves_the_crossing_as_much_as_doubt_says() {
+    let p = demo("lantern");
+    let a = aim(&p, &p.spots[2]);
+    let s = a.best().unwrap();
+    assert!(s.doubt.along_sd_m > 0.02 && s.doubt.setpoint_sd_radps > 1.0);
+    let shares: f64 = s.doubt.shares.iter().map(|x| x.1).sum();
+    assert!((shares - 1.0).abs() < 1e-9);
+    // By hand: one standard deviation more drag, at the same wheel speed.
+    let mut more = p.clone();
+    let sd = p.spreads["piece.drag"].sd();
+    let value = arcwright_model::project::get(&p, "piece.drag").unwrap();
+    assert!(arcwright_model::project::set(&mut more, "piece.drag", value + sd));
+    let chain = Chain::of(&more);
+    let passage = chain.release(&more.machine.setting, s.wheel_radps, false);
+    let arcwright_model::launcher::Passage::Thrown(r) = passage else { panic!() };
+    let moved = chain.crossing(&arcwright_model::shot::Exit::of(&r), &a.stance).unwrap().along_m
+        - s.arrival.crossing.unwrap().along_m;
+    let share = s.doubt.shares.iter().find(|x| x.0 == "piece.drag").unwrap().1;
+    let told = s.doubt.along_sd_m * share.sqrt();
+    assert!((moved.abs() / told - 1.0).abs() < 0.05, "{moved} {told}");
+    assert!(moved < 0.0, "more drag comes down shorter");
+}
+
+#[test]
+fn a_volley_starts_like_the_single_throw_and_later_throws_follow_the_wheel() {
+    let p = demo("lantern");
+    let chain = Chain::of(&p);
+    let a = aim(&p, &p.spots[2]);
+    let run = run_from(&p, &chain, &a, false).unwrap();
+    let single = a.best().unwrap();
+    for (t, r) in run.train.throws.iter().zip(&run.throws) {
+        let exit = r.exit.unwrap();
+        // Exit speed follows wheel speed in proportion, within what the torque of the moment adds.
+        let expected = single.exit.speed_mps * t.before_radps / single.wheel_radps;
+        assert!((exit.speed_mps / expected - 1.0).abs() < 0.02, "{exit:?} {expected}");
+        assert_ne!(r.outcome, Outcome::None);
+    }
+    assert_eq!(run.train.throws.len(), 4);
+}

@@ -33,18 +33,26 @@ fn files(below: &str, ending: &str) -> Vec<(String, String)> {
 }
 
 fn sources() -> Vec<(String, String)> {
-    files("crates", ".rs").into_iter().filter(|(n, _)| n.contains("/src/")).collect()
+    files("crates", ".rs")
+        .into_iter()
+        .filter(|(n, _)| n.contains("/src/"))
+        .collect()
 }
 
 /// Source files without those that only exist in tests, each cut before its inline tests.
 fn code() -> Vec<(String, String)> {
     let all = sources();
     let tests = test_files(&all);
-    assert!(!tests.is_empty(), "no file is declared under #[cfg(test)]: the search for them is broken");
+    assert!(
+        !tests.is_empty(),
+        "no file is declared under #[cfg(test)]: the search for them is broken"
+    );
     all.into_iter()
         .filter(|(name, _)| !tests.contains(name))
         .map(|(name, text)| {
-            let end = text.find("\n#[cfg(test)]\nmod ").or_else(|| text.find("\n#[cfg(test)]\n#[path"));
+            let end = text
+                .find("\n#[cfg(test)]\nmod ")
+                .or_else(|| text.find("\n#[cfg(test)]\n#[path"));
             (name, text[..end.unwrap_or(text.len())].to_string())
         })
         .collect()
@@ -56,15 +64,24 @@ fn test_files(all: &[(String, String)]) -> BTreeSet<String> {
     for (name, text) in all {
         let (folder, file) = name.rsplit_once('/').unwrap_or(("", name));
         let stem = file.trim_end_matches(".rs");
-        let below = if ["mod", "lib", "main"].contains(&stem) { folder.to_string() } else { format!("{folder}/{stem}") };
+        let below = if ["mod", "lib", "main"].contains(&stem) {
+            folder.to_string()
+        } else {
+            format!("{folder}/{stem}")
+        };
         for after in text.split("#[cfg(test)]\n").skip(1) {
             let mut lines = after.lines().map(str::trim);
             let mut line = lines.next().unwrap_or("");
-            if let Some(path) = line.strip_prefix("#[path = \"").and_then(|l| l.strip_suffix("\"]")) {
+            if let Some(path) = line
+                .strip_prefix("#[path = \"")
+                .and_then(|l| l.strip_suffix("\"]"))
+            {
                 out.insert(format!("{folder}/{path}"));
                 line = lines.next().unwrap_or("");
             }
-            let word = line.trim_start_matches("pub(crate) ").trim_start_matches("pub(super) ");
+            let word = line
+                .trim_start_matches("pub(crate) ")
+                .trim_start_matches("pub(super) ");
             if let Some(module) = word.strip_prefix("mod ").and_then(|l| l.strip_suffix(';')) {
                 out.insert(format!("{below}/{module}.rs"));
             }
@@ -107,9 +124,17 @@ fn model_and_paper_touch_no_file_clock_network_or_terminal() {
         if !(name.starts_with("crates/model/") || name.starts_with("crates/paper/")) {
             continue;
         }
-        for word in
-            ["std::fs", "std::net", "std::env", "std::time", "std::io", "std::process", "println!", "print!", "serde"]
-        {
+        for word in [
+            "std::fs",
+            "std::net",
+            "std::env",
+            "std::time",
+            "std::io",
+            "std::process",
+            "println!",
+            "print!",
+            "serde",
+        ] {
             if text.contains(word) {
                 broken.push(format!("{name}: {word}"));
             }
@@ -130,7 +155,9 @@ fn unsafe_code_stands_in_one_place_only() {
             text.lines()
                 .enumerate()
                 .filter(|(_, l)| !l.trim_start().starts_with("//"))
-                .filter(|(_, l)| l.contains("unsafe {") || l.contains("unsafe fn") || l.contains("allow(unsafe_code)"))
+                .filter(|(_, l)| {
+                    l.contains("unsafe {") || l.contains("unsafe fn") || l.contains("allow(unsafe_code)")
+                })
                 .map(|(i, _)| format!("{name}:{}", i + 1))
                 .collect::<Vec<_>>()
         })
@@ -157,7 +184,9 @@ fn modules_of_the_model_look_only_upward() {
     let level = |m: &str| ORDER.iter().position(|l| l.contains(&m));
     let (mut broken, mut known) = (Vec::new(), BTreeSet::new());
     for (name, text) in code() {
-        let Some(inner) = name.strip_prefix("crates/model/src/") else { continue };
+        let Some(inner) = name.strip_prefix("crates/model/src/") else {
+            continue;
+        };
         let own = inner.split('/').next().unwrap_or("").trim_end_matches(".rs");
         if own == "lib" {
             continue;
@@ -182,13 +211,20 @@ fn modules_of_the_model_look_only_upward() {
         }
     }
     assert_none("looks downward or sideways", broken);
-    assert_eq!(known.len(), TO_MEND.len(), "a line of TO_MEND is no longer needed: take it out");
+    assert_eq!(
+        known.len(),
+        TO_MEND.len(),
+        "a line of TO_MEND is no longer needed: take it out"
+    );
 }
 
 /// Modules named after `crate::`: one, or each of a list in braces.
 fn named(after: &str) -> Vec<String> {
     let word = |s: &str| -> String {
-        s.trim_start().chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect()
+        s.trim_start()
+            .chars()
+            .take_while(|c| c.is_alphanumeric() || *c == '_')
+            .collect()
     };
     match after.strip_prefix('{') {
         Some(list) => list.split(',').map(word).collect(),
@@ -198,25 +234,80 @@ fn named(after: &str) -> Vec<String> {
 
 /// Suffixes of the closed list (ARCHITECTURE.md), one unit for each kind of quantity.
 const SUFFIXES: &[&str] = &[
-    "_m", "_m2", "_m3", "_mps", "_mps2", "_s", "_kg", "_kgm2", "_kgpm3", "_n", "_nm", "_nms", "_npm", "_rad", "_radps",
-    "_radps2", "_radpm", "_pm", "_v", "_a", "_ohm", "_w", "_j", "_jpm2", "_k", "_pa", "_pas", "_hz", "_px", "_coeff",
-    "_ratio", "_frac", "_count", "_exponent",
+    "_m",
+    "_m2",
+    "_m3",
+    "_mps",
+    "_mps2",
+    "_s",
+    "_kg",
+    "_kgm2",
+    "_kgpm3",
+    "_n",
+    "_nm",
+    "_nms",
+    "_npm",
+    "_rad",
+    "_radps",
+    "_radps2",
+    "_radpm",
+    "_pm",
+    "_v",
+    "_a",
+    "_ohm",
+    "_w",
+    "_j",
+    "_jpm2",
+    "_k",
+    "_pa",
+    "_pas",
+    "_hz",
+    "_px",
+    "_coeff",
+    "_ratio",
+    "_frac",
+    "_count",
+    "_exponent",
 ];
 /// Compound units of gains, motor constants and heat.
 const COMPOUND: &[&str] = &[
-    "_vs", "_nm_per_a", "_v_per_radps", "_v_per_radps2", "_radps_per_v", "_k_per_w", "_j_per_k", "_per_k", "_kg_m",
+    "_vs",
+    "_nm_per_a",
+    "_v_per_radps",
+    "_v_per_radps2",
+    "_radps_per_v",
+    "_k_per_w",
+    "_j_per_k",
+    "_per_k",
+    "_kg_m",
 ];
 /// Names whose unit belongs to something else: the key, knob or fit they describe, a dimension that
 /// stands beside them, a unit vector, or the scale of a search.
 const UNITLESS: &[&str] = &[
     // Text, project keys and knobs: the unit is that of the key.
-    "value", "low", "high", "step", "repeat", "sd", "range",
+    "value",
+    "low",
+    "high",
+    "step",
+    "repeat",
+    "sd",
+    "range",
     // Fits of two kinds in one struct, each documented there.
-    "standard_errors", "residual_rms",
+    "standard_errors",
+    "residual_rms",
     // Unit vectors.
-    "normal", "feed_direction", "exit_direction",
+    "normal",
+    "feed_direction",
+    "exit_direction",
     // Scores.
-    "merit", "present_merit",
+    "merit",
+    "present_merit",
+    // Pure numbers whose name says what they count.
+    "spin_parameter",
+    "ratio",
+    "delay_periods",
+    "counts_per_turn",
+    "newest_format",
 ];
 
 fn says_its_unit(ident: &str) -> bool {
@@ -224,13 +315,18 @@ fn says_its_unit(ident: &str) -> bool {
 }
 
 fn is_number(kind: &str) -> bool {
-    ["f64", "Option<f64>", "[f64;", "[[f64;", "&[f64]", "Vec<f64>"].iter().any(|k| kind.trim().starts_with(k))
+    ["f64", "Option<f64>", "[f64;", "[[f64;", "&[f64]", "Vec<f64>"]
+        .iter()
+        .any(|k| kind.trim().starts_with(k))
 }
 
 /// `name: kind` of a field or parameter, if it is one.
 fn field(text: &str) -> Option<(&str, &str)> {
     let (ident, kind) = text.trim().trim_end_matches(',').split_once(": ")?;
-    let plain = !ident.is_empty() && ident.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_');
+    let plain = !ident.is_empty()
+        && ident
+            .chars()
+            .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_');
     plain.then_some((ident, kind))
 }
 
@@ -255,7 +351,9 @@ fn every_public_number_says_its_unit() {
         for (i, line) in lines.iter().enumerate() {
             in_enum = line.starts_with("pub enum ") || (in_enum && *line != "}");
             let trimmed = line.trim();
-            let public = trimmed.strip_prefix("pub ").or(if in_enum { Some(trimmed) } else { None });
+            let public = trimmed
+                .strip_prefix("pub ")
+                .or(if in_enum { Some(trimmed) } else { None });
             if let Some((ident, kind)) = public.and_then(field) {
                 check(i, ident, kind);
             }
@@ -267,9 +365,16 @@ fn every_public_number_says_its_unit() {
             }
             // Parameters of a public function, on one line or on many.
             if trimmed.starts_with("pub fn ") || trimmed.starts_with("pub const fn ") {
-                let head = lines[i..].iter().take_while(|l| !l.starts_with('}')).copied().collect::<Vec<_>>().join(" ");
+                let head = lines[i..]
+                    .iter()
+                    .take_while(|l| !l.starts_with('}'))
+                    .copied()
+                    .collect::<Vec<_>>()
+                    .join(" ");
                 let head = head.split('{').next().unwrap_or("");
-                let inside = head.split_once('(').map_or("", |(_, rest)| rest.split(") ->").next().unwrap_or(rest));
+                let inside = head
+                    .split_once('(')
+                    .map_or("", |(_, rest)| rest.split(") ->").next().unwrap_or(rest));
                 for parameter in inside.split(", ").flat_map(|p| p.split("  ")) {
                     if let Some((ident, kind)) = field(parameter.trim_end_matches([')', ' ', ','])) {
                         check(i, ident, kind);
@@ -287,7 +392,9 @@ fn key_shaped(word: &str) -> bool {
     word.len() > 4
         && word.starts_with(|c: char| c.is_ascii_lowercase())
         && word.ends_with(|c: char| c.is_ascii_lowercase() || c.is_ascii_digit())
-        && word.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
+        && word
+            .chars()
+            .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
         && word.contains(|c: char| c == '-' || c.is_ascii_digit())
 }
 
@@ -307,21 +414,30 @@ fn sources_are_cited_by_keys_that_exist_and_every_key_is_used() {
     let mut listed = BTreeSet::new();
     let mut broken = Vec::new();
     for line in references.lines().filter(|l| l.starts_with("- **")) {
-        let Some(key) = line.strip_prefix("- **[").and_then(|l| l.split_once("]**")).map(|(k, _)| k) else {
+        let Some(key) = line
+            .strip_prefix("- **[")
+            .and_then(|l| l.split_once("]**"))
+            .map(|(k, _)| k)
+        else {
             broken.push(format!("no key in `{line}`"));
             continue;
         };
         if !listed.insert(key.to_string()) {
             broken.push(format!("`{key}` stands twice"));
         }
-        if !["*read*", "*seen in part*", "*from memory*"].iter().any(|how| line.contains(how)) {
+        if !["*read*", "*seen in part*", "*from memory*"]
+            .iter()
+            .any(|how| line.contains(how))
+        {
             broken.push(format!("`{key}` does not say whether it was read"));
         }
     }
     assert_none("REFERENCES.md", broken);
     assert!(listed.len() > 10, "REFERENCES.md lists {} keys", listed.len());
-    let mut all: Vec<(String, String)> =
-        files("crates", ".rs").into_iter().filter(|(n, _)| !n.ends_with("tidy.rs")).collect();
+    let mut all: Vec<(String, String)> = files("crates", ".rs")
+        .into_iter()
+        .filter(|(n, _)| !n.ends_with("tidy.rs"))
+        .collect();
     all.extend(files("docs", ".md"));
     for page in ["DESIGN.md", "ARCHITECTURE.md", "README.md"] {
         all.push((page.to_string(), fs::read_to_string(root().join(page)).unwrap()));
@@ -330,7 +446,11 @@ fn sources_are_cited_by_keys_that_exist_and_every_key_is_used() {
     for (name, text) in &all {
         for line in text.lines() {
             // In code, brackets are indices and types; a citation stands in a comment.
-            let comment = if name.ends_with(".rs") { line.split_once("//").map_or("", |(_, c)| c) } else { line };
+            let comment = if name.ends_with(".rs") {
+                line.split_once("//").map_or("", |(_, c)| c)
+            } else {
+                line
+            };
             for word in bracketed(comment) {
                 // A key without hyphen or digit is known only by being listed.
                 if key_shaped(word) || listed.contains(word) {
@@ -350,7 +470,10 @@ fn every_check_has_a_heading_in_its_page() {
     let page = fs::read_to_string(root().join("docs/checks.md")).unwrap();
     let headings: Vec<&str> = page.lines().filter_map(|l| l.strip_prefix("## ")).collect();
     let ids: Vec<&str> = arcwright_model::limits::CHECKS.iter().map(|c| c.id).collect();
-    assert_eq!(headings, ids, "docs/checks.md has one heading for each check, in their order");
+    assert_eq!(
+        headings, ids,
+        "docs/checks.md has one heading for each check, in their order"
+    );
 }
 
 #[test]
@@ -378,7 +501,12 @@ fn architecture_names_only_what_exists_and_every_source_folder() {
             }
         }
     }
-    broken.extend(folders.iter().filter(|f| !map.contains(f.as_str())).map(|f| format!("not on the map: {f}")));
+    broken.extend(
+        folders
+            .iter()
+            .filter(|f| !map.contains(f.as_str()))
+            .map(|f| format!("not on the map: {f}")),
+    );
     assert_none("ARCHITECTURE.md", broken);
 }
 

@@ -191,7 +191,7 @@ fn check_rows(lengths_agree: bool, rows: usize, all: &[&[f64]]) -> Result<(), Fi
 /// V = Vs sgn ω + Kv ω + Ka dω/dt,    τ = Ka/Kv
 /// ```
 ///
-/// Linear least squares \[ljung-sysid\]. Use measured duty times battery voltage; leave out rows near
+/// Linear least squares \[ljung-1999\]. Use measured duty times battery voltage; leave out rows near
 /// standstill, in
 /// saturation, in slip or inside a throw. Differencing noisy speed biases Ka low; with sampled data prefer
 /// [`identify_sampled`].
@@ -231,7 +231,7 @@ pub fn identify_continuous(
 /// τ = −T/ln a    Kv = (1 − a)/b    Ka = Kv τ    Vs = −c/b
 /// ```
 ///
-/// Exact for a held voltage \[astrom-wittenmark\]; least squares \[ljung-sysid\]. `speed_radps` has one value
+/// Exact for a held voltage \[astrom-wittenmark\]; least squares \[ljung-1999\]. `speed_radps` has one value
 /// more than `voltage_v`.
 /// At standstill the friction acts against the motion that starts, so the sign of the next speed is
 /// used there.
@@ -369,7 +369,7 @@ mod tests {
         assert!((louder.standard_errors[0] / noisy.standard_errors[0] - 2.0).abs() < 1e-9);
     }
 
-    /// σ² = SSR/(n − 3), errors σ √((XᵀX)⁻¹)ᵢᵢ, worked by hand on eight rows \[ljung-sysid\].
+    /// σ² = SSR/(n − 3), errors σ √((XᵀX)⁻¹)ᵢᵢ, worked by hand on eight rows \[ljung-1999\].
     #[test]
     fn standard_errors_are_those_of_the_textbook_formula_worked_by_hand() {
         let speeds = [1.0, 1.0, -1.0, -1.0, 3.0, 3.0, -3.0, -3.0];

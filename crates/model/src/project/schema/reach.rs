@@ -133,7 +133,7 @@ pub(super) const SHELL: Access = Access {
 /// ```
 ///
 /// 2/5 for a solid sphere, → 2/3 for a thin shell. Difference of two solid spheres of one density,
-/// common mechanics table entry [meriam-kraige] (from memory).
+/// common mechanics table entry [meriam-dynamics] (from memory).
 pub fn shell_inertia(shell_ratio: f64) -> f64 {
     let x = shell_ratio;
     // (1−x⁵)/(1−x³) with the common factor (1−x) taken out, so that a thin shell is exact too.

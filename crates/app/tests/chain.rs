@@ -1,12 +1,14 @@
 //! The whole chain against closed forms and symmetries, on the demo machines.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout)]
 
 use arcwright::project::{DEMOS, parse};
 use arcwright_model::aim::{Arc, ExitCurve, SpotAim, aim_spot};
 use arcwright_model::flight::{DragLaw, Lift, SpinDecay};
 use arcwright_model::limits::CURVE_POINTS;
 use arcwright_model::project::{Project, Spot};
-use arcwright_model::shot::{Chain, GRAVITY_MPS2};
+use arcwright_model::shot::Chain;
 use arcwright_model::target::Outcome;
+use arcwright_model::units::STANDARD_GRAVITY_MPS2;
 use arcwright_model::volley_run::run_from;
 
 fn demo(name: &str) -> Project {
@@ -45,7 +47,7 @@ fn without_air_the_setpoint_throws_at_the_speed_of_the_parabola() {
                 centre[2] - s.exit.height_m,
             );
             let t = s.exit.angle_rad;
-            let v = (GRAVITY_MPS2 * d * d / (2.0 * t.cos().powi(2) * (d * t.tan() - h))).sqrt();
+            let v = (STANDARD_GRAVITY_MPS2 * d * d / (2.0 * t.cos().powi(2) * (d * t.tan() - h))).sqrt();
             assert!(
                 (s.exit.speed_mps / v - 1.0).abs() < 1e-3,
                 "{name} {}: {} {v}",

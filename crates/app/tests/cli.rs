@@ -1,4 +1,5 @@
 //! The program as a person runs it: standard output, standard error, exit code, files.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout)]
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -1,4 +1,5 @@
 //! The README shows what the program does: its output, its commands, its piece of a project file.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout)]
 
 use std::fs;
 use std::path::PathBuf;

@@ -10,9 +10,8 @@ use crate::launcher::train::{WheelTrain, torque_line};
 use crate::launcher::{Battery, Body, Launcher, Layout, Passage, Release, Setting, TorqueLine};
 use crate::project::{Project, Spot};
 use crate::target::{Arrival, Crossing, Placement, Target, arrive, direct_crossing};
+use crate::units::STANDARD_GRAVITY_MPS2;
 
-/// Standard acceleration of gravity, 3rd CGPM 1901, exact by definition [bipm-si].
-pub const GRAVITY_MPS2: f64 = 9.806_65;
 /// Added mass of a sphere with the mass read from a scale in air: ½ for the flow, 1 for the
 /// buoyancy that the scale left out [batchelor-1967].
 const ADDED_MASS_COEFF: f64 = 1.5;
@@ -106,7 +105,7 @@ impl Chain {
             density_kgpm3: air.density_kgpm3,
             viscosity_pas: air.viscosity_pas,
             wind_mps: [project.site.wind_along_mps, project.site.wind_across_mps, 0.0],
-            gravity_mps2: GRAVITY_MPS2,
+            gravity_mps2: STANDARD_GRAVITY_MPS2,
         };
         Chain {
             launcher,

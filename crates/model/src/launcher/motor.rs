@@ -1,11 +1,6 @@
-//! Brushed motor from its data sheet: constants, operating point, peaks, winding heat, lints.
+//! Brushed motor from its data sheet: constants, operating point, peaks, winding heat.
 
 use super::types::MotorSheet;
-use crate::finding::Finding;
-
-/// Physical: kT/kE of one motor is 1 in SI units; data-sheet rounding and a stall taken on a
-/// sagging bench supply move it by some per cent. Outside this range the sheet contradicts itself.
-const KAPPA_RANGE: [f64; 2] = [0.85, 1.15];
 
 /// Constants of the linear motor model.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -245,80 +240,6 @@ pub fn winding_first_order(winding: &Winding, current_a: f64, rise_k: f64) -> Wi
     }
 }
 
-fn finding(code: &'static str, key: &str, what: String, fix: &str) -> Finding {
-    Finding {
-        code,
-        key: key.to_string(),
-        what,
-        fix: fix.to_string(),
-    }
-}
-
-/// What is wrong with a motor sheet: values that make no sense, or that contradict each other.
-pub fn motor_findings(sheet: &MotorSheet) -> Vec<Finding> {
-    let mut found = Vec::new();
-    let positive = [
-        ("motor.nominal", sheet.nominal_v, "V"),
-        ("motor.free_speed", sheet.free_radps, "rad/s"),
-        ("motor.stall_torque", sheet.stall_nm, "N m"),
-        ("motor.stall_current", sheet.stall_a, "A"),
-    ];
-    for (key, value, unit) in positive {
-        if !(value.is_finite() && value > 0.0) {
-            let what = format!("{key} is {value} {unit}; it must be above 0");
-            found.push(finding(
-                "motor-value",
-                key,
-                what,
-                "write the value printed on the motor's sheet",
-            ));
-        }
-    }
-    for (key, value, unit) in [
-        ("motor.free_current", sheet.free_a, "A"),
-        ("motor.rotor_inertia", sheet.rotor_kgm2, "kg m^2"),
-    ] {
-        if !(value.is_finite() && value >= 0.0) {
-            let what = format!("{key} is {value} {unit}; it must be 0 or more");
-            found.push(finding(
-                "motor-value",
-                key,
-                what,
-                "write the value printed on the motor's sheet",
-            ));
-        }
-    }
-    if !found.is_empty() {
-        return found;
-    }
-    if sheet.free_a >= sheet.stall_a {
-        found.push(finding(
-            "motor-currents",
-            "motor.free_current",
-            format!(
-                "free current {} A is not below the stall current {} A",
-                sheet.free_a, sheet.stall_a
-            ),
-            "swap the two, or read both again from the sheet",
-        ));
-        return found;
-    }
-    let kappa = motor_constants(sheet).kappa_ratio;
-    if !(KAPPA_RANGE[0]..=KAPPA_RANGE[1]).contains(&kappa) {
-        found.push(finding(
-            "motor-contradicts",
-            "motor.stall_torque",
-            format!(
-                "stall torque and stall current give {kappa:.2} times the torque per ampere that free speed \
-                 and voltage give; between {} and {} is believable",
-                KAPPA_RANGE[0], KAPPA_RANGE[1]
-            ),
-            "check the units (rpm, N cm, oz in) and that all five values are for the same voltage",
-        ));
-    }
-    found
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -347,20 +268,15 @@ mod tests {
         assert_eq!(without.ke_v_per_radps, sheet.nominal_v / sheet.free_radps);
     }
 
-    /// Trap: a speed typed in rpm where rad/s belongs makes κ 30/π times too large, and the lint says so.
+    /// Trap: a speed typed in rpm where rad/s belongs makes κ 30/π times too large.
     #[test]
-    fn a_free_speed_left_in_rpm_is_found_as_a_contradiction_and_the_fix_clears_it() {
+    fn a_free_speed_left_in_rpm_shows_in_kappa() {
         let rpm_typed = MotorSheet {
             free_radps: 17_500.0,
             ..small_motor()
         };
-        let found = motor_findings(&rpm_typed);
-        assert_eq!(found.len(), 1);
-        assert_eq!(found[0].code, "motor-contradicts");
-        assert!(found[0].fix.contains("rpm"));
         let ratio = motor_constants(&rpm_typed).kappa_ratio / motor_constants(&small_motor()).kappa_ratio;
         assert!((ratio - 30.0 / PI).abs() < 1e-9);
-        assert!(motor_findings(&small_motor()).is_empty());
     }
 
     /// Trap: Ts/Is instead of Ts/(Is − I0).
@@ -449,26 +365,5 @@ mod tests {
             assert!((rise - 50.0).abs() < 1e-6, "{current_a} A: {rise}");
         }
         assert_eq!(winding_first_order(&winding, 3.0, 50.0).time_s, None);
-    }
-
-    #[test]
-    fn every_senseless_value_is_named_with_its_key() {
-        let broken = MotorSheet {
-            nominal_v: f64::NAN,
-            stall_a: -1.0,
-            free_a: -0.1,
-            ..small_motor()
-        };
-        let keys: Vec<_> = motor_findings(&broken).into_iter().map(|f| f.key).collect();
-        assert_eq!(
-            keys,
-            ["motor.nominal", "motor.stall_current", "motor.free_current"]
-        );
-        let swapped = MotorSheet {
-            free_a: 68.0,
-            stall_a: 1.8,
-            ..small_motor()
-        };
-        assert_eq!(motor_findings(&swapped)[0].code, "motor-currents");
     }
 }

@@ -2,8 +2,9 @@ use std::f64::consts::PI;
 
 use proptest::prelude::*;
 
+use super::side::DROP_SPEED_MPS;
 use super::*;
-use crate::launcher::outline::WheelCircle;
+use crate::launcher::outline::{Element, Outline, Shape, WheelCircle};
 
 fn body() -> Body {
     Body {

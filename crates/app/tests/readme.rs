@@ -1,6 +1,8 @@
 //! The README shows what the program does: its output, its commands, its piece of a project file.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout)]
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 use std::fs;
 use std::path::PathBuf;
 use std::process::Command;

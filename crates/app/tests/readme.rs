@@ -1,6 +1,4 @@
 //! The README shows what the program does: its output, its commands, its piece of a project file.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout)]
-
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use std::fs;

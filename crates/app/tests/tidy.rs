@@ -1,6 +1,4 @@
 //! Rules that keep the house in order. Each says where it was broken.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout)]
-
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use std::collections::BTreeSet;
@@ -183,7 +181,7 @@ fn modules_of_the_model_look_only_upward() {
         &["limits"],
     ];
     /// What still looks the wrong way; a line that is no longer needed must go.
-    const TO_MEND: &[(&str, &str)] = &[("crates/model/src/launcher/sheet.rs", "project")];
+    const TO_MEND: &[(&str, &str)] = &[];
     let level = |m: &str| ORDER.iter().position(|l| l.contains(&m));
     let (mut broken, mut known) = (Vec::new(), BTreeSet::new());
     for (name, text) in code() {

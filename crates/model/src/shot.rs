@@ -69,7 +69,12 @@ impl Chain {
             inertia_kgm2,
             shaft_count,
         };
-        let top_radps = spin_up(&train, &m.battery).top_radps;
+        // The rest of the machine draws from the same battery meanwhile.
+        let battery = Battery {
+            open_v: m.battery.open_v - m.battery.resistance_ohm * m.other_current_a,
+            ..m.battery
+        };
+        let top_radps = spin_up(&train, &battery).top_radps;
         let launcher = Launcher {
             layout: m.layout,
             wheel_radius_m: 0.5 * m.wheel.diameter_m,
@@ -116,7 +121,7 @@ impl Chain {
             top_radps,
             step_s: STEP_S,
             train,
-            battery: m.battery,
+            battery,
         }
     }
 

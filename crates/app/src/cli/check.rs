@@ -2,6 +2,7 @@
 
 use arcwright_model::limits::{self, Amount, Report, Status, Verdict, worst};
 use arcwright_model::project::Project;
+use arcwright_model::units::Dimension;
 use clap::Args;
 
 use super::say::{columns, wrap};
@@ -35,7 +36,7 @@ pub fn run(args: &CheckArgs) -> Result<Answer, Refusal> {
     let mut text = title(&source);
     text.push_str(&verdict_text(&report.verdicts, args.all));
     text.push_str(&nearest_brief(&source.project, &report));
-    text.push_str(&safety_text());
+    text.push_str(&safety_text(&source.project, &report));
     Ok(Answer { text, code })
 }
 
@@ -61,7 +62,7 @@ pub fn run_bare() -> Result<Answer, Refusal> {
     if source.is_demo() {
         text.push_str("Next: `arcwright new my-thrower` makes a project folder of your own; `arcwright --help` lists the commands.\n");
     }
-    text.push_str(&safety_text());
+    text.push_str(&safety_text(&source.project, &report));
     Ok(Answer {
         text,
         code: code_of(worst(&report.verdicts)),
@@ -148,8 +149,23 @@ fn nearest_brief(project: &Project, report: &Report) -> String {
 }
 
 /// The cautions and who governs.
-pub fn safety_text() -> String {
+pub fn safety_text(project: &Project, report: &Report) -> String {
     let mut text = String::from("\nSafety\n");
+    let h = &report.hazards;
+    let say = |v, d| project.say(v, d);
+    let mut numbers = format!(
+        "At its top speed the launcher stores {} and turns on for about {} after the power is off",
+        say(h.stored_j, Dimension::Energy),
+        say(h.coast_s, Dimension::Time)
+    );
+    match h.piece_j {
+        Some(j) => numbers.push_str(&format!(
+            "; a thrown piece carries {}.",
+            say(j, Dimension::Energy)
+        )),
+        None => numbers.push('.'),
+    }
+    text.push_str(&format!("  {}\n", wrap(&numbers, WIDTH - 2, "  ")));
     for c in safety::CAUTIONS {
         text.push_str(&format!("  - {}\n", wrap(c, WIDTH - 4, "    ")));
     }

@@ -172,6 +172,12 @@ pub fn check(project: &Project, r: &Report) -> Value {
             "spots": r.aims.iter().map(|a| spot_aim(project, a)).collect::<Vec<_>>(),
             "best_setting": r.best.as_ref().map(best),
             "plateau": r.plateau.as_ref().map(plateau),
+            "hazards": {
+                "stored_j": num(r.hazards.stored_j),
+                "coast_s": num(r.hazards.coast_s),
+                "piece_j": r.hazards.piece_j.map(num),
+                "piece_jpm2": r.hazards.piece_jpm2.map(num),
+            },
             "cautions": super::safety::CAUTIONS,
         }),
     )

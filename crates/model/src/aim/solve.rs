@@ -417,12 +417,14 @@ pub(super) fn miss_at(chain: &Chain, curve: &ExitCurve, stance: &Stance) -> Miss
         None => Miss::BelowRim,
         Some(c) if c.along_m < 0.0 => Miss::Short { by_m: -c.along_m },
         Some(_) => {
+            // The lowest speed that comes to the opening at all; below it the path stays under the rim.
             let least = curve
                 .points
                 .iter()
                 .filter_map(|p| p.exit.as_ref().ok())
                 .filter_map(|e| chain.crossing(e, stance))
                 .map(|c| c.along_m)
+                .filter(|a| *a > 0.0)
                 .fold(f64::INFINITY, f64::min);
             Miss::Beyond { by_m: least }
         }

@@ -406,8 +406,8 @@ impl PathContact {
 
 /// Sends the piece along the path.
 ///
-/// State s, v, w, W₁, W₂; equations, squeeze and friction as in the functions above (flight notes,
-/// section 7: the reference contact model, checked against its cases).
+/// State s, v, w, W₁, W₂; equations, squeeze and friction as in the functions above (docs/theory/contact.md:
+/// the reference contact model, checked against its cases).
 pub fn path_contact(c: &PathContact) -> Result<PathExit, NoExit> {
     let positive = [
         c.mass_kg,

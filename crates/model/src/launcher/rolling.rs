@@ -201,7 +201,7 @@ mod tests {
         assert!((ours - printed).abs() <= half_digit, "{ours} against {printed}");
     }
 
-    /// Example A of the flight notes, section 4.3, to half the last printed digit.
+    /// Example A of docs/theory/contact.md, to half the last printed digit.
     #[test]
     fn example_a_of_the_momentum_exchange_is_met() {
         let rest = Rolling {
@@ -340,7 +340,7 @@ mod tests {
         }
     }
 
-    /// CV01 of the checks: 0.0526 m by the formula (flight notes, section 4.4); let-go speeds of the same section.
+    /// CV01 of the checks: 0.0526 m by the formula (docs/theory/contact.md); let-go speeds of the same page.
     #[test]
     fn the_path_to_rolling_and_the_let_go_speed_match_the_notes() {
         let h = held(0.14, 0.178, 0.4, 0.079);
@@ -361,7 +361,7 @@ mod tests {
         );
     }
 
-    /// The printed entry angles of flight notes, section 4.4: R 50.8 mm, r 89 mm, squeeze 5, 10, 20 mm.
+    /// The printed entry angles of docs/theory/contact.md: R 50.8 mm, r 89 mm, squeeze 5, 10, 20 mm.
     #[test]
     fn entry_angles_match_the_notes() {
         for (squeeze, guide, pair) in [(5e-3, 15.4, 10.9), (10e-3, 21.8, 15.4), (20e-3, 31.0, 21.8)] {

@@ -1,7 +1,7 @@
 //! The guide as formed sheet: cold-bend limits, arc lengths, gap under misplacement, gauge, cut width,
 //! springback.
 
-use crate::project::SheetMaterial;
+use super::types::SheetMaterial;
 
 /// Radius over thickness below which a sheet should not be curved cold.
 #[derive(Clone, Copy, Debug, PartialEq)]

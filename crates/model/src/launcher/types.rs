@@ -302,3 +302,14 @@ pub struct VolleySample {
     /// Voltage at the battery terminals.
     pub battery_v: f64,
 }
+
+/// Materials with a known cold-bend rule.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SheetMaterial {
+    /// Solid polycarbonate.
+    Polycarbonate,
+    /// Acrylic.
+    Acrylic,
+    /// Twin-wall polypropylene, flutes parallel to the bend axis.
+    Corrugated,
+}

@@ -2,10 +2,12 @@
 
 mod aiming;
 mod body;
+mod hazards;
 mod power;
 mod wheel;
 
 pub use aiming::shortfall_words;
+pub use hazards::{Hazards, hazards};
 pub use power::not_ready_words;
 
 use crate::aim::{self, BestSetting, ExitCurve, SpotAim};
@@ -143,6 +145,11 @@ pub const CHECKS: &[Check] = &[
         run: power::recovery,
     },
     Check {
+        id: "speed-loop",
+        asks: "does the wheel-speed controller settle?",
+        run: power::speed_loop,
+    },
+    Check {
         id: "current",
         asks: "does the current stay below the fuse?",
         run: power::current,
@@ -191,6 +198,8 @@ pub struct Report {
     pub plateau: Option<Plateau>,
     /// Volley at the fastest setpoint.
     pub volley: Option<VolleyRun>,
+    /// What can hurt.
+    pub hazards: Hazards,
     /// Best setting, when asked for or needed.
     pub best: Option<BestSetting>,
     /// Verdicts in the order of [`CHECKS`].
@@ -231,8 +240,10 @@ pub fn check(project: &Project) -> Report {
         best: best.as_ref(),
     };
     let verdicts = CHECKS.iter().flat_map(|c| (c.run)(&evidence)).collect();
+    let hazards = hazards(project, &chain, &aims);
     Report {
         chain,
+        hazards,
         curve,
         aims,
         plateau,

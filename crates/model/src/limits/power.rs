@@ -1,6 +1,7 @@
 //! Spin-up, recovery, current and brown-out, read off the simulated volley.
 
 use super::{Evidence, Status, Verdict, at_most};
+use crate::launcher::controller::{averaged_gain_limit, speed_plant};
 use crate::launcher::volley::{NotReady, VolleyEnd};
 use crate::project::Project;
 use crate::units::Dimension;
@@ -208,5 +209,44 @@ pub(super) fn brown_out(e: &Evidence) -> Vec<Verdict> {
         Verdict::new("brown-out", "", status, format!("lowest battery voltage {}, electronics reset at {}", say(found), say(limit)))
             .numbers(Dimension::Voltage, found, limit, found - limit)
             .mend("limit the motor current, ramp the wheel up more slowly, do not drive hard while it spins up, shorten and thicken the battery wires".into()),
+    ]
+}
+
+/// A gain above this share of the limit rings long after each throw. Common practice, no source.
+const RINGING_SHARE: f64 = 0.5;
+
+pub(super) fn speed_loop(e: &Evidence) -> Vec<Verdict> {
+    let c = &e.project.machine.controller;
+    if c.kp_vs <= 0.0 {
+        return Vec::new();
+    }
+    let plant = speed_plant(&e.chain.train);
+    let Some(limit) = averaged_gain_limit(&plant, c.period_s, c.average_count, c.delay_s / c.period_s) else {
+        return Vec::new();
+    };
+    let say = |v| e.project.say(v, Dimension::ProportionalGain);
+    let status = if c.kp_vs >= limit {
+        Status::Fails
+    } else if c.kp_vs > RINGING_SHARE * limit {
+        Status::Tight
+    } else {
+        Status::Holds
+    };
+    vec![
+        Verdict::new(
+            "speed-loop",
+            "",
+            status,
+            format!(
+                "`kp` is {}; with this period, delay and averaging the wheel speed swings from {} on",
+                say(c.kp_vs),
+                say(limit)
+            ),
+        )
+        .numbers(Dimension::ProportionalGain, c.kp_vs, limit, limit - c.kp_vs)
+        .mend(format!(
+            "lower `kp` to {}, or measure and act faster (shorter period, less averaging)",
+            say(0.9 * RINGING_SHARE * limit)
+        )),
     ]
 }

@@ -171,7 +171,7 @@ fn an_oblique_bounce_slides_or_ends_rolling_as_a_sphere_does() {
     );
 }
 
-/// Momentum of piece and wheel, any friction law [flight notes 4.3, derived]: eliminating the friction
+/// Momentum of piece and wheel, any friction law (docs/theory/contact.md, derived): eliminating the friction
 /// impulses for a concentric guide without slip at the end gives W₁ and v = R W₁/2.
 #[test]
 fn on_the_plateau_speed_and_dip_follow_the_closed_form() {
@@ -206,7 +206,7 @@ fn on_the_plateau_speed_and_dip_follow_the_closed_form() {
     assert!((r.spin_radps * arm / speed(&r) - 1.0).abs() < 0.02);
 }
 
-/// Two equal wheels, piece from rest: W₁/W₀ = 2J/(2J + m R²), v = R W₁ [flight notes 4.3, derived].
+/// Two equal wheels, piece from rest: W₁/W₀ = 2J/(2J + m R²), v = R W₁ (docs/theory/contact.md, derived).
 #[test]
 fn an_equal_pair_throws_at_rim_speed_without_spin() {
     let pair = PairShape {
@@ -366,7 +366,7 @@ fn halving_the_step_stays_within_the_stated_tolerance() {
 }
 
 /// Below the plateau friction decides the speed, on it friction does not; more squeeze takes more
-/// from the wheel (common practice, no source; the trend of the design notes' section 11).
+/// from the wheel (common practice, no source; the trend in docs/theory/contact.md).
 #[test]
 fn friction_matters_below_the_plateau_and_not_on_it() {
     let at = |squeeze: f64, wrap: f64, mu: f64| {

@@ -6,7 +6,7 @@
 //! The design-level model, where the piece is free in the plane, is [`super::planar`]; the closed forms
 //! that both must agree with are in [`super::rolling`].
 
-use crate::numerics::ode::dop853;
+use crate::numerics::ode::{dop853, step_factor};
 
 /// Normal force against squeeze.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -140,14 +140,23 @@ pub enum NoExit {
     Stalls,
 }
 
-/// Method: share of the estimated passage in one step; order eight leaves 1e-13.
-const STEPS_PER_PASSAGE: f64 = 400.0;
+/// Method: error allowed in one step, relative; near rounding, so that 1e-9 is met with room.
+const STEP_TOLERANCE: f64 = 1e-14;
+/// Method: no step spans more than this share of the path, or of the ramp while on it, so that no event is
+/// stepped over.
+const MOST_SHARE: f64 = 1.0 / 48.0;
 /// Physical: a piece this slow, against its entry or the wheel, has stopped.
 const STOPPED_MPS: f64 = 1e-9;
 /// Convergence: halvings and secants to place an event to rounding.
 const EVENT_STEPS: usize = 80;
 /// Most steps before giving up.
 const MOST_STEPS: usize = 20_000;
+/// Convergence: events that follow each other within this share of a step, so many times, go on for ever
+/// (a spin held at zero by the rolling loss alone).
+const IDLE_SHARE: f64 = 1e-9;
+const MOST_IDLE: u32 = 200;
+/// Physical: a passage longer than this is a piece that stands still.
+const LONGEST_S: f64 = 10.0;
 /// Rounding: a slip this small against the surface speeds is zero.
 const NO_SLIP: f64 = 1e-11;
 
@@ -310,31 +319,33 @@ impl PathContact {
         let scale = (self.wheel_1.radius_m * y[W1]).abs() + y[V].abs();
         let on_ramp = self.ramp_m > 0.0 && y[S] < self.ramp_m * (1.0 - 4.0 * f64::EPSILON);
         let pull = self.pull(y, on_ramp);
-        let rolling = self.rolling_coeff != 0.0 && y[W] > 0.0
-            || self.rolling_coeff != 0.0 && y[W] == 0.0 && before.is_none();
-        // At an exact zero (the start of a ramp, an event) the trend decides.
-        let trend = |signs: [i8; 2]| {
-            let b = Branch {
-                signs,
-                on_ramp,
-                touching: true,
-                rolling,
-            };
-            let f = self.forces(y, &b);
-            let h = 1e-7 / y[V].abs().max(1e-3) * self.length_m;
-            let mut ahead = *y;
-            for (a, r) in ahead.iter_mut().zip(f.rate) {
-                *a += h * r;
-            }
-            self.pull(&ahead, on_ramp)
-        };
-        let size = 0.5 * self.mass_kg * y[V] * y[V] * self.curvature_pm.abs()
-            + self.squeeze_force(y[S], on_ramp).abs();
-        let touching = if pull.abs() <= 1e-12 * size || size == 0.0 {
-            trend([0, 0]) > 0.0
-        } else {
-            pull > 0.0
-        };
+        // The rolling loss acts while the spin is positive; it too changes only at its own event.
+        let rolling = before.map_or(self.rolling_coeff != 0.0 && y[W] >= 0.0, |b| b.rolling);
+        // Forces are continuous where the wheel lets go, so whether it touches changes only at that event;
+        // at an exact zero in the beginning (the start of a ramp) the trend decides.
+        let touching = before.map_or_else(
+            || {
+                let size = 0.5 * self.mass_kg * y[V] * y[V] * self.curvature_pm.abs()
+                    + self.squeeze_force(y[S], on_ramp).abs();
+                if pull.abs() > 1e-12 * size {
+                    return pull > 0.0;
+                }
+                let b = Branch {
+                    signs: [0, 0],
+                    on_ramp,
+                    touching: true,
+                    rolling,
+                };
+                let rate = self.forces(y, &b).rate;
+                let h = 1e-7 / y[V].abs().max(1e-3) * self.length_m;
+                let mut ahead = *y;
+                for (a, r) in ahead.iter_mut().zip(rate) {
+                    *a += h * r;
+                }
+                self.pull(&ahead, on_ramp) > 0.0
+            },
+            |b| b.touching,
+        );
         let free = |k: usize| settled[k] || u[k].abs() <= NO_SLIP * scale;
         let options = |k: usize| -> &'static [i8] {
             if free(k) {
@@ -449,20 +460,39 @@ pub fn path_contact(c: &PathContact) -> Result<PathExit, NoExit> {
         .abs()
         .max(y[V].abs())
         .max(STOPPED_MPS);
-    let h0 = c.length_m / fastest / STEPS_PER_PASSAGE;
+    let mut next_h = MOST_SHARE * c.length_m / fastest;
     let mut events = c.events(&y, &branch);
+    let mut idle = 0;
     for _ in 0..MOST_STEPS {
         if !(y[V] > STOPPED_MPS) && c.forces(&y, &branch).rate[V] <= 0.0 {
             return Err(NoExit::Stalls);
         }
-        // A step never spans more than a small share of the ramp or of the path.
-        let h = h0.min(c.length_m / STEPS_PER_PASSAGE * 4.0 / y[V].max(STOPPED_MPS));
+        if time > LONGEST_S {
+            return Err(NoExit::Stalls);
+        }
+        let span = if branch.on_ramp {
+            c.ramp_m.min(c.length_m)
+        } else {
+            c.length_m
+        };
+        let h = next_h.min(MOST_SHARE * span / y[V].max(STOPPED_MPS));
+        let rhs = |y: &State| c.rates(y, &branch);
+        let first = rhs(&y);
         let advance = |h: f64| {
-            let rhs = |y: &State| c.rates(y, &branch);
-            let step = dop853(&y, &rhs(&y), h, rhs);
+            let step = dop853(&y, &first, h, rhs);
             (step.y, step.gain)
         };
-        let (mut end, mut gained) = advance(h);
+        let trial = dop853(&y, &first, h, rhs);
+        let scale_y = y.map(|x| STEP_TOLERANCE * x.abs().max(1.0));
+        let error = trial.error_ratio(&scale_y, &[STEP_TOLERANCE; 7]);
+        next_h = h * step_factor(error);
+        if (error > 1.0 || error.is_nan()) && next_h < h {
+            if next_h < f64::MIN_POSITIVE {
+                return Err(NoExit::MakesNoSense);
+            }
+            continue;
+        }
+        let (mut end, mut gained) = (trial.y, trial.gain);
         let mut taken = h;
         let mut after = c.events(&end, &branch);
         if !end.iter().all(|x| x.is_finite()) {
@@ -509,6 +539,10 @@ pub fn path_contact(c: &PathContact) -> Result<PathExit, NoExit> {
                 hit = Some(k);
             }
         }
+        idle = if taken <= IDLE_SHARE * h { idle + 1 } else { 0 };
+        if idle > MOST_IDLE {
+            return Err(NoExit::Stalls);
+        }
         time += taken;
         y = end;
         for (s, g) in sums.iter_mut().zip(gained) {
@@ -533,10 +567,12 @@ pub fn path_contact(c: &PathContact) -> Result<PathExit, NoExit> {
             }
             // A surface that gripped, or whose slip just ended, is free to grip or to break away.
             let settled = [0, 1].map(|i| branch.signs[i] == 0 || k == i);
-            branch = c.branch_at(&y, Some(&branch), settled);
-            if k == 5 {
-                branch.rolling = !branch.rolling && c.forces(&y, &branch).rate[W] > 0.0;
+            match k {
+                3 => branch.touching = !branch.touching,
+                5 => branch.rolling = !branch.rolling,
+                _ => {}
             }
+            branch = c.branch_at(&y, Some(&branch), settled);
             let signs = branch.signs;
             if modes.last().is_none_or(|m| m.signs != signs) {
                 modes.push(Mode {

@@ -50,7 +50,7 @@ pub struct Rolling {
 /// v = (a₂ s₁ + a₁ s₂)/(a₁ + a₂)     w = (s₁ − s₂)/(a₁ + a₂)     s = R W, 0 for a fixed guide
 /// ```
 ///
-/// Equal arms and a fixed guide: v = R W/2, the planet of an epicyclic gear. [derived]
+/// Equal arms and a fixed guide: v = R W/2, the planet of an epicyclic gear. Derived.
 pub fn rolling(held: &Held, surface_1_mps: f64, surface_2_mps: f64) -> Rolling {
     let c = held.arm_1_m + held.arm_2_m;
     Rolling {
@@ -79,7 +79,7 @@ pub struct Exchange {
 /// W_i = W_i0 − R_i P_i/J_i
 /// ```
 ///
-/// G as in [`super::path_contact`]. `second` is `None` for a fixed guide. [derived]
+/// G as in [`super::path_contact`]. `second` is `None` for a fixed guide. Derived.
 pub fn exchange(held: &Held, first: &Roller, second: Option<&Roller>, entry: &Rolling) -> Exchange {
     let (m, i) = (held.mass_kg, held.inertia_kgm2);
     let (a1, a2) = (held.arm_1_m, held.arm_2_m);
@@ -131,7 +131,7 @@ pub struct GripPath {
 /// curved:    L = (1/B) ln[(v_lim² − v₀²)/(v_lim² − v_f²)],  B = 2μ/(ρ (1 + β)),  v_lim² = 2 N₀ ρ/m
 /// ```
 ///
-/// Equal arms; curvature 0 for a straight path. [derived]
+/// Equal arms; curvature 0 for a straight path. Derived.
 pub fn path_to_rolling(
     held: &Held,
     friction_coeff: f64,
@@ -177,7 +177,7 @@ pub fn entry_angle(wheel_radius_m: f64, radius_m: f64, gap_m: f64, pair: bool) -
 }
 
 /// Will the wheel pull the piece in without a push? Pair: tan α < μ; wheel and sliding straight guide:
-/// α < atan μ₁ − atan μ₂. [derived]
+/// α < atan μ₁ − atan μ₂. Derived.
 pub fn bites(entry_angle_rad: f64, wheel_friction_coeff: f64, guide_friction_coeff: Option<f64>) -> bool {
     entry_angle_rad < wheel_friction_coeff.atan() - guide_friction_coeff.map_or(0.0, f64::atan)
 }

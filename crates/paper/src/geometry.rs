@@ -171,7 +171,7 @@ impl Fit {
 const THIN_PX: f64 = 0.1;
 
 /// A line without the points that do not bend it visibly (Ramer 1972, Douglas and Peucker 1973
-/// [douglas1973]), after points that fall on the one before are dropped.
+/// \[douglas1973\]), after points that fall on the one before are dropped.
 pub fn thinned(points: &[Point]) -> Vec<Point> {
     let mut line: Vec<Point> = Vec::with_capacity(points.len());
     for (i, p) in points.iter().enumerate() {

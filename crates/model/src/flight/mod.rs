@@ -15,6 +15,8 @@ mod types;
 
 #[cfg(test)]
 mod checks;
+#[cfg(test)]
+mod laws;
 
 pub use drag::drag_coeff;
 pub use force::{acceleration, reynolds, spin_parameter};

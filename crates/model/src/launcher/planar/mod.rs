@@ -16,12 +16,14 @@ use super::outline::{ElementRole, outline};
 use super::types::*;
 
 /// Method: step of the simulation. Halving it moves the exit speed by less than 2e-4 of itself and
-/// its direction by less than 0.02° (tested), a millimetre at the target of a few metres.
-pub const STEP_S: f64 = 4e-5;
+/// its direction by less than 0.03° (tested), about a millimetre at a target a few metres away.
+pub const STEP_S: f64 = 1e-4;
 /// Method: step for searches over many settings; leaves a few millimetres at the target.
-pub const SEARCH_STEP_S: f64 = 1e-4;
+pub const SEARCH_STEP_S: f64 = 3e-4;
 /// Physical: a passage longer than this is a stuck piece.
 const LONGEST_S: f64 = 0.6;
+/// Rounding: a friction impulse this close to its limit is at it.
+const HELD_SHARE: f64 = 1.0 - 1e-9;
 /// Physical: spacing of recorded samples.
 const TRACE_S: f64 = 2.5e-4;
 
@@ -202,12 +204,17 @@ fn run(sim: &Sim, wheel_radps: f64, upper_ratio: f64, h: f64, with_trace: bool) 
         turned += 0.5 * h * (before.w + s.w);
         let mut sample = (0.0, 0.0, 0.0, 0.0);
         for t in active.iter() {
-            let mid_slip = 0.5 * (sim.slip(t, &before) + sim.slip(t, &s));
+            // Gripping is what friction inside its limit does; what slip is left then is the step's own.
+            let held = t.normal > 0.0 && t.impulse.abs() < t.friction * t.normal * h * HELD_SHARE;
+            let mid_slip = if held {
+                0.0
+            } else {
+                0.5 * (sim.slip(t, &before) + sim.slip(t, &s))
+            };
             match t.wheel {
                 0 => {
                     if t.normal > 0.0 {
                         wheel_path += moved;
-                        let held = t.impulse.abs() < t.friction * t.normal * h * (1.0 - 1e-9);
                         if held && grip_at.is_none() {
                             grip_at = Some(wheel_path);
                         }

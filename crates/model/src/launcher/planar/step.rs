@@ -21,6 +21,9 @@ pub(super) struct Touch {
     pub(super) depth: f64,
     /// Contact arm: free radius less the depth.
     pub(super) arm: f64,
+    /// Normal and arm at the end of the step, where slip is brought to zero.
+    pub(super) end_n: [f64; 2],
+    pub(super) end_arm: f64,
     pub(super) friction: f64,
     /// Which wheel: 0 lower, 1 upper, 2 fixed.
     pub(super) wheel: usize,
@@ -116,14 +119,38 @@ impl Sim<'_> {
         self.surface_speed(t, s.wheels) - dot(s.v, t.t()) - t.arm * s.w
     }
 
-    /// Coupling of the slip of contact i to the friction of contact j.
+    /// Slip with the geometry of the end of the step. With that of its middle the method drops to first order.
+    fn end_slip(&self, t: &Touch, s: &Motion) -> f64 {
+        self.surface_speed(t, s.wheels) - dot(s.v, [t.end_n[1], -t.end_n[0]]) - t.end_arm * s.w
+    }
+
+    /// Finds the geometry of each contact at a place.
+    fn look_ahead(&self, p: [f64; 2], touches: &mut [Touch]) {
+        for t in touches {
+            let from = match self.shape.wheels.get(t.wheel) {
+                Some(w) => Some((w.centre_m, w.radius_m)),
+                None => self.nearest_fixed(p).map(|(q, _, _)| (q, 0.0)),
+            };
+            (t.end_n, t.end_arm) = (t.n, t.arm);
+            if let Some((q, radius)) = from {
+                let d = [p[0] - q[0], p[1] - q[1]];
+                let far = dot(d, d).sqrt();
+                if far > 0.0 {
+                    t.end_n = [d[0] / far, d[1] / far];
+                    t.end_arm = (far - radius).min(self.r).max(0.0);
+                }
+            }
+        }
+    }
+
+    /// Coupling of the slip of contact a, at the end of the step, to the friction of contact b.
     pub(super) fn coupling(&self, a: &Touch, b: &Touch) -> f64 {
         let wheel = if a.wheel == b.wheel && a.wheel < 2 {
             self.surface[a.wheel].powi(2) / self.j
         } else {
             0.0
         };
-        dot(a.t(), b.t()) / self.m + a.arm * b.arm / self.inertia + wheel
+        dot([a.end_n[1], -a.end_n[0]], b.t()) / self.m + a.end_arm * b.arm / self.inertia + wheel
     }
 }
 
@@ -170,6 +197,10 @@ pub(super) fn step(
                 *w += h * (sim.torque.stall_nm - sim.torque.slope_nms * *w) / sim.j / (1.0 + rate);
             }
         }
+        sim.look_ahead(
+            [s.p[0] + 0.5 * h * guess.v[0], s.p[1] + 0.5 * h * guess.v[1]],
+            touches,
+        );
         friction(sim, &next, touches, h);
         for t in touches.iter() {
             let (tan, f) = (t.t(), t.impulse);
@@ -205,32 +236,33 @@ pub(super) fn step(
 }
 
 /// Friction impulses of one step: the one answer within Coulomb's limits for the slip at its end. The
-/// coupling matrix is positive definite, so it is unique. Two contacts are solved outright, three by
+/// coupling matrix is positive definite but for the turn of the path within a step, so it is unique. Two contacts are solved outright, three by
 /// projected Gauss-Seidel.
 fn friction(sim: &Sim, free: &Motion, touches: &mut [Touch], h: f64) {
     let limit = |t: &Touch| t.friction * t.normal * h;
     let within = |x: f64, most: f64| x.max(-most).min(most);
     match touches {
         [] => {}
-        [one] => one.impulse = within(sim.slip(one, free) / sim.coupling(one, one), limit(one)),
+        [one] => one.impulse = within(sim.end_slip(one, free) / sim.coupling(one, one), limit(one)),
         [a, b] => {
-            let (ua, ub) = (sim.slip(a, free), sim.slip(b, free));
-            let (aa, ab, bb) = (sim.coupling(a, a), sim.coupling(a, b), sim.coupling(b, b));
+            let (ua, ub) = (sim.end_slip(a, free), sim.end_slip(b, free));
+            let (aa, ab) = (sim.coupling(a, a), sim.coupling(a, b));
+            let (ba, bb) = (sim.coupling(b, a), sim.coupling(b, b));
             let (la, lb) = (limit(a), limit(b));
-            let det = aa * bb - ab * ab;
-            let (pa, pb) = ((bb * ua - ab * ub) / det, (aa * ub - ab * ua) / det);
+            let det = aa * bb - ab * ba;
+            let (pa, pb) = ((bb * ua - ab * ub) / det, (aa * ub - ba * ua) / det);
             (a.impulse, b.impulse) = if pa.abs() <= la && pb.abs() <= lb {
                 (pa, pb)
             } else {
                 // One of them slips; the other grips or slips as it must. The right one of the four
                 // ways is the one in which what slips is driven the way it slips.
                 let ways = [la, -la].map(|fa| {
-                    let fb = within((ub - ab * fa) / bb, lb);
+                    let fb = within((ub - ba * fa) / bb, lb);
                     (fa, fb, (ua - aa * fa - ab * fb) * fa)
                 });
                 let other = [lb, -lb].map(|fb| {
                     let fa = within((ua - ab * fb) / aa, la);
-                    (fa, fb, (ub - bb * fb - ab * fa) * fb)
+                    (fa, fb, (ub - bb * fb - ba * fa) * fb)
                 });
                 let best = ways
                     .into_iter()
@@ -256,7 +288,7 @@ fn sweep(sim: &Sim, free: &Motion, touches: &mut [Touch], h: f64) {
                 .filter(|j| *j != i)
                 .map(|j| sim.coupling(&t, &touches[j]) * touches[j].impulse)
                 .sum();
-            let wanted = ((sim.slip(&t, free) - others) / sim.coupling(&t, &t))
+            let wanted = ((sim.end_slip(&t, free) - others) / sim.coupling(&t, &t))
                 .max(-limit)
                 .min(limit);
             moved = moved.max((wanted - t.impulse).abs());

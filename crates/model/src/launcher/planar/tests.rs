@@ -337,6 +337,26 @@ fn the_exit_changes_smoothly_with_wheel_speed() {
 }
 
 #[test]
+fn halving_the_step_cuts_the_error_of_the_spin_about_fourfold() {
+    let l = launcher(Layout::Guide(guide()));
+    let s = Setting {
+        slide_m: 0.0,
+        tilt_rad: 10f64.to_radians(),
+        reach_m: 0.06,
+    };
+    let spin = |rpm: f64, h: f64| thrown(&l, &body(), &s, rpm, 9.80665, h).spin_radps;
+    let rms = |h: f64| {
+        let squares = (0..8).map(|i| {
+            let rpm = 2800.0 + 53.0 * f64::from(i);
+            (spin(rpm, h) - spin(rpm, 4e-6)).powi(2)
+        });
+        (squares.sum::<f64>() / 8.0).sqrt()
+    };
+    let ratio = rms(3.2e-4) / rms(1.6e-4);
+    assert!(ratio > 2.8 && ratio < 8.0, "{ratio}");
+}
+
+#[test]
 fn halving_the_step_stays_within_the_stated_tolerance() {
     for (tilt, friction) in [(0.0f64, 0.9), (10.0, 0.9), (10.0, 0.4), (20.0, 0.6)] {
         let mut l = launcher(Layout::Guide(guide()));
@@ -357,7 +377,7 @@ fn halving_the_step_stays_within_the_stated_tolerance() {
             speed(&b)
         );
         assert!(
-            (angle(&a) - angle(&b)).abs() < 0.02f64.to_radians(),
+            (angle(&a) - angle(&b)).abs() < 0.03f64.to_radians(),
             "{tilt}: {} {}",
             angle(&a),
             angle(&b)
@@ -498,7 +518,7 @@ fn the_trace_follows_the_piece_from_feed_to_exit() {
     assert!(
         r.trace
             .iter()
-            .any(|p| p.wheel_normal_n > 10.0 && p.wheel_slip_mps.abs() < 1e-6)
+            .any(|p| p.wheel_normal_n > 10.0 && p.wheel_slip_mps == 0.0)
     );
 }
 

@@ -128,7 +128,10 @@ fn nearest_brief(project: &Project, report: &Report) -> String {
     let mut changes: Vec<(String, Amount)> = Vec::new();
     for (key, a) in report.verdicts.iter().flat_map(|v| &v.nearest_brief) {
         match changes.iter_mut().find(|(k, _)| k == key) {
-            Some((_, b)) if key.starts_with("limits.clearance") || key.starts_with("limits.entry") => {
+            Some((_, b))
+                if ["limits.clearance", "limits.entry_angle", "limits.speed_reserve"]
+                    .contains(&key.as_str()) =>
+            {
                 b.value = b.value.min(a.value);
             }
             Some(_) => {}

@@ -1,7 +1,7 @@
 //! Reach, clearance, entry angle, and one setting for every spot.
 
 use super::{Evidence, Status, Verdict, Way, at_least, written};
-use crate::aim::{Miss, Shortfall, SpotAim, aim_spot, nearest_served, shortfall};
+use crate::aim::{Miss, Shortfall, Solution, SpotAim, aim_spot, nearest_served, shortfall};
 use crate::launcher::Layout;
 use crate::project::Spot;
 use crate::target::{Crossing, Outcome};
@@ -118,9 +118,9 @@ fn faster(e: &Evidence) -> String {
 
 /// The distance nearest to the one asked from which the exact chain serves a spot, as it would be written.
 fn served_from(e: &Evidence, spot: &Spot) -> Option<f64> {
-    /// Method: the interpolated curve is this close to the exact chain after so many steps back.
+    /// Method: steps away from what the interpolated curve alone allows, a tenth of the distance in all.
     const STEP_FRAC: f64 = 0.005;
-    const MOST: usize = 8;
+    const MOST: usize = 21;
     let setting = e.project.machine.setting;
     let near = nearest_served(e.project, e.chain, e.curve, spot)?;
     let (way, sign) = if near > spot.distance_m {
@@ -137,7 +137,13 @@ fn served_from(e: &Evidence, spot: &Spot) -> Option<f64> {
                 ..spot.clone()
             };
             let aim = aim_spot(e.project, e.chain, e.curve, &setting, &there);
-            shortfall(e.project, &aim).is_empty()
+            // Grip and exit speed are asked of the whole brief, so a nearer brief must meet them too.
+            let fair = |s: &Solution| {
+                let fast = e.project.limits.exit_speed_mps;
+                fast.is_none_or(|most| s.exit.speed_mps <= most)
+                    && e.chain.plateau(&setting, s.wheel_radps).is_some_and(|p| p.grips)
+            };
+            shortfall(e.project, &aim).is_empty() && aim.best().is_some_and(fair)
         })
 }
 

@@ -4,7 +4,7 @@
 use arcwright::project::{DEMOS, parse};
 use arcwright_model::aim::{Arc, ExitCurve, SpotAim, aim_spot};
 use arcwright_model::flight::{DragLaw, Lift, SpinDecay};
-use arcwright_model::limits::CURVE_POINTS;
+use arcwright_model::limits::{self, CURVE_POINTS, Status};
 use arcwright_model::project::{Project, Spot};
 use arcwright_model::shot::Chain;
 use arcwright_model::target::Outcome;
@@ -184,4 +184,105 @@ fn a_volley_starts_like_the_single_throw_and_later_throws_follow_the_wheel() {
         assert_ne!(r.outcome, Outcome::None);
     }
     assert_eq!(run.train.throws.len(), 4);
+}
+
+#[test]
+fn the_nearest_brief_is_met_when_it_is_written_into_the_file() {
+    let mut p = demo("lantern");
+    p.machine.knobs = Default::default();
+    p.spots[2].distance_m = 12.0;
+    p.limits.mass_kg = Some(13.0);
+    let before = limits::check(&p);
+    let change = |key: &str| {
+        let all = before.verdicts.iter().flat_map(|v| &v.nearest_brief);
+        all.into_iter()
+            .find(|c| c.0 == key)
+            .map(|c| c.1)
+            .unwrap_or_else(|| panic!("{key}"))
+    };
+    // What a person reads off the screen, typed into the file.
+    let typed = |key: &str| {
+        let a = change(key);
+        arcwright_model::units::parse(&p.say(a.value, a.dimension), a.dimension).unwrap()
+    };
+    let mut after = p.clone();
+    after.spots[2].distance_m = typed("spot[2].distance");
+    after.limits.mass_kg = Some(typed("limits.mass"));
+    let verdicts = limits::check(&after).verdicts;
+    let failing: Vec<_> = verdicts
+        .iter()
+        .filter(|v| v.status == Status::Fails)
+        .map(|v| (v.check, &v.why))
+        .collect();
+    assert!(failing.is_empty(), "{failing:?}");
+}
+
+#[test]
+fn an_upright_hoop_is_met_more_squarely_when_the_entry_remedy_is_followed() {
+    let mut p = demo("bramble");
+    p.limits.entry_angle_rad = Some(80f64.to_radians());
+    p.machine.knobs = Default::default();
+    let entries = |p: &Project| -> Vec<(f64, String)> {
+        let all = limits::check(p)
+            .verdicts
+            .into_iter()
+            .filter(|v| v.check == "entry");
+        all.map(|v| (v.found.unwrap().value, v.mend)).collect()
+    };
+    let now = entries(&p);
+    let tilted = |by: f64| {
+        let mut q = p.clone();
+        q.machine.setting.tilt_rad += by;
+        entries(&q)
+    };
+    let (up, down) = (tilted(-0.03), tilted(0.03));
+    for (i, (found, mend)) in now.iter().enumerate() {
+        let followed = if mend.contains("steeper") {
+            up[i].0
+        } else {
+            down[i].0
+        };
+        assert!(followed > *found, "spot {i}: {mend}: {found} then {followed}");
+    }
+    assert!(
+        now[0].1.contains("steeper") && now[2].1.contains("flatter"),
+        "{now:?}"
+    );
+}
+
+#[test]
+fn a_faster_wheel_is_not_the_remedy_while_the_piece_slips() {
+    let mut p = demo("lantern");
+    p.machine.knobs = Default::default();
+    let mend = |p: &Project| {
+        let all = limits::check(p).verdicts;
+        let reach = all.into_iter().find(|v| v.check == "reach" && v.subject == "far");
+        reach.unwrap().mend
+    };
+    p.machine.drive.gear_ratio = 4.0;
+    assert!(mend(&p).contains("raise the top wheel speed"), "{}", mend(&p));
+    p.machine.drive.gear_ratio = 1.0;
+    p.piece.mass_kg = 1.0;
+    assert!(mend(&p).contains("more grip first"), "{}", mend(&p));
+}
+
+#[test]
+fn the_better_setting_lies_within_the_travel_of_every_knob() {
+    let mut p = demo("lantern");
+    p.spots[2].distance_m = 12.0;
+    let best = limits::check(&p).best.unwrap().setting;
+    let k = p.machine.knobs;
+    for (knob, x) in [
+        (k.slide, best.slide_m),
+        (k.tilt, best.tilt_rad),
+        (k.reach, best.reach_m),
+    ] {
+        let knob = knob.unwrap();
+        assert!(
+            x >= knob.low - 1e-9 && x <= knob.high + 1e-9,
+            "{x} outside {} to {}",
+            knob.low,
+            knob.high
+        );
+    }
 }

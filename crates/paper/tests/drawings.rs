@@ -227,6 +227,15 @@ fn the_gripping_part_ends_where_the_wheel_lets_go() {
         "{words}"
     );
     let mut slipping = samples::guide_force(Metric);
+    slipping.trace.iter_mut().for_each(|s| {
+        if s.wheel_slip_mps == 0.0 {
+            s.wheel_slip_mps = -1e-12;
+        }
+    });
+    assert!(
+        guide_force::draw(&slipping).contains(">grips the wheel<"),
+        "rounding is no slip"
+    );
     slipping.trace.iter_mut().for_each(|s| s.wheel_slip_mps = 0.5);
     assert!(guide_force::words(&slipping).contains("slips on the wheel all the way"));
     assert!(!guide_force::draw(&slipping).contains(">grips the wheel<"));

@@ -125,7 +125,7 @@ prop_compose! {
             setpoint_radps: (a[1] > 0.0).then_some(a[1]),
             line_m,
             band: band.map(|(low_m, high_m)| Band { low_m, high_m }),
-            crossing: crossing.map(|point_m| Crossing { point_m, entry_rad: a[2], clearance_m: a[3] }),
+            crossing: crossing.map(|point_m| Crossing { point_m, below_level_rad: a[2], entry_rad: a[1], clearance_m: a[3] }),
             outcome,
         }
     }
@@ -202,6 +202,7 @@ prop_compose! {
         GuideForce {
             units: if us { Us } else { Metric },
             trace,
+            peak_n: steady.map_or(0.0, |p| p[0]),
             pair,
             steady: steady.map(|p| SteadySqueeze { squeeze_m: p[0], force_n: p[1] }),
         }

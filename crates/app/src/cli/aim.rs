@@ -2,7 +2,7 @@
 
 use arcwright_model::aim::{self, SpotAim, shortfall};
 use arcwright_model::limits::{self, Report, shortfall_words};
-use arcwright_model::project::Project;
+use arcwright_model::project::{Project, UnitSystem};
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
@@ -82,15 +82,13 @@ fn usual_step(project: &Project) -> f64 {
         .map(|s| s.distance_m)
         .fold(f64::INFINITY, f64::min);
     let rough = ((far - near) / USUAL_ROWS).max(0.05);
-    let unit = match project.units {
-        arcwright_model::project::UnitSystem::Metric => 0.05,
-        arcwright_model::project::UnitSystem::Us => 2.0 * 0.0254,
+    // Steps that come out round in the unit in which distances are shown.
+    const FOOT_M: f64 = 0.3048;
+    let steps: [f64; 7] = match project.units {
+        UnitSystem::Metric => [0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0],
+        UnitSystem::Us => [0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0].map(|k| k * FOOT_M),
     };
-    [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0]
-        .into_iter()
-        .map(|k| k * unit)
-        .find(|s| *s >= rough)
-        .unwrap_or(rough)
+    steps.into_iter().find(|s| *s >= rough).unwrap_or(rough)
 }
 
 const TABLE_HEAD: [&str; 9] = [

@@ -14,9 +14,6 @@ use crate::tasks::{json, pictures, safety};
 pub struct CheckArgs {
     #[command(flatten)]
     common: Common,
-    /// Show what holds too in full, not only what needs attention
-    #[arg(long)]
-    all: bool,
 }
 
 /// Width of running text in the terminal.
@@ -34,7 +31,7 @@ pub fn run(args: &CheckArgs) -> Result<Answer, Refusal> {
         });
     }
     let mut text = title(&source);
-    text.push_str(&verdict_text(&report.verdicts, args.all));
+    text.push_str(&verdict_text(&report.verdicts));
     text.push_str(&nearest_brief(&source.project, &report));
     text.push_str(&safety_text(&source.project, &report));
     Ok(Answer { text, code })
@@ -45,7 +42,7 @@ pub fn run_bare() -> Result<Answer, Refusal> {
     let source = source::load(&Common::default())?;
     let report = limits::check(&source.project);
     let mut text = title(&source);
-    text.push_str(&verdict_text(&report.verdicts, false));
+    text.push_str(&verdict_text(&report.verdicts));
     text.push_str(&nearest_brief(&source.project, &report));
     text.push('\n');
     text.push_str(&super::aim::spots_text(&source.project, &report));
@@ -89,7 +86,7 @@ fn line(v: &Verdict) -> Vec<String> {
 }
 
 /// Verdicts, worst first; what does not hold with its remedy.
-fn verdict_text(verdicts: &[Verdict], all: bool) -> String {
+fn verdict_text(verdicts: &[Verdict]) -> String {
     let count = |s: Status| verdicts.iter().filter(|v| v.status == s).count();
     let mut text = format!(
         "Verdicts: {} hold, {} tight, {} fail, {} unknown\n",
@@ -107,7 +104,7 @@ fn verdict_text(verdicts: &[Verdict], all: bool) -> String {
         let indent = " ".repeat(w0 + w1 + 6);
         let why = wrap(&head[2], WIDTH.saturating_sub(indent.len()).max(40), &indent);
         text.push_str(&format!("  {:w0$}  {:w1$}  {}\n", head[0], head[1], why));
-        if !v.mend.is_empty() && (all || v.status != Status::Holds) {
+        if !v.mend.is_empty() {
             let indent = " ".repeat(w0 + 4);
             text.push_str(&format!(
                 "{indent}mend: {}\n",
@@ -128,7 +125,10 @@ fn nearest_brief(project: &Project, report: &Report) -> String {
     let mut changes: Vec<(String, Amount)> = Vec::new();
     for (key, a) in report.verdicts.iter().flat_map(|v| &v.nearest_brief) {
         match changes.iter_mut().find(|(k, _)| k == key) {
-            Some((_, b)) if key.starts_with("limits.clearance") || key.starts_with("limits.entry") => {
+            Some((_, b))
+                if ["limits.clearance", "limits.entry_angle", "limits.speed_reserve"]
+                    .contains(&key.as_str()) =>
+            {
                 b.value = b.value.min(a.value);
             }
             Some(_) => {}
@@ -148,20 +148,29 @@ fn nearest_brief(project: &Project, report: &Report) -> String {
     )
 }
 
+/// To two digits: a planning figure is no better.
+fn two_digits(value: f64) -> f64 {
+    if !(value.is_finite() && value != 0.0) {
+        return value;
+    }
+    let unit = 10f64.powf(value.abs().log10().floor() - 1.0);
+    (value / unit).round() * unit
+}
+
 /// The cautions and who governs.
 pub fn safety_text(project: &Project, report: &Report) -> String {
     let mut text = String::from("\nSafety\n");
     let h = &report.hazards;
     let say = |v, d| project.say(v, d);
     let mut numbers = format!(
-        "At its top speed the launcher stores {} and turns on for about {} after the power is off",
-        say(h.stored_j, Dimension::Energy),
-        say(h.coast_s, Dimension::Time)
+        "At its top speed the launcher stores about {} and turns on for about {} after the power is off",
+        say(two_digits(h.stored_j), Dimension::Energy),
+        say(two_digits(h.coast_s), Dimension::Time)
     );
     match h.piece_j {
         Some(j) => numbers.push_str(&format!(
-            "; a thrown piece carries {}.",
-            say(j, Dimension::Energy)
+            "; a thrown piece carries about {}.",
+            say(two_digits(j), Dimension::Energy)
         )),
         None => numbers.push('.'),
     }

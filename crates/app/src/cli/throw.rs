@@ -1,5 +1,6 @@
 //! `throw`: one throw through the whole chain.
 
+use arcwright_model::launcher::Layout;
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
@@ -31,6 +32,11 @@ pub struct ThrowArgs {
     /// What --svg draws: the launcher (side), the flight (fan) or the forces along the guide (force)
     #[arg(long, value_name = "VIEW", default_value = "side", value_parser = ["side", "fan", "force"])]
     view: String,
+}
+
+/// To the tenth of a millimetre, the finest that means anything about a throw.
+fn tenths(value_m: f64) -> f64 {
+    (value_m * 1e4).round() * 1e-4
 }
 
 pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
@@ -72,6 +78,16 @@ pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
         project.setting_words(&t.setting)
     ));
     let r = &t.release;
+    if t.wheel_radps > t.chain.top_radps {
+        text.push_str(&format!(
+            "  beyond this machine: its wheel reaches {} at most\n",
+            say(t.chain.top_radps, D::AngularSpeed)
+        ));
+    }
+    let (inner, outer) = match t.chain.launcher.layout {
+        Layout::Guide(_) => ("wheel", "guide"),
+        Layout::Pair(_) => ("lower wheel", "upper wheel"),
+    };
     let dip = 1.0 - r.wheel_after_radps[0] / t.wheel_radps;
     let pair = |a: &str, b: String| vec![a.to_string(), b];
     let mut rows = vec![
@@ -88,7 +104,7 @@ pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
         pair(
             "contact",
             format!(
-                "{} long; slips {} on the wheel, {} on the guide; up to {} on the guide",
+                "{} long; slips {} on the {inner}, {} on the {outer}; up to {} on the {outer}",
                 say(r.contact_s, D::Time),
                 say(r.wheel_slip_m, D::Length),
                 say(r.guide_slip_m, D::Length),
@@ -126,8 +142,8 @@ pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
                 "{} after {}; {} from the centre along, {} across; enters at {}",
                 t.arrival.outcome.word(),
                 say(c.state.time_s, D::Time),
-                say(c.along_m, D::Length),
-                say(c.across_m, D::Length),
+                say(tenths(c.along_m), D::Length),
+                say(tenths(c.across_m), D::Length),
                 say(c.entry_rad, D::Angle)
             ),
             None => format!(

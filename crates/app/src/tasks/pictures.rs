@@ -7,7 +7,7 @@ use arcwright_model::aim::{self, SpotAim};
 use arcwright_model::finding::Finding;
 use arcwright_model::flight::{Accuracy, Until, fly_to_accuracy};
 use arcwright_model::launcher::outline::{ElementRole, outline};
-use arcwright_model::launcher::{Layout, Passage, PassageSample, Setting};
+use arcwright_model::launcher::{Layout, Passage, PassageSample, Release, Setting};
 use arcwright_model::limits::{Report, fastest};
 use arcwright_model::project::Project;
 use arcwright_model::shot::{Chain, Exit, Stance};
@@ -74,7 +74,8 @@ fn crossing(arrival: &Arrival, stance: &Stance) -> Option<fan_view::Crossing> {
             c.state.position_m[0] - stance.at.near_rim_m,
             c.state.position_m[2],
         ],
-        entry_rad: (-vz).atan2(vx.hypot(vy)),
+        below_level_rad: (-vz).atan2(vx.hypot(vy)),
+        entry_rad: c.entry_rad,
         clearance_m: arrival.clearance.map_or(f64::NAN, |k| k.least_m()),
     })
 }
@@ -251,7 +252,7 @@ fn side_of(
     })
 }
 
-fn force_of(project: &Project, chain: &Chain, trace: &[PassageSample]) -> String {
+fn force_of(project: &Project, chain: &Chain, release: &Release) -> String {
     let (gap_m, pair) = match chain.launcher.layout {
         Layout::Guide(g) => (g.gap_m, false),
         Layout::Pair(p) => (p.gap_m, true),
@@ -259,7 +260,8 @@ fn force_of(project: &Project, chain: &Chain, trace: &[PassageSample]) -> String
     let squeeze_m = project.piece.diameter_m - gap_m;
     guide_force::draw(&guide_force::GuideForce {
         units: project.units,
-        trace: trace.to_vec(),
+        trace: release.trace.clone(),
+        peak_n: release.peak_guide_n,
         pair,
         steady: Some(guide_force::SteadySqueeze {
             squeeze_m,
@@ -281,7 +283,7 @@ pub fn side(project: &Project, t: &Thrown) -> String {
 
 /// Forces and slip along the guide.
 pub fn force(project: &Project, t: &Thrown) -> String {
-    force_of(project, &t.chain, &t.release.trace)
+    force_of(project, &t.chain, &t.release)
 }
 
 /// Wheel speed, voltage and current through a volley that was run with samples.
@@ -339,7 +341,7 @@ pub fn write_all(
             pictures.push((
                 "guide-force.svg",
                 "force and slip along the guide",
-                force_of(project, chain, &r.trace),
+                force_of(project, chain, &r),
             ));
         }
         if let Some(run) = run_from(project, chain, a, true) {

@@ -298,17 +298,45 @@ fn sweep(knob: Option<&KnobTravel>, here: f64) -> Vec<f64> {
     out
 }
 
-/// The nearest value the knob can be set to.
+/// The nearest value the knob can be set to: on a step counted from the low end, within the travel.
 pub fn snap(knob: &KnobTravel, value: f64) -> f64 {
-    let value = if knob.step > 0.0 {
-        knob.low + ((value - knob.low) / knob.step).round() * knob.step
-    } else {
-        value
-    };
-    // The last step may lie beyond the travel.
-    if value > knob.high && knob.step > 0.0 {
-        (value - knob.step).max(knob.low)
-    } else {
-        value.clamp(knob.low, knob.high.max(knob.low))
+    /// Rounding: a travel of whole steps keeps its last one.
+    const WHOLE: f64 = 1e-9;
+    let travel = (knob.high - knob.low).max(0.0);
+    if !(knob.step > 0.0) {
+        return value.clamp(knob.low, knob.low + travel);
+    }
+    let last = (travel / knob.step + WHOLE).floor();
+    knob.low + ((value - knob.low) / knob.step).round().clamp(0.0, last) * knob.step
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn knob(low: f64, high: f64, step: f64) -> KnobTravel {
+        KnobTravel {
+            low,
+            high,
+            step,
+            repeat: 0.0,
+        }
+    }
+
+    #[test]
+    fn a_knob_never_snaps_beyond_its_travel() {
+        let k = knob(-0.01, 0.01, 0.001);
+        assert!((snap(&k, 0.018) - 0.01).abs() < 1e-12, "{}", snap(&k, 0.018));
+        assert!((snap(&k, -0.018) + 0.01).abs() < 1e-12, "{}", snap(&k, -0.018));
+        assert!((snap(&knob(0.0, 0.25, 0.1), 0.9) - 0.2).abs() < 1e-12);
+        assert_eq!(snap(&knob(0.0, 0.25, 0.0), 0.9), 0.25);
+        assert_eq!(snap(&knob(0.0, 0.05, 0.1), 0.9), 0.0);
+    }
+
+    #[test]
+    fn a_knob_snaps_to_the_nearest_step_from_its_low_end() {
+        let k = knob(-0.01, 0.01, 0.004);
+        assert!((snap(&k, 0.0) + 0.002).abs() < 1e-12 || (snap(&k, 0.0) - 0.002).abs() < 1e-12);
+        assert!((snap(&k, 0.0011) - 0.002).abs() < 1e-12);
     }
 }

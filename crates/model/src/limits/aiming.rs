@@ -1,8 +1,10 @@
 //! Reach, clearance, entry angle, and one setting for every spot.
 
-use super::{Evidence, Status, Verdict, at_least};
-use crate::aim::{Miss, Shortfall, SpotAim, nearest_served, shortfall};
-use crate::target::Outcome;
+use super::{Evidence, Status, Verdict, Way, at_least, written};
+use crate::aim::{Miss, Shortfall, Solution, SpotAim, aim_spot, nearest_served, shortfall};
+use crate::launcher::Layout;
+use crate::project::Spot;
+use crate::target::{Crossing, Outcome};
 use crate::units::Dimension;
 
 /// Reach counts as tight when the setpoint plus this many standard deviations of doubt passes the limit.
@@ -62,36 +64,127 @@ fn reach_one(e: &Evidence, aim: &SpotAim) -> Verdict {
 }
 
 fn no_reach(e: &Evidence, aim: &SpotAim) -> Verdict {
-    let say = |v, d| e.project.say(v, d);
-    let name = &aim.spot.name;
-    let at = aim.spot.distance_m;
+    let len = |v| e.project.say(v, Dimension::Length);
+    let asked = aim.spot.distance_m;
+    let fails = |why: String| Verdict::new("reach", &aim.spot.name, Status::Fails, why);
+    let from = || served_from(e, &aim.spot).map(|d| (d, format!("throw from {}, or ", len(d))));
+    let top = e.project.say(e.chain.top_radps, Dimension::AngularSpeed);
     match aim.miss.unwrap_or(Miss::BelowRim) {
-        Miss::Refused(why) => Verdict::new("reach", name, Status::Fails, format!("the piece does not come through: {why}"))
+        Miss::Refused(why) => fails(format!("the piece does not come through: {why}"))
             .mend("widen the gap (less squeeze), raise wheel friction, or push harder at the feed".into()),
-        Miss::BelowRim => Verdict::new(
-            "reach",
-            name,
-            Status::Fails,
-            format!("even at the top wheel speed of {} the path stays below the rim", say(e.chain.top_radps, Dimension::AngularSpeed)),
-        )
-        .mend("throw faster (gear ratio, wheel diameter, lighter losses), steeper (guide end angle, less tilt), or from higher up".into()),
-        Miss::Short { by_m } => Verdict::new(
-            "reach",
-            name,
-            Status::Fails,
-            format!("at the top wheel speed it comes down {} before the centre of the opening", say(by_m, Dimension::Length)),
-        )
-        .mend(format!("throw from {} or nearer, or raise the top wheel speed", say(at - by_m, Dimension::Length))),
-        Miss::Beyond { by_m } => Verdict::new(
-            "reach",
-            name,
-            Status::Fails,
-            format!(
+        Miss::BelowRim => fails(format!(
+            "even at the top wheel speed of {top} the path stays below the rim"
+        ))
+        .mend(format!(
+            "{}; or throw steeper ({}) or from higher up",
+            faster(e),
+            turned(e, Turn::Steeper)
+        )),
+        Miss::Short { by_m } => {
+            let nearer = from().filter(|f| f.0 < asked).map_or(String::new(), |f| f.1);
+            fails(format!(
+                "at the top wheel speed it comes down {} before the centre of the opening",
+                len(by_m)
+            ))
+            .mend(format!("{nearer}{}", faster(e)))
+        }
+        Miss::Beyond { by_m } => {
+            let farther = from().filter(|f| f.0 > asked).map_or(String::new(), |f| f.1);
+            fails(format!(
                 "at the lowest speed that clears the rim it already comes down {} beyond the centre: the spot is too near for this exit angle",
-                say(by_m, Dimension::Length)
-            ),
+                len(by_m)
+            ))
+            .mend(format!("{farther}throw steeper: {}", turned(e, Turn::Steeper)))
+        }
+    }
+}
+
+/// How to get a faster throw out of the top wheel speed. While the piece slips on the wheel, a faster
+/// wheel hardly helps.
+fn faster(e: &Evidence) -> String {
+    let plateau = e.chain.plateau(&e.project.machine.setting, e.chain.top_radps);
+    if plateau.is_some_and(|p| !p.grips) {
+        let grip = match e.project.machine.layout {
+            Layout::Guide(_) => "more squeeze, more wrap or a grippier wheel",
+            Layout::Pair(_) => "more squeeze, larger wheels or a grippier tread",
+        };
+        format!(
+            "get more grip first ({grip}): at the top wheel speed the piece still slips when it leaves, so a faster wheel adds little"
         )
-        .mend(format!("throw from {} or farther, or steeper (less tilt, larger guide end angle)", say(at + by_m, Dimension::Length))),
+    } else {
+        "raise the top wheel speed (lower gear ratio, larger wheel)".into()
+    }
+}
+
+/// The distance nearest to the one asked from which the exact chain serves a spot, as it would be written.
+fn served_from(e: &Evidence, spot: &Spot) -> Option<f64> {
+    /// Method: steps away from what the interpolated curve alone allows, a tenth of the distance in all.
+    const STEP_FRAC: f64 = 0.005;
+    const MOST: usize = 21;
+    let setting = e.project.machine.setting;
+    let near = nearest_served(e.project, e.chain, e.curve, spot)?;
+    let (way, sign) = if near > spot.distance_m {
+        (Way::Up, 1.0)
+    } else {
+        (Way::Down, -1.0)
+    };
+    (0..MOST)
+        .map(|k| near * (1.0 + sign * STEP_FRAC * k as f64))
+        .map(|d| written(e.project, d, Dimension::Length, way))
+        .find(|&distance_m| {
+            let there = Spot {
+                distance_m,
+                ..spot.clone()
+            };
+            let aim = aim_spot(e.project, e.chain, e.curve, &setting, &there);
+            // Grip and exit speed are asked of the whole brief, so a nearer brief must meet them too.
+            let fair = |s: &Solution| {
+                let fast = e.project.limits.exit_speed_mps;
+                fast.is_none_or(|most| s.exit.speed_mps <= most)
+                    && e.chain.plateau(&setting, s.wheel_radps).is_some_and(|p| p.grips)
+            };
+            shortfall(e.project, &aim).is_empty() && aim.best().is_some_and(fair)
+        })
+}
+
+/// Which way the exit has to turn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Turn {
+    Steeper,
+    Flatter,
+}
+
+/// What turns the exit of this machine.
+fn turned(e: &Evidence, turn: Turn) -> &'static str {
+    match (e.project.machine.layout, turn) {
+        (Layout::Guide(_), Turn::Steeper) => "less tilt or a larger guide end angle",
+        (Layout::Guide(_), Turn::Flatter) => "more tilt or a smaller guide end angle",
+        (Layout::Pair(_), Turn::Steeper) => "less tilt or a larger `direction`",
+        (Layout::Pair(_), Turn::Flatter) => "more tilt or a smaller `direction`",
+    }
+}
+
+/// How to meet the opening more squarely: a level one from steeper, an upright one from whichever side
+/// of its normal the path is on.
+fn squarer(e: &Evidence, crossing: Option<Crossing>) -> String {
+    let [vx, vy, vz] = crossing.map_or([1.0, 0.0, 0.0], |c| c.state.velocity_mps);
+    let below_level_rad = (-vz).atan2(vx.hypot(vy));
+    let normal_rad = std::f64::consts::FRAC_PI_2 - e.project.target.tilt_rad;
+    if below_level_rad > normal_rad {
+        format!("come in flatter: {}", turned(e, Turn::Flatter))
+    } else {
+        format!("come in steeper: {}", turned(e, Turn::Steeper))
+    }
+}
+
+/// How a centred throw ends that does not go in.
+fn ends(project: &crate::project::Project, outcome: Outcome) -> String {
+    match outcome {
+        Outcome::None if project.target.ceiling_m.is_finite() => {
+            "the centred path meets the ceiling before the opening".into()
+        }
+        Outcome::None => "the centred path ends before the opening".into(),
+        _ => format!("the centred throw ends `{}`", outcome.word()),
     }
 }
 
@@ -108,9 +201,12 @@ pub(super) fn clearance(e: &Evidence) -> Vec<Verdict> {
                         "clearance",
                         &a.spot.name,
                         Status::Fails,
-                        format!("the centred throw ends `{}`", s.arrival.outcome.word()),
+                        ends(e.project, s.arrival.outcome),
                     )
-                    .mend("see reach and entry for this spot".into()),
+                    .mend(match s.arrival.outcome {
+                        Outcome::None => format!("throw flatter ({}) or from nearer", turned(e, Turn::Flatter)),
+                        _ => "see reach and entry for this spot".into(),
+                    }),
                 );
             };
             let found = c.least_m();
@@ -135,13 +231,13 @@ pub(super) fn clearance(e: &Evidence) -> Vec<Verdict> {
                 format!("{} free at the {part} rim, {} asked", say(found), say(asked))
             };
             let mend = match part {
-                "near" | "far" => "come in steeper: less tilt or a larger guide end angle, at a higher wheel speed",
-                _ => "throw from nearer the target's axis, or ask for less clearance: the opening is only this wide",
+                "near" | "far" => format!("{}, at the wheel speed that then centres it", squarer(e, s.arrival.crossing)),
+                _ => "throw from nearer the target's axis, or ask for less clearance: the opening is only this wide".into(),
             };
             Some(
                 Verdict::new("clearance", &a.spot.name, status, why)
                     .numbers(Dimension::Length, found, asked, found - asked)
-                    .mend(mend.into()),
+                    .mend(mend),
             )
         })
         .collect()
@@ -155,13 +251,21 @@ pub(super) fn entry(e: &Evidence) -> Vec<Verdict> {
     e.aims
         .iter()
         .filter_map(|a| {
-            let found = a.best()?.arrival.crossing?.entry_rad;
-            let mut mend = "come in steeper: less tilt or a larger guide end angle".to_string();
-            if let Some(c) = a.best()?.companion
+            let s = a.best()?;
+            let crossing = s.arrival.crossing?;
+            let found = crossing.entry_rad;
+            let mut mend = squarer(e, Some(crossing));
+            if let Some(c) = s.companion
                 && c.entry_rad >= asked
+                && c.entry_rad > found
             {
+                let (arc, way) = if c.angle_rad > s.exit.angle_rad {
+                    ("high", "up")
+                } else {
+                    ("low", "down")
+                };
                 mend = format!(
-                    "at the same exit speed the high arc ({} at the exit) enters at {}: turn the exit up",
+                    "at the same exit speed the {arc} arc ({} at the exit) enters at {}: turn the exit {way}",
                     say(c.angle_rad),
                     say(c.entry_rad)
                 );
@@ -217,21 +321,26 @@ pub(super) fn one_setting(e: &Evidence) -> Vec<Verdict> {
         if shortfall(e.project, a).is_empty() {
             continue;
         }
-        if let Some(d) = nearest_served(e.project, e.chain, e.curve, &a.spot) {
-            verdict = verdict.brief(&format!("spot[{i}].distance"), d, Dimension::Length);
+        if let Some(d) = served_from(e, &a.spot) {
+            let way = if d > a.spot.distance_m { Way::Up } else { Way::Down };
+            verdict = verdict.brief(e, &format!("spot[{i}].distance"), d, Dimension::Length, way);
         } else if let Some(s) = a.best() {
             // No distance helps: the limits would have to give way.
             for lack in shortfall(e.project, a) {
                 verdict = match lack {
                     Shortfall::Clearance { found_m, .. } if found_m >= 0.0 => {
-                        verdict.brief("limits.clearance", found_m, Dimension::Length)
+                        verdict.brief(e, "limits.clearance", found_m, Dimension::Length, Way::Down)
                     }
                     Shortfall::EntryAngle { found_rad, .. } => {
-                        verdict.brief("limits.entry_angle", found_rad, Dimension::Angle)
+                        verdict.brief(e, "limits.entry_angle", found_rad, Dimension::Angle, Way::Down)
                     }
-                    Shortfall::Reserve { .. } => {
-                        verdict.brief("limits.speed_reserve", s.reserve_frac.max(0.0), Dimension::Ratio)
-                    }
+                    Shortfall::Reserve { .. } => verdict.brief(
+                        e,
+                        "limits.speed_reserve",
+                        s.reserve_frac.max(0.0),
+                        Dimension::Ratio,
+                        Way::Down,
+                    ),
                     _ => verdict,
                 };
             }
@@ -249,7 +358,7 @@ pub fn shortfall_words(e: &crate::project::Project, lack: &Shortfall) -> String 
         Shortfall::OutOfReach(Miss::BelowRim) => "the path stays below the rim at top speed".into(),
         Shortfall::OutOfReach(Miss::Short { by_m }) => format!("{} short at top speed", len(by_m)),
         Shortfall::OutOfReach(Miss::Beyond { by_m }) => format!("too near: {} beyond at best", len(by_m)),
-        Shortfall::NotIn(outcome) => format!("the centred throw ends `{}`", outcome.word()),
+        Shortfall::NotIn(outcome) => ends(e, outcome),
         Shortfall::Clearance { found_m, asked_m } => {
             format!("clears by {}, {} asked", len(found_m), len(asked_m))
         }

@@ -1,6 +1,6 @@
 //! Size, mass and motor count of the whole machine.
 
-use super::{Evidence, Verdict, at_most};
+use super::{Evidence, Verdict, Way, at_most};
 use crate::launcher::Layout;
 use crate::units::Dimension;
 
@@ -38,7 +38,7 @@ pub(super) fn size(e: &Evidence) -> Vec<Verdict> {
                 "take {} off the {side}, or fold it in before the start",
                 say((found - asked).max(0.0))
             ))
-            .brief(&format!("limits.{side}"), found, Dimension::Length),
+            .brief(e, &format!("limits.{side}"), found, Dimension::Length, Way::Up),
         )
     })
     .map(|v| {
@@ -88,7 +88,7 @@ pub(super) fn mass(e: &Evidence) -> Vec<Verdict> {
         } else {
             "weigh it again with everything on before the event".into()
         })
-        .brief("limits.mass", found, Dimension::Mass),
+        .brief(e, "limits.mass", found, Dimension::Mass, Way::Up),
     ]
 }
 
@@ -126,6 +126,6 @@ pub(super) fn motors(e: &Evidence) -> Vec<Verdict> {
         )
         .numbers(Dimension::Count, f, a, a - f)
         .mend(format!("do without {} of them", found.saturating_sub(asked)))
-        .brief("limits.motors", f, Dimension::Count),
+        .brief(e, "limits.motors", f, Dimension::Count, Way::Up),
     ]
 }

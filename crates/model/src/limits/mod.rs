@@ -14,7 +14,7 @@ use crate::aim::{self, BestSetting, ExitCurve, SpotAim};
 use crate::launcher::plateau::Plateau;
 use crate::project::Project;
 use crate::shot::Chain;
-use crate::units::Dimension;
+use crate::units::{Dimension, parse};
 use crate::volley_run::{VolleyRun, run_from};
 
 /// How a check ended. Always shown as a word.
@@ -326,11 +326,33 @@ impl Verdict {
         self
     }
 
-    fn brief(mut self, key: &str, value: f64, dimension: Dimension) -> Verdict {
+    /// Adds a change of the brief, as it would be written into the file, that this machine meets.
+    fn brief(mut self, e: &Evidence, key: &str, value: f64, dimension: Dimension, way: Way) -> Verdict {
         if self.status == Status::Fails {
+            let value = written(e.project, value, dimension, way);
             self.nearest_brief
                 .push((key.to_string(), Amount { value, dimension }));
         }
         self
     }
+}
+
+/// The way in which a number of the brief gives way to the machine.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Way {
+    Up,
+    Down,
+}
+
+/// The number that a person reads and types for a value: rounded as shown, never to the wrong side.
+fn written(project: &Project, value: f64, dimension: Dimension, way: Way) -> f64 {
+    /// Rounding: shown numbers have three digits or more.
+    const NUDGE: f64 = 1e-3;
+    const MOST: usize = 20;
+    let sign = if way == Way::Up { 1.0 } else { -1.0 };
+    (0..MOST)
+        .map(|k| value + sign * NUDGE * k as f64 * value.abs())
+        .filter_map(|v| parse(&project.say(v, dimension), dimension).ok())
+        .find(|said| sign * (said - value) >= 0.0)
+        .unwrap_or(value)
 }

@@ -1,6 +1,6 @@
 //! Spin-up, recovery, current and brown-out, read off the simulated volley.
 
-use super::{Evidence, Status, Verdict, at_most};
+use super::{Evidence, Status, Verdict, Way, at_most};
 use crate::launcher::controller::{averaged_gain_limit, speed_plant};
 use crate::launcher::volley::{NotReady, VolleyEnd};
 use crate::project::Project;
@@ -91,7 +91,7 @@ pub(super) fn spin_up(e: &Evidence) -> Vec<Verdict> {
             "inertia {} lower (dips grow), or that much more motor torque at speed",
             say((1.0 - asked / found).max(0.05), Dimension::Ratio)
         ))
-        .brief("limits.spin_up", found, Dimension::Time),
+        .brief(e, "limits.spin_up", found, Dimension::Time, Way::Up),
     ]
 }
 
@@ -162,7 +162,7 @@ pub(super) fn recovery(e: &Evidence) -> Vec<Verdict> {
         )
         .numbers(Dimension::Time, slowest, asked, asked - slowest)
         .mend("more inertia (smaller dips), more motor, or a higher controller gain".into())
-        .brief("limits.throw_interval", slowest, Dimension::Time),
+        .brief(e, "limits.throw_interval", slowest, Dimension::Time, Way::Up),
     ]
 }
 
@@ -186,7 +186,7 @@ pub(super) fn current(e: &Evidence) -> Vec<Verdict> {
                 / f64::from(e.project.machine.drive.motor_count.saturating_mul(e.chain.train.shaft_count).max(1)))
             .max(0.0))
         ))
-        .brief("limits.fuse", found, Dimension::Current),
+        .brief(e, "limits.fuse", found, Dimension::Current, Way::Up),
     ]
 }
 

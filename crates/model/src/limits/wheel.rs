@@ -1,6 +1,6 @@
 //! Grip, exit speed, rim speed and the guide's bend.
 
-use super::{Evidence, Status, Verdict, at_most};
+use super::{Evidence, Status, Verdict, Way, at_most};
 use crate::launcher::Layout;
 use crate::launcher::sheet;
 use crate::project::SheetMaterial;
@@ -75,7 +75,7 @@ pub(super) fn exit_speed(e: &Evidence) -> Vec<Verdict> {
                 "throw the far spot on the other arc or from nearer, and cap the wheel speed in the code"
                     .into(),
             )
-            .brief("limits.exit_speed", used, Dimension::Speed),
+            .brief(e, "limits.exit_speed", used, Dimension::Speed, Way::Up),
     ]
 }
 

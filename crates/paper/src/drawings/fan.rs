@@ -3,7 +3,7 @@
 mod rim;
 
 use arcwright_model::project::UnitSystem;
-use arcwright_model::target::Target;
+use arcwright_model::target::{Outline, Target};
 
 use rim::{draw_detail, draw_table};
 
@@ -67,7 +67,9 @@ pub struct Band {
 pub struct Crossing {
     /// Centre of the piece.
     pub point_m: Point,
-    /// Direction below the level.
+    /// Direction of the path there, below the level.
+    pub below_level_rad: f64,
+    /// Angle between path and opening, 90° straight in: what is written.
     pub entry_rad: f64,
     /// Least distance between the piece and the rim; negative when it touches.
     pub clearance_m: f64,
@@ -357,9 +359,9 @@ fn draw_flights(svg: &mut Svg, fit: &Fit, input: &Fan) {
         }
         if let Some(c) = flight
             .crossing
-            .filter(|c| usable_point(&c.point_m) && usable(c.entry_rad))
+            .filter(|c| usable_point(&c.point_m) && usable(c.below_level_rad))
         {
-            let dir = [c.entry_rad.cos(), c.entry_rad.sin()];
+            let dir = [c.below_level_rad.cos(), c.below_level_rad.sin()];
             arrow_head(
                 svg,
                 &format!("f{}", series(i)),
@@ -493,10 +495,22 @@ fn label_flights(svg: &mut Svg, fit: &Fit, main: Rect, input: &Fan, target: &Cor
 
 fn second_line(input: &Fan, units: &Units) -> String {
     let t = &input.target;
+    let size = if t.outline == Outline::Round && t.width_m == t.depth_m {
+        format!("opening Ø {}", units.length.show(t.width_m))
+    } else {
+        format!(
+            "opening {} wide, {} deep",
+            units.length.show(t.width_m),
+            units.length.show(t.depth_m)
+        )
+    };
+    let band = if input.flights.iter().any(|f| f.band.is_some()) {
+        " · band: ± untested"
+    } else {
+        ""
+    };
     format!(
-        "opening {} wide, {} deep · piece Ø {} · distances to the near rim",
-        units.length.show(t.width_m),
-        units.length.show(t.depth_m),
+        "{size} · piece Ø {} · distances to the near rim{band}",
         units.length.show(input.piece_diameter_m)
     )
 }

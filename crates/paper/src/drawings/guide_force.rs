@@ -18,6 +18,8 @@ pub struct GuideForce {
     pub units: UnitSystem,
     /// The passage.
     pub trace: Vec<PassageSample>,
+    /// Greatest force on the outer contact, also between the samples.
+    pub peak_n: f64,
     /// True when the outer contact is a second wheel.
     pub pair: bool,
     /// What a slow press at the guide's squeeze reads; drawn for comparison.
@@ -36,13 +38,19 @@ pub struct SteadySqueeze {
 const LEFT_PX: f64 = 72.0;
 const LANE_TOP_PX: f64 = 64.0;
 const LANE_PX: f64 = 20.0;
-const TITLE: &str = "Forces and slip through the guide";
+fn title(input: &GuideForce) -> &'static str {
+    if input.pair {
+        "Forces and slip between the wheels"
+    } else {
+        "Forces and slip through the guide"
+    }
+}
 
 /// Draws the picture.
 pub fn draw(input: &GuideForce) -> String {
     let units = Units::of(input.units);
     let mut svg = Svg::new("force", WIDTH_PX, 522.0);
-    heading(&mut svg, TITLE, &second_line(input, &units));
+    heading(&mut svg, title(input), &second_line(input, &units));
     let path = Axis::new(path_range(input), (false, false), 7, &units.length);
     let forces = input
         .trace
@@ -67,9 +75,7 @@ pub fn draw(input: &GuideForce) -> String {
     let top = strip(LANE_TOP_PX + 2.0 * LANE_PX + 8.0, 210.0, force, &units.force);
     let foot = strip(352.0, 118.0, slip, &units.speed);
 
-    let grips = runs(&input.trace, |s| {
-        s.wheel_normal_n > 0.0 && s.wheel_slip_mps == 0.0
-    });
+    let grips = runs(&input.trace, gripped);
     let hoods = runs(&input.trace, |s| s.on_hood && s.guide_normal_n > 0.0);
     for (from, to) in &grips {
         for s in [&top, &foot] {
@@ -119,23 +125,24 @@ pub fn draw(input: &GuideForce) -> String {
             (1, outer, line(|s| s.guide_slip_mps)),
         ],
     );
-    svg.finish(TITLE, &words(input))
+    svg.finish(title(input), &words(input))
+}
+
+/// Pressed on the wheel and moving with it.
+fn gripped(s: &PassageSample) -> bool {
+    /// Physical: a contact that creeps by less than a millimetre in a second is held.
+    const HELD_MPS: f64 = 1e-3;
+    s.wheel_normal_n > 0.0 && s.wheel_slip_mps.abs() < HELD_MPS
 }
 
 /// The picture in words.
 pub fn words(input: &GuideForce) -> String {
     let units = Units::of(input.units);
-    let peak = span(input.trace.iter().map(|s| s.guide_normal_n)).map(|r| r.1);
-    let Some(peak) = peak else {
+    let Some(peak) = peak(input) else {
         return "No passage to show: there are no forces along the path.".to_string();
     };
     let outer = if input.pair { "upper wheel" } else { "guide" };
-    let length: f64 = runs(&input.trace, |s| {
-        s.wheel_normal_n > 0.0 && s.wheel_slip_mps == 0.0
-    })
-    .iter()
-    .map(|(a, b)| b - a)
-    .sum();
+    let length: f64 = runs(&input.trace, gripped).iter().map(|(a, b)| b - a).sum();
     let grip = if length > 0.0 {
         format!(
             "It grips the wheel over {} of its path",
@@ -159,14 +166,24 @@ pub fn words(input: &GuideForce) -> String {
 }
 
 fn second_line(input: &GuideForce, units: &Units) -> String {
-    match span(input.trace.iter().map(|s| s.guide_normal_n)) {
-        Some((_, peak)) => format!(
+    match peak(input) {
+        Some(peak) => format!(
             "greatest force on the {} {}",
             outer_name(input),
             units.force.show(peak)
         ),
         None => "no passage to show".to_string(),
     }
+}
+
+/// The greatest outer force; the trace may step over the instant of it.
+fn peak(input: &GuideForce) -> Option<f64> {
+    let seen = span(input.trace.iter().map(|s| s.guide_normal_n))?.1;
+    Some(if usable(input.peak_n) {
+        seen.max(input.peak_n)
+    } else {
+        seen
+    })
 }
 
 fn outer_name(input: &GuideForce) -> &'static str {

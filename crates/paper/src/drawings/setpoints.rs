@@ -137,7 +137,7 @@ pub fn words(input: &Setpoints) -> String {
 
 fn second_line(input: &Setpoints, units: &Units) -> String {
     format!(
-        "{} · band: every speed that still goes in · top speed {}",
+        "{} · band: ± untested (one standard deviation) · top speed {}",
         counted(input.spots.len(), "spot", "spots"),
         units.turning.show(input.top_radps)
     )

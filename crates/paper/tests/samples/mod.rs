@@ -295,6 +295,7 @@ pub fn fan(units: UnitSystem, distances_m: &[f64], band: bool) -> Fan {
             }),
             crossing: Some(Crossing {
                 point_m: end,
+                below_level_rad: (before[1] - end[1]).atan2(end[0] - before[0]),
                 entry_rad: (before[1] - end[1]).atan2(end[0] - before[0]),
                 clearance_m: near - 0.5 * PIECE_M,
             }),
@@ -331,7 +332,8 @@ pub fn hoop(units: UnitSystem) -> Fan {
         let before = f.line_m[f.line_m.len() - 3];
         f.crossing = Some(Crossing {
             point_m: end,
-            entry_rad: (before[1] - end[1]).atan2(end[0] - before[0]),
+            below_level_rad: (before[1] - end[1]).atan2(end[0] - before[0]),
+            entry_rad: std::f64::consts::FRAC_PI_2 - (before[1] - end[1]).atan2(end[0] - before[0]).abs(),
             clearance_m: 0.18,
         });
     }
@@ -412,6 +414,7 @@ pub fn guide_force(units: UnitSystem) -> GuideForce {
     GuideForce {
         units,
         trace: passage(222f64.to_radians(), 143f64.to_radians(), 9.1),
+        peak_n: 0.0,
         pair: false,
         steady: Some(SteadySqueeze {
             squeeze_m: PIECE_M - GAP_M,

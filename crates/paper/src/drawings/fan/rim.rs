@@ -72,14 +72,14 @@ pub(super) fn draw_detail(svg: &mut Svg, rect: Rect, input: &Fan, target: &Corne
     for (i, flight) in labelled.iter().enumerate() {
         let Some(c) = flight
             .crossing
-            .filter(|c| usable_point(&c.point_m) && usable(c.entry_rad))
+            .filter(|c| usable_point(&c.point_m) && usable(c.entry_rad) && usable(c.below_level_rad))
         else {
             continue;
         };
         let text = units.angle.show(whole_degrees(c.entry_rad));
         let (width, height) = (bold_width_px(&text), 1.1 * TEXT_PX);
         let at = fit.px(c.point_m);
-        let back = [-c.entry_rad.cos(), -c.entry_rad.sin()];
+        let back = [-c.below_level_rad.cos(), -c.below_level_rad.sin()];
         let candidates = (3..16).rev().flat_map(|step| {
             let p = moved(at, back, 12.0 * f64::from(step));
             [

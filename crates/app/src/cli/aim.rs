@@ -6,7 +6,7 @@ use arcwright_model::project::{Project, UnitSystem};
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
-use super::say::columns;
+use super::say::{columns, name};
 use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
 use crate::tasks::{json, pictures};
 
@@ -14,7 +14,7 @@ use crate::tasks::{json, pictures};
 pub struct AimArgs {
     #[command(flatten)]
     common: Common,
-    /// Step of the setpoint table, such as "0.25 m" or "10 in"
+    /// Step of the setpoint table, such as "0.25 m" or "1 ft"
     #[arg(long, value_name = "LENGTH")]
     step: Option<String>,
     /// Search for the best setting even when the present one serves every spot
@@ -103,9 +103,9 @@ const TABLE_HEAD: [&str; 9] = [
     "arrives",
 ];
 
-fn row(project: &Project, a: &SpotAim, name: Option<&str>) -> Vec<String> {
+fn row(project: &Project, a: &SpotAim, named: Option<&str>) -> Vec<String> {
     let say = |v, d| project.say(v, d);
-    let mut out: Vec<String> = name.map(str::to_string).into_iter().collect();
+    let mut out: Vec<String> = named.map(str::to_string).into_iter().collect();
     out.push(say(a.spot.distance_m, D::Length));
     match a.best() {
         Some(s) => {
@@ -145,7 +145,7 @@ pub fn spots_text(project: &Project, report: &Report) -> String {
     let rows: Vec<Vec<String>> = report
         .aims
         .iter()
-        .map(|a| row(project, a, Some(&a.spot.name)))
+        .map(|a| row(project, a, Some(&name(&a.spot.name))))
         .collect();
     text.push_str(&columns(&TABLE_HEAD, &rows));
     for a in &report.aims {
@@ -194,7 +194,7 @@ fn details(project: &Project, report: &Report) -> String {
             }
         };
         rows.push(vec![
-            a.spot.name.clone(),
+            name(&a.spot.name),
             say(s.along_per_percent_m, D::Length),
             s.along_per_degree_m
                 .map_or("no knob".into(), |v| say(v, D::Length)),

@@ -5,7 +5,7 @@ use arcwright_model::project::Project;
 use arcwright_model::units::Dimension;
 use clap::Args;
 
-use super::say::{columns, wrap};
+use super::say::{columns, name, wrap};
 use super::source::{self, Source};
 use super::{Answer, Common, Refusal, code_of};
 use crate::tasks::{json, pictures, safety};
@@ -80,7 +80,7 @@ fn line(v: &Verdict) -> Vec<String> {
     let what = if v.subject.is_empty() {
         v.check.to_string()
     } else {
-        format!("{}: {}", v.check, v.subject)
+        format!("{}: {}", v.check, name(&v.subject))
     };
     vec![v.status.word().to_string(), what, v.why.clone()]
 }

@@ -12,6 +12,15 @@ pub fn err(text: &str) {
     let _ = std::io::stderr().lock().write_all(text.as_bytes());
 }
 
+/// A name for a table: a long one ends in an ellipsis.
+pub fn name(text: &str) -> String {
+    const MOST: usize = 24;
+    if text.chars().count() <= MOST {
+        return text.to_string();
+    }
+    text.chars().take(MOST - 1).chain(['…']).collect()
+}
+
 /// Columns padded to the widest cell, two spaces apart, no rules: reads well aloud and in a log.
 pub fn columns(head: &[&str], rows: &[Vec<String>]) -> String {
     let width = |s: &str| s.chars().count();
@@ -60,4 +69,17 @@ pub fn wrap(text: &str, width: usize, indent: &str) -> String {
         used += w;
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_name_is_cut_between_letters_and_a_short_one_is_kept() {
+        assert_eq!(name("far"), "far");
+        let long = name(&"ü".repeat(300));
+        assert_eq!(long.chars().count(), 24);
+        assert!(long.ends_with('…'));
+    }
 }

@@ -84,6 +84,8 @@ const TALLEST_PX: f64 = 330.0;
 const FLATTEST_PX: f64 = 80.0;
 const DETAIL_WIDTH_PX: f64 = 208.0;
 const ROW_PX: f64 = 22.0;
+/// A long table does not stretch the enlarged rim beyond this.
+const TALLEST_DETAIL_PX: f64 = 260.0;
 const TITLE: &str = "Flights over the target";
 
 /// Corners of the target in the side plane.
@@ -122,7 +124,7 @@ pub fn draw(input: &Fan) -> String {
         x_px: 16.0,
         y_px: detail_top,
         width_px: DETAIL_WIDTH_PX,
-        height_px: block_px,
+        height_px: block_px.min(TALLEST_DETAIL_PX),
     };
     draw_detail(&mut svg, detail, input, &target, &units);
     draw_table(&mut svg, detail_top, input, &units);
@@ -392,13 +394,21 @@ fn draw_spots(svg: &mut Svg, fit: &Fit, main: Rect, input: &Fan) {
         .zip(&sizes)
         .map(|(s, size)| s.1[0] + shift(size))
         .collect();
-    let centres = spread(&wanted, &sizes, 12.0, main.right_px());
+    // Numbers that find no room side by side are left to the table.
+    let stride = (sizes.iter().sum::<f64>() / (main.right_px() - 12.0))
+        .ceil()
+        .max(1.0) as usize;
+    let shown = |v: &[f64]| v.iter().copied().step_by(stride).collect::<Vec<_>>();
+    let centres = spread(&shown(&wanted), &shown(&sizes), 12.0, main.right_px());
     let wheel_px = (radius_m(input.wheel_radius_m) * fit.px_per_m).clamp(4.0, 200.0);
     let floor = main.bottom_px();
-    for (((i, at, name), centre), size) in spots.iter().zip(centres).zip(&sizes) {
+    for (_, at, _) in &spots {
         svg.line("q", [at[0], at[1] + wheel_px], [at[0], floor]);
         svg.circle("bf k", *at, wheel_px);
         svg.circle("kf", *at, 1.5);
+    }
+    let numbered = spots.iter().zip(&sizes).step_by(stride);
+    for (((i, at, name), size), centre) in numbered.zip(centres) {
         let x = centre - shift(size);
         svg.line("q", [at[0], floor + 21.0], [x, floor + 36.0]);
         svg.line("q", [at[0], floor], [at[0], floor + 4.0]);
@@ -499,7 +509,7 @@ fn second_line(input: &Fan, units: &Units) -> String {
         format!("opening Ø {}", units.length.show(t.width_m))
     } else {
         format!(
-            "opening {} wide, {} deep",
+            "opening {} × {}",
             units.length.show(t.width_m),
             units.length.show(t.depth_m)
         )
@@ -510,7 +520,7 @@ fn second_line(input: &Fan, units: &Units) -> String {
         ""
     };
     format!(
-        "{size} · piece Ø {} · distances to the near rim{band}",
+        "{size} · piece Ø {} · from the near rim{band}",
         units.length.show(input.piece_diameter_m)
     )
 }

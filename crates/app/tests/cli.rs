@@ -628,3 +628,22 @@ fn what_is_not_there_is_refused_by_name() {
     f.run(&["--help"]).ends(0).says("Exit codes");
     f.run(&["--version"]).ends(0).says("arcwright");
 }
+
+#[test]
+fn a_project_where_a_command_belongs_is_answered_with_the_command_to_write() {
+    let folder = Folder::with(&[]);
+    let run = folder.run(&["arcwright.toml"]);
+    assert_eq!(run.code, 2);
+    assert!(run.err.contains("arcwright check arcwright.toml"), "{}", run.err);
+    let other = folder.run(&["chekc"]);
+    assert!(!other.err.contains("is a project"), "{}", other.err);
+}
+
+#[test]
+fn a_throw_faster_than_the_machine_can_turn_says_so() {
+    let folder = Folder::with(&[]);
+    let fast = folder.run(&["throw", "--speed", "9000 rpm"]);
+    assert!(fast.out.contains("beyond this machine"), "{}", fast.out);
+    let usual = folder.run(&["throw", "--speed", "3000 rpm"]);
+    assert!(!usual.out.contains("beyond this machine"), "{}", usual.out);
+}

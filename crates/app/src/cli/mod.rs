@@ -114,6 +114,11 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
             // Help and version are answers, the rest are refusals; clap knows which stream.
             let code = if e.use_stderr() { WRONG_INPUT } else { FINE };
             let _ = e.print();
+            if let Some(path) = project_as_command(&e) {
+                say::err(&format!(
+                    "\n`{path}` is a project, not a command: write `arcwright check {path}`, or `cd` into its folder and run `arcwright`.\n"
+                ));
+            }
             return code;
         }
     };
@@ -134,6 +139,17 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
             say::err(&refusal.text);
             refusal.code
         }
+    }
+}
+
+/// The project that was given where a command belongs.
+fn project_as_command(e: &clap::Error) -> Option<String> {
+    use clap::error::{ContextKind, ContextValue, ErrorKind};
+    match (e.kind(), e.get(ContextKind::InvalidSubcommand)?) {
+        (ErrorKind::InvalidSubcommand, ContextValue::String(word)) => {
+            std::path::Path::new(word).exists().then(|| word.clone())
+        }
+        _ => None,
     }
 }
 

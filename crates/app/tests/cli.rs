@@ -535,6 +535,12 @@ fn throw_follows_its_arguments_and_names_the_spots_it_knows() {
     };
     assert!(angle("2 deg") > angle("10 deg") && angle("10 deg") > angle("18 deg"));
     f.run(&["throw", "--speed", "3000"]).ends(2).complains("rpm");
+    f.run(&["throw", "--speed", "-5rpm"])
+        .ends(2)
+        .complains("above zero");
+    f.run(&["volley", "--interval", "-1 s"])
+        .ends(2)
+        .complains("above zero");
     f.run(&["throw", "--speed", "3000 mm"])
         .ends(2)
         .complains("--speed");

@@ -15,7 +15,7 @@ pub struct AimArgs {
     #[command(flatten)]
     common: Common,
     /// Step of the setpoint table, such as "0.25 m" or "1 ft"
-    #[arg(long, value_name = "LENGTH")]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     step: Option<String>,
     /// Search for the best setting even when the present one serves every spot
     #[arg(long)]

@@ -72,6 +72,17 @@ pub struct Common {
     pub svg: Option<PathBuf>,
 }
 
+/// From where and how fast; the same for every command that throws.
+#[derive(Args, Clone, Debug, Default)]
+pub struct At {
+    /// Throw from this spot [default: the last in the file]
+    #[arg(long, value_name = "NAME")]
+    pub spot: Option<String>,
+    /// Wheel speed, such as "3200 rpm" [default: the spot's setpoint]
+    #[arg(long, value_name = "SPEED", allow_hyphen_values = true)]
+    pub speed: Option<String>,
+}
+
 /// What a command has to say: text for standard output and an exit code.
 pub struct Answer {
     /// Text, ending in a newline.

@@ -90,6 +90,18 @@ pub fn quantity(argument: &str, text: &str, dimension: Dimension) -> Result<f64,
     })
 }
 
+/// Reads a wheel speed or a time, which must be above zero.
+pub fn positive(argument: &str, text: &Option<String>, dimension: Dimension) -> Result<Option<f64>, Refusal> {
+    let Some(text) = text else { return Ok(None) };
+    let value = quantity(argument, text, dimension)?;
+    if value > 0.0 {
+        return Ok(Some(value));
+    }
+    Err(Refusal::input(format!(
+        "wrong input [out-of-range]: {argument} is \"{text}\", and must be above zero\n  fix write it without the minus sign, or leave {argument} out\n"
+    )))
+}
+
 /// Writes the picture if one was asked for; drawn only then.
 pub fn write_picture(common: &Common, draw: impl FnOnce() -> String) -> Result<(), Refusal> {
     match &common.svg {

@@ -5,7 +5,7 @@ use arcwright_model::units::Dimension as D;
 use clap::Args;
 
 use super::say::columns;
-use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
+use super::{Answer, At, Common, FAILS, FINE, Refusal, check, source};
 use crate::tasks::throw::{Plan, throw};
 use crate::tasks::{json, pictures};
 use arcwright_model::target::Outcome;
@@ -14,12 +14,8 @@ use arcwright_model::target::Outcome;
 pub struct ThrowArgs {
     #[command(flatten)]
     common: Common,
-    /// Throw from this spot [default: the last in the file]
-    #[arg(long, value_name = "NAME")]
-    spot: Option<String>,
-    /// Wheel speed, such as "3200 rpm" [default: the spot's setpoint]
-    #[arg(long, value_name = "SPEED")]
-    speed: Option<String>,
+    #[command(flatten)]
+    at: At,
     /// Slide instead of the file's, such as "2 mm"
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     slide: Option<String>,
@@ -27,7 +23,7 @@ pub struct ThrowArgs {
     #[arg(long, value_name = "ANGLE", allow_hyphen_values = true)]
     tilt: Option<String>,
     /// Reach instead of the file's, such as "60 mm"
-    #[arg(long, value_name = "LENGTH")]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     reach: Option<String>,
     /// What --svg draws: the launcher (side), the flight (fan) or the forces along the guide (force)
     #[arg(long, value_name = "VIEW", default_value = "side", value_parser = ["side", "fan", "force"])]
@@ -46,8 +42,8 @@ pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
         text.as_ref().map(|t| source::quantity(name, t, d)).transpose()
     };
     let plan = Plan {
-        spot: args.spot.clone(),
-        wheel_radps: read("--speed", &args.speed, D::AngularSpeed)?,
+        spot: args.at.spot.clone(),
+        wheel_radps: source::positive("--speed", &args.at.speed, D::AngularSpeed)?,
         slide_m: read("--slide", &args.slide, D::Length)?,
         tilt_rad: read("--tilt", &args.tilt, D::Angle)?,
         reach_m: read("--reach", &args.reach, D::Length)?,

@@ -6,7 +6,7 @@ use arcwright_model::units::Dimension as D;
 use clap::Args;
 
 use super::say::columns;
-use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
+use super::{Answer, At, Common, FAILS, FINE, Refusal, check, source};
 use crate::tasks::volley::{Plan, volley};
 use crate::tasks::{json, pictures};
 
@@ -14,34 +14,35 @@ use crate::tasks::{json, pictures};
 pub struct VolleyArgs {
     #[command(flatten)]
     common: Common,
-    /// Throw from this spot [default: the last in the file]
-    #[arg(long, value_name = "NAME")]
-    spot: Option<String>,
-    /// Wheel speed, such as "3200 rpm" [default: the spot's setpoint]
-    #[arg(long, value_name = "SPEED")]
-    speed: Option<String>,
+    #[command(flatten)]
+    at: At,
     /// Pieces to throw [default: limits.volley]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(0..=1000))]
     count: Option<u32>,
     /// Time between throws, such as "0.5 s" [default: limits.throw_interval]
-    #[arg(long, value_name = "TIME", conflicts_with = "when_ready")]
+    #[arg(
+        long,
+        value_name = "TIME",
+        allow_hyphen_values = true,
+        conflicts_with = "when_ready"
+    )]
     interval: Option<String>,
     /// Throw as soon as the wheel is back in the ready band
     #[arg(long)]
     when_ready: bool,
 }
 
+/// Physical: a crossing farther from the centre than this deserves a word.
+const WORTH_SAYING_M: f64 = 0.02;
+
 pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
     let source = source::load(&args.common)?;
     let project = &source.project;
-    let read = |name: &str, text: &Option<String>, d: D| {
-        text.as_ref().map(|t| source::quantity(name, t, d)).transpose()
-    };
     let plan = Plan {
-        spot: args.spot.clone(),
-        wheel_radps: read("--speed", &args.speed, D::AngularSpeed)?,
+        spot: args.at.spot.clone(),
+        wheel_radps: source::positive("--speed", &args.at.speed, D::AngularSpeed)?,
         count: args.count,
-        interval_s: read("--interval", &args.interval, D::Time)?,
+        interval_s: source::positive("--interval", &args.interval, D::Time)?,
         when_ready: args.when_ready,
     };
     let run = volley(project, &plan).map_err(|f| Refusal::finding(&f))?;
@@ -124,6 +125,18 @@ pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
         ],
         &rows,
     ));
+    let off = run
+        .throws
+        .iter()
+        .filter_map(|t| t.along_m)
+        .map(f64::abs)
+        .fold(0.0, f64::max);
+    if off > WORTH_SAYING_M {
+        text.push_str(
+            "  `from centre` is where each throw crosses. `aim` takes a wheel that turns freely at its setpoint; here the\n  \
+             controller already pushes while the piece passes, and the wheel may be a little off. Correct the setpoint for it.\n",
+        );
+    }
     text.push_str(&format!(
         "  peak current {}, lowest battery voltage {}{}\n",
         say(t.peak_battery_a, D::Current),

@@ -10,6 +10,9 @@ use crate::units::Dimension;
 /// on the length to rolling, no source.
 const GRIP_RESERVE: f64 = 1.3;
 
+/// The search for the reserve ends at an eighth of the friction; see `plateau`.
+const MOST_RESERVE: f64 = 7.9;
+
 pub(super) fn grip(e: &Evidence) -> Vec<Verdict> {
     let Some(p) = e.plateau else { return Vec::new() };
     let say = |v, d| e.project.say(v, d);
@@ -23,8 +26,15 @@ pub(super) fn grip(e: &Evidence) -> Vec<Verdict> {
     };
     let why = if p.grips {
         format!(
-            "rolls before it leaves; friction could fall to 1/{:.1} of what is given before it slips; 10 % of friction is worth {ten} of exit speed",
-            p.friction_reserve_ratio
+            "rolls before it leaves; {}; 10 % of friction is worth {ten} of exit speed",
+            if p.friction_reserve_ratio < MOST_RESERVE {
+                format!(
+                    "friction could fall to {} of what is given before it slips",
+                    say(1.0 / p.friction_reserve_ratio, Dimension::Ratio)
+                )
+            } else {
+                "even an eighth of the friction given would do".to_string()
+            }
         )
     } else {
         format!(

@@ -9,11 +9,15 @@
 //! (exit → path) → [`target`] (path → outcome); [`aim`] runs it backwards.
 #![warn(missing_docs)]
 
+pub mod aim;
 pub mod air;
 pub mod finding;
 pub mod flight;
 pub mod launcher;
+pub mod limits;
 pub mod numerics;
 pub mod project;
+pub mod shot;
 pub mod target;
 pub mod units;
+pub mod volley_run;

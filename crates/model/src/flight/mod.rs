@@ -18,6 +18,8 @@ mod types;
 #[cfg(test)]
 mod checks;
 #[cfg(test)]
+mod laws;
+#[cfg(test)]
 mod path_tests;
 #[cfg(test)]
 mod symmetries;

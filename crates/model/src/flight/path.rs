@@ -258,6 +258,18 @@ impl Path {
             }
         };
         consider((value_at(high), high), &mut best);
+        // A dip between an end and its neighbour shows only in the slope at the end.
+        for (end, next) in [(0, 1), (samples.len() - 1, samples.len().saturating_sub(2))] {
+            let (Some(&(te, fe)), Some(&(tn, fn_))) = (samples.get(end), samples.get(next)) else {
+                continue;
+            };
+            let inside = te + END_SLOPE_SHARE * (tn - te);
+            if te != tn && value_at(inside) < fe && fe <= fn_ {
+                let (lo, hi) = (te.min(tn), te.max(tn));
+                let (t, value) = bracketed_minimum(value_at, lo, inside, hi, NEAREST_CLOSE_S);
+                consider((value, t), &mut best);
+            }
+        }
         for window in samples.windows(3) {
             let [(ta, fa), (tb, fb), (tc, fc)] = *window else {
                 continue;
@@ -404,6 +416,9 @@ fn level(height_m: f64) -> Plane {
 fn on_plane(node: &Node) -> f64 {
     1e-12 * (1.0 + norm(node.position_m))
 }
+
+/// Method: how far inside an end its slope is read, as a share of the sample spacing.
+const END_SLOPE_SHARE: f64 = 1e-4;
 
 /// Method: the quintic is right to 1e-5 m over the longest step; an extremum nearer to zero than ten
 /// times that is looked at on the path itself.

@@ -245,7 +245,7 @@ pub struct Controller {
     pub kp_vs: f64,
     /// Integral gain.
     pub ki_v: f64,
-    /// Can it brake (drive the wheel backward)?
+    /// Can it brake: duty −1 to 1? Without, duty is 0 to 1 and zero duty opens the circuit: the wheel coasts.
     pub brakes: bool,
     /// Speed band, as a fraction of the setpoint, that counts as ready.
     pub ready_frac: f64,
@@ -301,4 +301,15 @@ pub struct VolleySample {
     pub battery_a: f64,
     /// Voltage at the battery terminals.
     pub battery_v: f64,
+}
+
+/// Materials with a known cold-bend rule.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SheetMaterial {
+    /// Solid polycarbonate.
+    Polycarbonate,
+    /// Acrylic.
+    Acrylic,
+    /// Twin-wall polypropylene, flutes parallel to the bend axis.
+    Corrugated,
 }

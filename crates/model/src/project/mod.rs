@@ -1,4 +1,54 @@
 //! A brief and a machine, in SI, as every other module reads them.
+//!
+//! [`schema`] lists every key of the project file once; [`lower`] turns what was written into a
+//! [`Project`] with [`check`]s; [`get`] and [`set`] reach any quantity by its key.
 
+pub mod blank;
+pub mod check;
+pub mod lower;
+pub mod schema;
+mod spread;
 mod types;
+mod words;
+
 pub use types::*;
+
+use crate::launcher::Layout;
+use crate::units::{Dimension, show};
+use schema::Key;
+
+/// Value of the quantity with a dotted key such as `piece.mass` or `spot[1].distance`; SI.
+///
+/// `None` for an unknown key, for a text or flag, and for a quantity this project does not have.
+pub fn get(project: &Project, key: &str) -> Option<f64> {
+    let key = Key::parse(key)?;
+    (schema::entry(&key.pattern)?.access.get)(project, key.index).filter(|v| v.is_finite())
+}
+
+/// Sets the quantity with a dotted key; SI.
+///
+/// False, and nothing changed, for an unknown key, for a quantity this project does not have, and
+/// for a value outside the range the project file may have.
+pub fn set(project: &mut Project, key: &str, value: f64) -> bool {
+    let Some(key) = Key::parse(key) else { return false };
+    let Some(entry) = schema::entry(&key.pattern) else {
+        return false;
+    };
+    let whole_where_counted = !matches!(entry.kind, schema::Kind::Count) || value.fract() == 0.0;
+    entry.admits(value) && whole_where_counted && (entry.access.set)(project, key.index, value)
+}
+
+/// Gap between wheel and guide, or between two wheels.
+fn gap_m(project: &Project) -> f64 {
+    match project.machine.layout {
+        Layout::Guide(g) => g.gap_m,
+        Layout::Pair(p) => p.gap_m,
+    }
+}
+
+impl Project {
+    /// A value in this project's units, the unit chosen by size: `96 mm`, `3.6 m`, `4500 rpm`.
+    pub fn say(&self, value: f64, dimension: Dimension) -> String {
+        show::text(value, dimension, show::Scale::Auto, self.units)
+    }
+}

@@ -3,18 +3,11 @@
 use std::collections::BTreeMap;
 
 use crate::flight::{Drag, Lift, SpinDecay};
+pub use crate::launcher::SheetMaterial;
 use crate::launcher::{Battery, Controller, Drive, Layout, Setting, TurningPart};
 use crate::target::Target;
 
-/// Which units are shown.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum UnitSystem {
-    /// mm, m, kg, m/s.
-    #[default]
-    Metric,
-    /// in, ft, lb, ft/s.
-    Us,
-}
+pub use crate::units::UnitSystem;
 
 /// How a value varies.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -175,17 +168,6 @@ pub struct GuideSheet {
     pub material: SheetMaterial,
     /// Thickness.
     pub thickness_m: f64,
-}
-
-/// Materials with a known cold-bend rule.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum SheetMaterial {
-    /// Solid polycarbonate.
-    Polycarbonate,
-    /// Acrylic.
-    Acrylic,
-    /// Twin-wall polypropylene, flutes parallel to the bend axis.
-    Corrugated,
 }
 
 /// Range, step and repeatability of one knob.

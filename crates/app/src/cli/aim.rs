@@ -1,0 +1,245 @@
+//! `aim`: setpoints for every spot, a table by distance, one setting for all.
+
+use arcwright_model::aim::{self, SpotAim, shortfall};
+use arcwright_model::limits::{self, Report, shortfall_words};
+use arcwright_model::project::{Project, UnitSystem};
+use arcwright_model::units::Dimension as D;
+use clap::Args;
+
+use super::say::{columns, name};
+use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
+use crate::tasks::{json, pictures};
+
+#[derive(Args)]
+pub struct AimArgs {
+    #[command(flatten)]
+    common: Common,
+    /// Step of the setpoint table, such as "0.25 m" or "1 ft"
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    step: Option<String>,
+    /// Search for the best setting even when the present one serves every spot
+    #[arg(long)]
+    search: bool,
+    /// What --svg draws: the flights (fan) or the setpoint curve (curve)
+    #[arg(long, value_name = "VIEW", default_value = "fan", value_parser = ["fan", "curve"])]
+    view: String,
+}
+
+/// Rows of the table when no step is given: about this many.
+const USUAL_ROWS: f64 = 10.0;
+
+pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
+    let source = source::load(&args.common)?;
+    let project = &source.project;
+    let step_m = match &args.step {
+        Some(text) => source::quantity("--step", text, D::Length)?,
+        None => usual_step(project),
+    };
+    if !(step_m > 0.0) {
+        return Err(Refusal::input(format!(
+            "wrong input [step]: --step is {}, and a step must be longer than nothing\n  fix write --step \"0.25 m\"\n",
+            args.step.as_deref().unwrap_or("")
+        )));
+    }
+    let mut report = limits::check(project);
+    if args.search && report.best.is_none() {
+        report.best = aim::best_setting(project, &report.chain);
+    }
+    let rows = aim::table(
+        project,
+        &report.chain,
+        &report.curve,
+        &project.machine.setting,
+        step_m,
+    );
+    source::write_picture(&args.common, || match args.view.as_str() {
+        "curve" => pictures::setpoints(project, &report),
+        _ => pictures::fan(project, &report),
+    })?;
+    let all = report.aims.iter().all(|a| shortfall(project, a).is_empty());
+    let code = if all { FINE } else { FAILS };
+    if args.common.json {
+        return Ok(Answer {
+            text: format!("{:#}\n", json::aim(project, &report, &rows)),
+            code,
+        });
+    }
+    let mut text = check::title(&source);
+    text.push_str(&spots_text(project, &report));
+    text.push_str("\nSetpoints by distance, straight ahead\n");
+    let lines: Vec<Vec<String>> = rows.iter().map(|r| row(project, &r.aim, None)).collect();
+    text.push_str(&columns(&TABLE_HEAD[1..], &lines));
+    text.push_str(&details(project, &report));
+    Ok(Answer { text, code })
+}
+
+/// A round step that gives about [`USUAL_ROWS`] rows.
+fn usual_step(project: &Project) -> f64 {
+    let far = project.spots.iter().map(|s| s.distance_m).fold(0.0, f64::max);
+    let near = project
+        .spots
+        .iter()
+        .map(|s| s.distance_m)
+        .fold(f64::INFINITY, f64::min);
+    let rough = ((far - near) / USUAL_ROWS).max(0.05);
+    // Steps that come out round in the unit in which distances are shown.
+    const FOOT_M: f64 = 0.3048;
+    let steps: [f64; 7] = match project.units {
+        UnitSystem::Metric => [0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0],
+        UnitSystem::Us => [0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0].map(|k| k * FOOT_M),
+    };
+    steps.into_iter().find(|s| *s >= rough).unwrap_or(rough)
+}
+
+const TABLE_HEAD: [&str; 9] = [
+    "spot",
+    "distance",
+    "wheel",
+    "± untested",
+    "exit",
+    "angle",
+    "entry",
+    "clearance",
+    "arrives",
+];
+
+fn row(project: &Project, a: &SpotAim, named: Option<&str>) -> Vec<String> {
+    let say = |v, d| project.say(v, d);
+    let mut out: Vec<String> = named.map(str::to_string).into_iter().collect();
+    out.push(say(a.spot.distance_m, D::Length));
+    match a.best() {
+        Some(s) => {
+            out.push(say(s.wheel_radps, D::AngularSpeed));
+            out.push(say(s.doubt.setpoint_sd_radps, D::AngularSpeed));
+            out.push(say(s.exit.speed_mps, D::Speed));
+            out.push(say(s.exit.angle_rad, D::Angle));
+            out.push(
+                s.arrival
+                    .crossing
+                    .map_or("-".into(), |c| say(c.entry_rad, D::Angle)),
+            );
+            let room = s.arrival.clearance.map(|c| c.least_m());
+            out.push(room.map_or("-".into(), |c| {
+                if c.is_finite() {
+                    say(c, D::Length)
+                } else {
+                    "walls".into()
+                }
+            }));
+            out.push(s.arrival.outcome.word().into());
+        }
+        None => {
+            out.extend(std::iter::repeat_n("-".to_string(), 6));
+            out.push("out of reach".into());
+        }
+    }
+    out
+}
+
+/// The table of spots and the one-setting line.
+pub fn spots_text(project: &Project, report: &Report) -> String {
+    let mut text = format!(
+        "Setpoints at {}\n",
+        project.setting_words(&project.machine.setting)
+    );
+    let rows: Vec<Vec<String>> = report
+        .aims
+        .iter()
+        .map(|a| row(project, a, Some(&name(&a.spot.name))))
+        .collect();
+    text.push_str(&columns(&TABLE_HEAD, &rows));
+    for a in &report.aims {
+        for lack in shortfall(project, a) {
+            text.push_str(&format!(
+                "  {}: {}\n",
+                a.spot.name,
+                shortfall_words(project, &lack)
+            ));
+        }
+    }
+    let all = report.aims.iter().all(|a| shortfall(project, a).is_empty());
+    text.push_str(if all {
+        "One setting serves every spot by wheel speed alone: yes.\n"
+    } else {
+        "One setting serves every spot by wheel speed alone: no, not at this setting.\n"
+    });
+    if let Some(b) = &report.best {
+        let words = project.setting_words(&b.setting);
+        text.push_str(&if b.serves() && !all {
+            format!("This one does: {words}. Write it under [setting] and check again.\n")
+        } else if b.serves() {
+            format!("Roomiest setting found: {words}.\n")
+        } else if b.merit > b.present_merit {
+            format!("Best setting within the knobs' travel: {words}; it serves more, but not all.\n")
+        } else {
+            "No better setting lies within the knobs' travel.\n".to_string()
+        });
+    }
+    text
+}
+
+/// Arcs, sensitivities and what the doubt comes from, for each spot.
+fn details(project: &Project, report: &Report) -> String {
+    let say = |v, d| project.say(v, d);
+    let mut text = String::from("\nWhat moves the crossing\n");
+    let mut rows = Vec::new();
+    for a in &report.aims {
+        let Some(s) = a.best() else { continue };
+        let clear = s.arrival.clearance;
+        let side = |v: f64| {
+            if v.is_finite() {
+                say(v, D::Length)
+            } else {
+                "wall".into()
+            }
+        };
+        rows.push(vec![
+            name(&a.spot.name),
+            say(s.along_per_percent_m, D::Length),
+            s.along_per_degree_m
+                .map_or("no knob".into(), |v| say(v, D::Length)),
+            s.arc.word().into(),
+            s.companion.map_or("-".into(), |c| {
+                format!(
+                    "{} (enters {})",
+                    say(c.angle_rad, D::Angle),
+                    say(c.entry_rad, D::Angle)
+                )
+            }),
+            clear.map_or("-".into(), |c| format!("{} / {}", side(c.near_m), side(c.far_m))),
+            clear.map_or("-".into(), |c| {
+                format!("{} / {}", side(c.left_m), side(c.right_m))
+            }),
+            say(s.reserve_frac, D::Ratio),
+        ]);
+    }
+    text.push_str(&columns(
+        &[
+            "spot",
+            "per 1 % speed",
+            "per 1° tilt",
+            "arc",
+            "other arc",
+            "near / far rim",
+            "left / right",
+            "top speed left",
+        ],
+        &rows,
+    ));
+    if let Some(s) = limits::fastest(&report.aims).and_then(|a| a.best()) {
+        let parts: Vec<String> = s
+            .doubt
+            .shares
+            .iter()
+            .filter(|(_, v)| *v >= 0.05)
+            .map(|(k, v)| format!("{k} {}", say(*v, D::Ratio)))
+            .collect();
+        if !parts.is_empty() {
+            text.push_str(&format!(
+                "  The ± is one standard deviation before any test shot; at the farthest spot it comes from {}.\n",
+                parts.join(", ")
+            ));
+        }
+    }
+    text
+}

@@ -1,0 +1,183 @@
+//! `check`, and the program without a command.
+
+use arcwright_model::limits::{self, Amount, Report, Status, Verdict, worst};
+use arcwright_model::project::Project;
+use arcwright_model::units::Dimension;
+use clap::Args;
+
+use super::say::{columns, name, wrap};
+use super::source::{self, Source};
+use super::{Answer, Common, Refusal, code_of};
+use crate::tasks::{json, pictures, safety};
+
+#[derive(Args)]
+pub struct CheckArgs {
+    #[command(flatten)]
+    common: Common,
+}
+
+/// Width of running text in the terminal.
+const WIDTH: usize = 96;
+
+pub fn run(args: &CheckArgs) -> Result<Answer, Refusal> {
+    let source = source::load(&args.common)?;
+    let report = limits::check(&source.project);
+    source::write_picture(&args.common, || pictures::fan(&source.project, &report))?;
+    let code = code_of(worst(&report.verdicts));
+    if args.common.json {
+        return Ok(Answer {
+            text: format!("{:#}\n", json::check(&source.project, &report)),
+            code,
+        });
+    }
+    let mut text = title(&source);
+    text.push_str(&verdict_text(&report.verdicts));
+    text.push_str(&nearest_brief(&source.project, &report));
+    text.push_str(&safety_text(&source.project, &report));
+    Ok(Answer { text, code })
+}
+
+/// The program without a command: verdicts, setpoints, and every picture in `out/`.
+pub fn run_bare() -> Result<Answer, Refusal> {
+    let source = source::load(&Common::default())?;
+    let report = limits::check(&source.project);
+    let mut text = title(&source);
+    text.push_str(&verdict_text(&report.verdicts));
+    text.push_str(&nearest_brief(&source.project, &report));
+    text.push('\n');
+    text.push_str(&super::aim::spots_text(&source.project, &report));
+    text.push('\n');
+    let folder = source.out_folder();
+    let written = pictures::write_all(&source.project, &report, &folder).map_err(|f| Refusal::finding(&f))?;
+    text.push_str("Pictures\n");
+    let rows: Vec<Vec<String>> = written
+        .iter()
+        .map(|(path, what)| vec![path.display().to_string(), what.clone()])
+        .collect();
+    text.push_str(&columns(&["", ""], &rows));
+    text.push('\n');
+    if source.is_demo() {
+        text.push_str("Next: `arcwright new my-thrower` makes a project folder of your own; `arcwright --help` lists the commands.\n");
+    }
+    text.push_str(&safety_text(&source.project, &report));
+    Ok(Answer {
+        text,
+        code: code_of(worst(&report.verdicts)),
+    })
+}
+
+/// Name and source of the project, one line on what it is.
+pub fn title(source: &Source) -> String {
+    format!(
+        "{}  ({})\n{}\n\n",
+        source.project.name,
+        source.origin(),
+        source.project.brief_words()
+    )
+}
+
+fn line(v: &Verdict) -> Vec<String> {
+    let what = if v.subject.is_empty() {
+        v.check.to_string()
+    } else {
+        format!("{}: {}", v.check, name(&v.subject))
+    };
+    vec![v.status.word().to_string(), what, v.why.clone()]
+}
+
+/// Verdicts, worst first; what does not hold with its remedy.
+fn verdict_text(verdicts: &[Verdict]) -> String {
+    let count = |s: Status| verdicts.iter().filter(|v| v.status == s).count();
+    let mut text = format!(
+        "Verdicts: {} hold, {} tight, {} fail, {} unknown\n",
+        count(Status::Holds),
+        count(Status::Tight),
+        count(Status::Fails),
+        count(Status::Unknown)
+    );
+    let mut order: Vec<&Verdict> = verdicts.iter().collect();
+    order.sort_by_key(|v| std::cmp::Reverse(v.status));
+    let heads: Vec<Vec<String>> = order.iter().map(|v| line(v)).collect();
+    let widest = |i: usize| heads.iter().map(|r| r[i].chars().count()).max().unwrap_or(0);
+    let (w0, w1) = (widest(0), widest(1));
+    for (v, head) in order.iter().zip(&heads) {
+        let indent = " ".repeat(w0 + w1 + 6);
+        let why = wrap(&head[2], WIDTH.saturating_sub(indent.len()).max(40), &indent);
+        text.push_str(&format!("  {:w0$}  {:w1$}  {}\n", head[0], head[1], why));
+        if !v.mend.is_empty() {
+            let indent = " ".repeat(w0 + 4);
+            text.push_str(&format!(
+                "{indent}mend: {}\n",
+                wrap(
+                    &v.mend,
+                    WIDTH.saturating_sub(indent.len() + 6).max(40),
+                    &format!("{indent}      ")
+                )
+            ));
+        }
+    }
+    text
+}
+
+/// What the brief would have to say for this machine to hold.
+fn nearest_brief(project: &Project, report: &Report) -> String {
+    // Two checks may ask for the same limit to give way: the one that gives most serves both.
+    let mut changes: Vec<(String, Amount)> = Vec::new();
+    for (key, a) in report.verdicts.iter().flat_map(|v| &v.nearest_brief) {
+        match changes.iter_mut().find(|(k, _)| k == key) {
+            Some((_, b))
+                if ["limits.clearance", "limits.entry_angle", "limits.speed_reserve"]
+                    .contains(&key.as_str()) =>
+            {
+                b.value = b.value.min(a.value);
+            }
+            Some(_) => {}
+            None => changes.push((key.clone(), *a)),
+        }
+    }
+    let rows: Vec<Vec<String>> = changes
+        .iter()
+        .map(|(key, a)| vec![key.clone(), "=".into(), project.say(a.value, a.dimension)])
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    format!(
+        "\nNearest brief that this machine meets, if the machine is not changed\n{}",
+        columns(&["", "", ""], &rows)
+    )
+}
+
+/// To two digits: a planning figure is no better.
+fn two_digits(value: f64) -> f64 {
+    if !(value.is_finite() && value != 0.0) {
+        return value;
+    }
+    let unit = 10f64.powf(value.abs().log10().floor() - 1.0);
+    (value / unit).round() * unit
+}
+
+/// The cautions and who governs.
+pub fn safety_text(project: &Project, report: &Report) -> String {
+    let mut text = String::from("\nSafety\n");
+    let h = &report.hazards;
+    let say = |v, d| project.say(v, d);
+    let mut numbers = format!(
+        "At its top speed the launcher stores about {} and turns on for about {} after the power is off",
+        say(two_digits(h.stored_j), Dimension::Energy),
+        say(two_digits(h.coast_s), Dimension::Time)
+    );
+    match h.piece_j {
+        Some(j) => numbers.push_str(&format!(
+            "; a thrown piece carries about {}.",
+            say(two_digits(j), Dimension::Energy)
+        )),
+        None => numbers.push('.'),
+    }
+    text.push_str(&format!("  {}\n", wrap(&numbers, WIDTH - 2, "  ")));
+    for c in safety::CAUTIONS {
+        text.push_str(&format!("  - {}\n", wrap(c, WIDTH - 4, "    ")));
+    }
+    text.push_str(&format!("  {}\n", wrap(safety::DEFERS, WIDTH - 2, "  ")));
+    text
+}

@@ -1,0 +1,177 @@
+//! The command line: arguments → task → text.
+
+mod aim;
+mod check;
+mod new;
+mod say;
+mod source;
+mod throw;
+mod volley;
+
+use std::ffi::OsString;
+use std::path::PathBuf;
+
+use arcwright_model::finding::Finding;
+use arcwright_model::limits::Status;
+use clap::{Args, Parser, Subcommand};
+
+/// Nothing wrong.
+pub const FINE: u8 = 0;
+/// A verdict fails.
+pub const FAILS: u8 = 1;
+/// The input is wrong; nothing was written.
+pub const WRONG_INPUT: u8 = 2;
+/// A fault of ours.
+pub const OUR_FAULT: u8 = 70;
+
+#[derive(Parser)]
+#[command(
+    name = "arcwright",
+    version,
+    about = "Computes, proves and tunes a wheeled ball thrower from its brief."
+)]
+#[command(
+    long_about = "Computes, proves and tunes a wheeled ball thrower from its brief.\n\n\
+    Reads `arcwright.toml` in the current folder; where there is none, shows the built-in demo. \
+    Without a command: the verdicts, the setpoints, and pictures in `out/`.\n\n\
+    Exit codes: 0 fine, 1 a verdict fails, 2 the input is wrong (nothing was written), 70 a fault of ours."
+)]
+struct Cli {
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Make a project folder with a commented arcwright.toml
+    New(new::NewArgs),
+    /// Every limit of the brief as a verdict: holds, tight, fails or unknown, with margin and remedy
+    Check(check::CheckArgs),
+    /// One throw through the whole chain
+    Throw(throw::ThrowArgs),
+    /// The setpoint for every spot, a table by distance, and whether one setting serves all
+    Aim(aim::AimArgs),
+    /// Wheel speed, current and voltage through spin-up and a volley
+    Volley(volley::VolleyArgs),
+}
+
+/// Where the project comes from and what goes out; the same for every command.
+#[derive(Args, Clone, Debug, Default)]
+pub struct Common {
+    /// Project folder or file [default: the current folder, or the demo where it has no arcwright.toml]
+    #[arg(value_name = "PROJECT")]
+    pub project: Option<PathBuf>,
+    /// Use a built-in demo: lantern, bramble or pebble
+    #[arg(long, value_name = "NAME", conflicts_with = "project")]
+    pub demo: Option<String>,
+    /// Print JSON (SI, versioned; see docs/json.md) instead of text
+    #[arg(long)]
+    pub json: bool,
+    /// Write the picture to this file
+    #[arg(long, value_name = "FILE")]
+    pub svg: Option<PathBuf>,
+}
+
+/// From where and how fast; the same for every command that throws.
+#[derive(Args, Clone, Debug, Default)]
+pub struct At {
+    /// Throw from this spot [default: the last in the file]
+    #[arg(long, value_name = "NAME")]
+    pub spot: Option<String>,
+    /// Wheel speed, such as "3200 rpm" [default: the spot's setpoint]
+    #[arg(long, value_name = "SPEED", allow_hyphen_values = true)]
+    pub speed: Option<String>,
+}
+
+/// What a command has to say: text for standard output and an exit code.
+pub struct Answer {
+    /// Text, ending in a newline.
+    pub text: String,
+    /// Exit code.
+    pub code: u8,
+}
+
+/// Why a command gives no answer: text for standard error and an exit code.
+pub struct Refusal {
+    /// Text.
+    pub text: String,
+    /// Exit code.
+    pub code: u8,
+}
+
+impl Refusal {
+    fn input(text: impl Into<String>) -> Refusal {
+        Refusal {
+            text: text.into(),
+            code: WRONG_INPUT,
+        }
+    }
+
+    /// A finding about an argument rather than a file.
+    fn finding(f: &Finding) -> Refusal {
+        Refusal::input(format!(
+            "wrong input [{}]: {}\n  at  {}\n  fix {}\n",
+            f.code, f.what, f.key, f.fix
+        ))
+    }
+}
+
+/// Runs a command line (without the program's name) and prints its answer; returns the exit code.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
+    let arguments = std::iter::once(OsString::from("arcwright")).chain(arguments);
+    let cli = match Cli::try_parse_from(arguments) {
+        Ok(cli) => cli,
+        Err(e) => {
+            // Help and version are answers, the rest are refusals; clap knows which stream.
+            let code = if e.use_stderr() { WRONG_INPUT } else { FINE };
+            let _ = e.print();
+            if let Some(path) = project_as_command(&e) {
+                say::err(&format!(
+                    "\n`{path}` is a project, not a command: write `arcwright check {path}`, or `cd` into its folder and run `arcwright`.\n"
+                ));
+            }
+            return code;
+        }
+    };
+    let result = match cli.command {
+        None => check::run_bare(),
+        Some(Command::New(a)) => new::run(&a),
+        Some(Command::Check(a)) => check::run(&a),
+        Some(Command::Throw(a)) => throw::run(&a),
+        Some(Command::Aim(a)) => aim::run(&a),
+        Some(Command::Volley(a)) => volley::run(&a),
+    };
+    match result {
+        Ok(answer) => {
+            say::out(&answer.text);
+            answer.code
+        }
+        Err(refusal) => {
+            say::err(&refusal.text);
+            refusal.code
+        }
+    }
+}
+
+/// The project that was given where a command belongs.
+fn project_as_command(e: &clap::Error) -> Option<String> {
+    use clap::error::{ContextKind, ContextValue, ErrorKind};
+    match (e.kind(), e.get(ContextKind::InvalidSubcommand)?) {
+        (ErrorKind::InvalidSubcommand, ContextValue::String(word)) => {
+            std::path::Path::new(word).exists().then(|| word.clone())
+        }
+        _ => None,
+    }
+}
+
+/// Exit code for a worst verdict.
+fn code_of(status: Status) -> u8 {
+    if status == Status::Fails { FAILS } else { FINE }
+}
+
+/// What a panic prints: that it is ours, where it happened, and that nothing of the user's was touched.
+pub fn report_fault(info: &std::panic::PanicHookInfo<'_>) {
+    say::err(&format!(
+        "A fault in arcwright, not in your file: {info}\nNothing of yours was changed. Please report it with the project file that showed it.\n"
+    ));
+}

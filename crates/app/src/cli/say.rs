@@ -1,0 +1,85 @@
+//! Standard output and error, and plain aligned tables.
+
+use std::io::Write;
+
+/// Writes to standard output; a closed pipe (`arcwright check | head`) is not our problem.
+pub fn out(text: &str) {
+    let _ = std::io::stdout().lock().write_all(text.as_bytes());
+}
+
+/// Writes to standard error.
+pub fn err(text: &str) {
+    let _ = std::io::stderr().lock().write_all(text.as_bytes());
+}
+
+/// A name for a table: a long one ends in an ellipsis.
+pub fn name(text: &str) -> String {
+    const MOST: usize = 24;
+    if text.chars().count() <= MOST {
+        return text.to_string();
+    }
+    text.chars().take(MOST - 1).chain(['…']).collect()
+}
+
+/// Columns padded to the widest cell, two spaces apart, no rules: reads well aloud and in a log.
+pub fn columns(head: &[&str], rows: &[Vec<String>]) -> String {
+    let width = |s: &str| s.chars().count();
+    let mut widths: Vec<usize> = head.iter().map(|h| width(h)).collect();
+    for row in rows {
+        for (w, cell) in widths.iter_mut().zip(row) {
+            *w = (*w).max(width(cell));
+        }
+    }
+    let line = |cells: &[String]| {
+        let mut s = String::from(" ");
+        for (cell, w) in cells.iter().zip(&widths) {
+            s.push(' ');
+            s.push_str(cell);
+            s.extend(std::iter::repeat_n(' ', w.saturating_sub(width(cell)) + 1));
+        }
+        format!("{}\n", s.trim_end())
+    };
+    let head: Vec<String> = head.iter().map(|h| (*h).to_string()).collect();
+    let mut text = if head.iter().all(String::is_empty) {
+        String::new()
+    } else {
+        line(&head)
+    };
+    for row in rows {
+        text.push_str(&line(row));
+    }
+    text
+}
+
+/// Text wrapped to a width, each further line indented.
+pub fn wrap(text: &str, width: usize, indent: &str) -> String {
+    let mut out = String::new();
+    let mut used = 0;
+    for word in text.split_whitespace() {
+        let w = word.chars().count();
+        if used > 0 && used + 1 + w > width {
+            out.push('\n');
+            out.push_str(indent);
+            used = 0;
+        } else if used > 0 {
+            out.push(' ');
+            used += 1;
+        }
+        out.push_str(word);
+        used += w;
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_name_is_cut_between_letters_and_a_short_one_is_kept() {
+        assert_eq!(name("far"), "far");
+        let long = name(&"ü".repeat(300));
+        assert_eq!(long.chars().count(), 24);
+        assert!(long.ends_with('…'));
+    }
+}

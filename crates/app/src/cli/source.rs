@@ -1,0 +1,111 @@
+//! Where a command's project comes from: a path, the current folder, or a built-in demo.
+
+use std::path::{Path, PathBuf};
+
+use arcwright_model::project::Project;
+use arcwright_model::units::{self, Dimension};
+
+use super::{Common, Refusal};
+use crate::project::{self, DEMOS, FILE_NAME};
+use crate::tasks::{self, pictures::write_file};
+
+/// A project and where it came from.
+pub struct Source {
+    /// The project.
+    pub project: Project,
+    from: From,
+}
+
+enum From {
+    File(PathBuf),
+    Demo { name: &'static str, asked: bool },
+}
+
+impl Source {
+    /// In words, for the head of an answer.
+    pub fn origin(&self) -> String {
+        match &self.from {
+            From::File(p) => p.display().to_string(),
+            From::Demo { name, asked: true } => format!("built-in demo `{name}`"),
+            From::Demo { name, asked: false } => {
+                format!("no {FILE_NAME} in this folder, so this is the built-in demo `{name}`")
+            }
+        }
+    }
+
+    /// True for a built-in demo.
+    pub fn is_demo(&self) -> bool {
+        matches!(self.from, From::Demo { .. })
+    }
+
+    /// Folder for everything generated: `out/` beside the project file, `out/NAME` for a demo.
+    pub fn out_folder(&self) -> PathBuf {
+        match &self.from {
+            From::File(p) => p.parent().unwrap_or(Path::new("")).join("out"),
+            From::Demo { name, .. } => Path::new("out").join(name),
+        }
+    }
+}
+
+/// Loads the project a command is about.
+pub fn load(common: &Common) -> Result<Source, Refusal> {
+    if let Some(name) = &common.demo {
+        return demo(name, true);
+    }
+    let path = match &common.project {
+        Some(p) if p.is_dir() => p.join(FILE_NAME),
+        Some(p) => p.clone(),
+        None if Path::new(FILE_NAME).exists() => PathBuf::from(FILE_NAME),
+        None => return demo(DEMOS[0].name, false),
+    };
+    let loaded = project::read(&path).map_err(|problems| Refusal::input(project::render(&problems)))?;
+    Ok(Source {
+        project: loaded.project,
+        from: From::File(path),
+    })
+}
+
+fn demo(name: &str, asked: bool) -> Result<Source, Refusal> {
+    let found = tasks::new::find_demo(name).map_err(|f| Refusal::finding(&f))?;
+    let loaded = project::parse(found.name, found.text).map_err(|problems| Refusal {
+        text: format!("the built-in demo is broken:\n{}", project::render(&problems)),
+        code: super::OUR_FAULT,
+    })?;
+    Ok(Source {
+        project: loaded.project,
+        from: From::Demo {
+            name: found.name,
+            asked,
+        },
+    })
+}
+
+/// Reads a quantity given as an argument.
+pub fn quantity(argument: &str, text: &str, dimension: Dimension) -> Result<f64, Refusal> {
+    units::parse(text, dimension).map_err(|e| {
+        Refusal::input(format!(
+            "wrong input: {argument} \"{text}\": {}\n  fix {}\n",
+            e.what, e.fix
+        ))
+    })
+}
+
+/// Reads a wheel speed or a time, which must be above zero.
+pub fn positive(argument: &str, text: &Option<String>, dimension: Dimension) -> Result<Option<f64>, Refusal> {
+    let Some(text) = text else { return Ok(None) };
+    let value = quantity(argument, text, dimension)?;
+    if value > 0.0 {
+        return Ok(Some(value));
+    }
+    Err(Refusal::input(format!(
+        "wrong input [out-of-range]: {argument} is \"{text}\", and must be above zero\n  fix write it without the minus sign, or leave {argument} out\n"
+    )))
+}
+
+/// Writes the picture if one was asked for; drawn only then.
+pub fn write_picture(common: &Common, draw: impl FnOnce() -> String) -> Result<(), Refusal> {
+    match &common.svg {
+        Some(path) => write_file(path, &draw()).map_err(|f| Refusal::finding(&f)),
+        None => Ok(()),
+    }
+}

@@ -1,0 +1,5 @@
+//! The only crate that touches disk, network, clock and terminal.
+
+pub mod cli;
+pub mod project;
+pub mod tasks;

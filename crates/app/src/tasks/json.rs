@@ -1,0 +1,335 @@
+//! The `--json` schema, version 1: SI numbers with the unit in the name. Described in `docs/json.md`.
+
+use arcwright_model::aim::{BestSetting, Miss, Solution, SpotAim, TableRow, shortfall};
+use arcwright_model::flight::{Drag, DragLaw, Lift, SpinDecay};
+use arcwright_model::launcher::plateau::Plateau;
+use arcwright_model::launcher::{Release, Setting};
+use arcwright_model::limits::{Amount, Report, Verdict, shortfall_words, worst};
+use arcwright_model::project::Project;
+use arcwright_model::shot::Exit;
+use arcwright_model::target::Arrival;
+use arcwright_model::volley_run::VolleyRun;
+use serde_json::{Value, json};
+
+/// Version of every schema here; it rises when a field changes its meaning or goes away.
+pub const VERSION: u32 = 1;
+
+/// A number, or null where it is not finite (JSON has no infinity).
+fn num(x: f64) -> Value {
+    if x.is_finite() { json!(x) } else { Value::Null }
+}
+
+fn vec3(x: [f64; 3]) -> Value {
+    Value::Array(x.iter().map(|v| num(*v)).collect())
+}
+
+fn head(command: &str, project: &Project) -> Value {
+    json!({
+        "schema": format!("arcwright/{command}/{VERSION}"),
+        "tool": env!("CARGO_PKG_VERSION"),
+        "project": project.name,
+    })
+}
+
+fn with(mut base: Value, more: Value) -> Value {
+    if let (Some(a), Value::Object(b)) = (base.as_object_mut(), more) {
+        a.extend(b);
+    }
+    base
+}
+
+/// The mechanical knobs.
+pub fn setting(s: &Setting) -> Value {
+    json!({ "slide_m": num(s.slide_m), "tilt_rad": num(s.tilt_rad), "reach_m": num(s.reach_m) })
+}
+
+/// Speed, angle, spin and place of the exit.
+pub fn exit(e: &Exit) -> Value {
+    json!({
+        "speed_mps": num(e.speed_mps),
+        "angle_rad": num(e.angle_rad),
+        "backspin_radps": num(e.spin_radps),
+        "forward_m": num(e.forward_m),
+        "height_m": num(e.height_m),
+    })
+}
+
+/// Crossing, clearances and outcome.
+pub fn arrival(a: &Arrival) -> Value {
+    json!({
+        "outcome": a.outcome.word(),
+        "wall_touches": a.wall_touches,
+        "crossing": a.crossing.as_ref().map(|c| json!({
+            "time_s": num(c.state.time_s),
+            "position_m": vec3(c.state.position_m),
+            "velocity_mps": vec3(c.state.velocity_mps),
+            "along_m": num(c.along_m),
+            "across_m": num(c.across_m),
+            "entry_rad": num(c.entry_rad),
+        })),
+        "clearance": a.clearance.as_ref().map(|k| json!({
+            "least_m": num(k.least_m()),
+            "near_m": num(k.near_m),
+            "far_m": num(k.far_m),
+            "left_m": num(k.left_m),
+            "right_m": num(k.right_m),
+        })),
+    })
+}
+
+fn solution(s: &Solution) -> Value {
+    json!({
+        "setpoint_radps": num(s.wheel_radps),
+        "setpoint_sd_radps": num(s.doubt.setpoint_sd_radps),
+        "along_sd_m": num(s.doubt.along_sd_m),
+        "doubt_shares": s.doubt.shares.iter().map(|(k, v)| json!({ "key": k, "share": num(*v) })).collect::<Vec<_>>(),
+        "arc": s.arc.word(),
+        "other_arc": s.companion.map(|c| json!({ "angle_rad": num(c.angle_rad), "entry_rad": num(c.entry_rad) })),
+        "reserve_frac": num(s.reserve_frac),
+        "along_per_percent_speed_m": num(s.along_per_percent_m),
+        "along_per_degree_tilt_m": s.along_per_degree_m.map(num),
+        "exit": exit(&s.exit),
+        "arrival": arrival(&s.arrival),
+    })
+}
+
+fn miss(m: &Miss) -> Value {
+    match *m {
+        Miss::Refused(why) => json!({ "kind": "refused", "why": why }),
+        Miss::BelowRim => json!({ "kind": "below-rim" }),
+        Miss::Short { by_m } => json!({ "kind": "short", "by_m": num(by_m) }),
+        Miss::Beyond { by_m } => json!({ "kind": "beyond", "by_m": num(by_m) }),
+    }
+}
+
+fn spot_aim(project: &Project, a: &SpotAim) -> Value {
+    json!({
+        "spot": a.spot.name,
+        "distance_m": num(a.spot.distance_m),
+        "offset_m": num(a.spot.offset_m),
+        "heading_rad": num(a.stance.heading_rad),
+        "chosen": a.chosen,
+        "solutions": a.solutions.iter().map(solution).collect::<Vec<_>>(),
+        "miss": a.miss.as_ref().map(miss),
+        "lacks": shortfall(project, a).iter().map(|l| shortfall_words(project, l)).collect::<Vec<_>>(),
+    })
+}
+
+fn amount(a: &Option<Amount>) -> Value {
+    a.map_or(
+        Value::Null,
+        |a| json!({ "value": num(a.value), "unit": a.dimension.si() }),
+    )
+}
+
+fn verdict(v: &Verdict) -> Value {
+    json!({
+        "check": v.check,
+        "subject": v.subject,
+        "status": v.status.word(),
+        "found": amount(&v.found),
+        "asked": amount(&v.asked),
+        "margin": amount(&v.margin),
+        "why": v.why,
+        "mend": v.mend,
+        "nearest_brief": v.nearest_brief.iter().map(|(k, a)| json!({
+            "key": k, "value": num(a.value), "unit": a.dimension.si(),
+        })).collect::<Vec<_>>(),
+    })
+}
+
+fn best(b: &BestSetting) -> Value {
+    json!({
+        "setting": setting(&b.setting),
+        "serves_all": b.serves(),
+        "merit": num(b.merit),
+        "present_merit": num(b.present_merit),
+        "tried": b.tried_count,
+    })
+}
+
+/// Where a design sits against the no-slip plateau.
+pub fn plateau(p: &Plateau) -> Value {
+    json!({
+        "no_slip_speed_mps": num(p.no_slip_speed_mps),
+        "exit_speed_mps": num(p.exit_speed_mps),
+        "speed_ratio": num(p.speed_ratio),
+        "friction_sensitivity": num(p.friction_sensitivity_ratio),
+        "friction_reserve": num(p.friction_reserve_ratio),
+        "grips": p.grips,
+    })
+}
+
+/// `check`.
+pub fn check(project: &Project, r: &Report) -> Value {
+    with(
+        head("check", project),
+        json!({
+            "status": worst(&r.verdicts).word(),
+            "verdicts": r.verdicts.iter().map(verdict).collect::<Vec<_>>(),
+            "setting": setting(&project.machine.setting),
+            "top_speed_radps": num(r.chain.top_radps),
+            "spots": r.aims.iter().map(|a| spot_aim(project, a)).collect::<Vec<_>>(),
+            "best_setting": r.best.as_ref().map(best),
+            "plateau": r.plateau.as_ref().map(plateau),
+            "hazards": {
+                "stored_j": num(r.hazards.stored_j),
+                "coast_s": num(r.hazards.coast_s),
+                "piece_j": r.hazards.piece_j.map(num),
+                "piece_jpm2": r.hazards.piece_jpm2.map(num),
+            },
+            "cautions": super::safety::CAUTIONS,
+        }),
+    )
+}
+
+/// `aim`.
+pub fn aim(project: &Project, r: &Report, table: &[TableRow]) -> Value {
+    with(
+        head("aim", project),
+        json!({
+            "setting": setting(&project.machine.setting),
+            "top_speed_radps": num(r.chain.top_radps),
+            "one_setting_serves_all": r.aims.iter().all(|a| shortfall(project, a).is_empty()),
+            "best_setting": r.best.as_ref().map(best),
+            "spots": r.aims.iter().map(|a| spot_aim(project, a)).collect::<Vec<_>>(),
+            "table": table.iter().map(|t| spot_aim(project, &t.aim)).collect::<Vec<_>>(),
+        }),
+    )
+}
+
+fn drag(d: &Drag) -> Value {
+    let law = match d.law {
+        DragLaw::None => json!({ "law": "none" }),
+        DragLaw::Constant { drag_coeff } => json!({ "law": "constant", "coeff": num(drag_coeff) }),
+        DragLaw::CliftGauvin => json!({ "law": "clift-gauvin" }),
+        DragLaw::BrownLawler => json!({ "law": "brown-lawler" }),
+        DragLaw::HaiderLevenspiel => json!({ "law": "haider-levenspiel" }),
+        DragLaw::Morrison => json!({ "law": "morrison" }),
+        DragLaw::Logistic {
+            low_re_coeff,
+            high_re_coeff,
+            critical_re_count,
+            width_ratio,
+        } => json!({
+            "law": "logistic", "low_re_coeff": num(low_re_coeff), "high_re_coeff": num(high_re_coeff),
+            "critical_re": num(critical_re_count), "width": num(width_ratio),
+        }),
+    };
+    with(law, json!({ "scale": num(d.scale_ratio) }))
+}
+
+fn lift(l: &Lift) -> Value {
+    match *l {
+        Lift::None => json!({ "law": "none" }),
+        Lift::Linear { slope_coeff } => json!({ "law": "linear", "slope": num(slope_coeff) }),
+        Lift::Bilinear => json!({ "law": "bilinear" }),
+        Lift::Saturating {
+            a_coeff,
+            b_coeff,
+            scale_ratio,
+        } => {
+            json!({ "law": "saturating", "a": num(a_coeff), "b": num(b_coeff), "scale": num(scale_ratio) })
+        }
+        Lift::SaturatingWholeSpin {
+            a_coeff,
+            b_coeff,
+            scale_ratio,
+        } => json!({
+            "law": "saturating-whole-spin", "a": num(a_coeff), "b": num(b_coeff), "scale": num(scale_ratio),
+        }),
+    }
+}
+
+fn spin_decay(d: &SpinDecay) -> Value {
+    match *d {
+        SpinDecay::None => json!({ "law": "none" }),
+        SpinDecay::TimeConstant { tau_s } => json!({ "law": "time-constant", "tau_s": num(tau_s) }),
+        SpinDecay::Aero { torque_coeff } => json!({ "law": "aero", "torque_coeff": num(torque_coeff) }),
+    }
+}
+
+/// One throw, as the `throw` command works it out.
+pub fn throw(project: &Project, t: &super::throw::Thrown) -> Value {
+    let r: &Release = &t.release;
+    with(
+        head("throw", project),
+        json!({
+            "setting": setting(&t.setting),
+            "spot": t.stance_name,
+            "wheel_radps": num(t.wheel_radps),
+            "exit": exit(&t.exit),
+            "start": { "position_m": vec3(t.start.position_m), "velocity_mps": vec3(t.start.velocity_mps), "spin_radps": vec3(t.start.spin_radps) },
+            "air": { "density_kgpm3": num(t.medium.density_kgpm3), "viscosity_pas": num(t.medium.viscosity_pas), "wind_mps": vec3(t.medium.wind_mps) },
+            "piece": {
+                "mass_kg": num(t.ball.mass_kg), "diameter_m": num(t.ball.diameter_m),
+                "inertia_coeff": num(t.ball.inertia_coeff), "added_mass_coeff": num(t.ball.added_mass_coeff),
+                "drag": drag(&t.ball.drag), "lift": lift(&t.ball.lift), "spin_decay": spin_decay(&t.ball.spin_decay),
+            },
+            "contact": {
+                "time_s": num(r.contact_s),
+                "wheel_after_radps": r.wheel_after_radps.iter().map(|v| num(*v)).collect::<Vec<_>>(),
+                "wheel_slip_m": num(r.wheel_slip_m),
+                "guide_slip_m": num(r.guide_slip_m),
+                "peak_guide_n": num(r.peak_guide_n),
+                "grip_at_frac": r.grip_at_frac.map(num),
+                "slip_heat_j": num(r.audit.slip_heat_j),
+                "energy_residual_j": num(r.audit.residual_j),
+            },
+            "plateau": t.plateau.as_ref().map(plateau),
+            "arrival": arrival(&t.arrival),
+            "energy_j": num(t.energy_j),
+        }),
+    )
+}
+
+/// `volley`.
+pub fn volley(project: &Project, run: &VolleyRun) -> Value {
+    let t = &run.train;
+    let throws: Vec<Value> = t
+        .throws
+        .iter()
+        .zip(&run.throws)
+        .map(|(a, b)| {
+            json!({
+                "index": a.index,
+                "time_s": num(a.time_s),
+                "wheel_before_radps": num(a.before_radps),
+                "wheel_after_radps": num(a.after_radps),
+                "dip_frac": num(a.dip_frac),
+                "recovery_s": a.recovery_s.map(num),
+                "error_frac": num(a.error_frac),
+                "exit": b.exit.as_ref().map(exit),
+                "along_m": b.along_m.map(num),
+                "outcome": b.outcome.word(),
+            })
+        })
+        .collect();
+    let samples: Vec<Value> = t
+        .samples
+        .iter()
+        .map(|s| {
+            json!({
+                "time_s": num(s.time_s),
+                "wheel_radps": num(s.wheel_radps),
+                "duty_frac": num(s.duty_frac),
+                "battery_a": num(s.battery_a),
+                "battery_v": num(s.battery_v),
+            })
+        })
+        .collect();
+    with(
+        head("volley", project),
+        json!({
+            "spot": run.spot,
+            "setpoint_radps": num(run.plan.setpoint_radps),
+            "ready_s": t.spin_up_s.map(num),
+            "top_speed_radps": num(t.top_radps),
+            "peak_battery_a": num(t.peak_battery_a),
+            "lowest_battery_v": num(t.lowest_battery_v),
+            "browns_out": t.browns_out,
+            "throws": throws,
+            "samples": samples,
+        }),
+    )
+}

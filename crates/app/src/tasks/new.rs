@@ -1,0 +1,57 @@
+//! A new project folder from a demo.
+
+use std::fs;
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
+
+use arcwright_model::finding::{Finding, nearest};
+
+use super::pictures::write_file;
+use crate::project::{DEMOS, Demo, FILE_NAME};
+
+/// The demo with a name; the finding names those that exist.
+pub fn find_demo(name: &str) -> Result<&'static Demo, Finding> {
+    DEMOS
+        .iter()
+        .find(|d| d.name.eq_ignore_ascii_case(name))
+        .ok_or_else(|| {
+            let names: Vec<&str> = DEMOS.iter().map(|d| d.name).collect();
+            let near = nearest(name, names.iter().copied())
+                .map_or(String::new(), |n| format!("did you mean `{n}`? "));
+            Finding {
+                code: "no-such-demo",
+                key: name.to_string(),
+                what: format!("there is no demo called `{name}`"),
+                fix: format!("{near}the demos are {}", names.join(", ")),
+            }
+        })
+}
+
+/// Makes the folder and its `arcwright.toml`; refuses to touch anything that exists.
+pub fn make(folder: &Path, from: &str) -> Result<PathBuf, Finding> {
+    let demo = find_demo(from)?;
+    let file = folder.join(FILE_NAME);
+    if file.exists() {
+        return Err(Finding {
+            code: "already-there",
+            key: folder.display().to_string(),
+            what: format!("`{}` exists and is left as it is", file.display()),
+            fix: "choose another name, or edit that file".into(),
+        });
+    }
+    fs::create_dir_all(folder).map_err(|e| Finding {
+        code: "no-folder",
+        key: folder.display().to_string(),
+        what: format!("could not make the folder: {e}"),
+        fix: match e.kind() {
+            ErrorKind::PermissionDenied => "choose a folder you may write to",
+            ErrorKind::AlreadyExists | ErrorKind::NotADirectory => {
+                "a file stands in the way: choose another name"
+            }
+            _ => "choose another name",
+        }
+        .into(),
+    })?;
+    write_file(&file, demo.text)?;
+    Ok(file)
+}

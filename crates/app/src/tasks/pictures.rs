@@ -1,0 +1,388 @@
+//! From results to pictures: which numbers each drawing gets.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use arcwright_model::aim::{self, SpotAim};
+use arcwright_model::finding::Finding;
+use arcwright_model::flight::{Accuracy, Until, fly_to_accuracy};
+use arcwright_model::launcher::outline::{ElementRole, outline};
+use arcwright_model::launcher::{Layout, Passage, PassageSample, Release, Setting};
+use arcwright_model::limits::{Report, fastest};
+use arcwright_model::project::Project;
+use arcwright_model::shot::{Chain, Exit, Stance};
+use arcwright_model::target::{Arrival, Outcome};
+use arcwright_model::volley_run::{VolleyRun, run_from};
+use arcwright_paper::drawings::{
+    fan as fan_view, guide_force, setpoints as curve_view, side_view, volley as volley_view,
+};
+
+use super::throw::Thrown;
+
+/// Points along one drawn flight.
+const FLIGHT_POINTS: usize = 80;
+
+/// The drawn path: from the exit until the piece is well inside, or to the floor.
+fn line(arrival: &Arrival, stance: &Stance) -> Vec<[f64; 2]> {
+    /// Physical: how long after the crossing the path is still of interest.
+    const INSIDE_S: f64 = 0.06;
+    let inside_s = match (&arrival.crossing, arrival.outcome) {
+        (Some(c), Outcome::In | Outcome::Rim) => c.state.time_s + INSIDE_S,
+        _ => f64::INFINITY,
+    };
+    arrival
+        .flights
+        .iter()
+        .flat_map(|f| {
+            let (from, to) = (f.start().time_s, f.end().time_s.min(inside_s));
+            (0..=FLIGHT_POINTS).map(move |i| f.at(from + (to - from) * i as f64 / FLIGHT_POINTS as f64))
+        })
+        .map(|s| [s.position_m[0] - stance.at.near_rim_m, s.position_m[2]])
+        .collect()
+}
+
+/// The path of an exit with no wall in its way, down to the height of the rim: one edge of a band.
+fn edge(chain: &Chain, exit: &Exit, stance: &Stance) -> Vec<[f64; 2]> {
+    let until = Until {
+        time_s: 6.0,
+        floor_m: 0.0,
+    };
+    let path = fly_to_accuracy(
+        &chain.ball,
+        &chain.medium,
+        &exit.state(stance.heading_rad),
+        &until,
+        Accuracy::Quick,
+    );
+    let to = if chain.target.upright() {
+        path.crossing(&chain.target.plane(&stance.at)).map(|s| s.time_s)
+    } else {
+        path.landing(chain.target.rim_height_m).map(|s| s.time_s)
+    };
+    let (from, to) = (path.start().time_s, to.unwrap_or(path.end().time_s));
+    (0..=FLIGHT_POINTS)
+        .map(|i| path.at(from + (to - from) * i as f64 / FLIGHT_POINTS as f64))
+        .map(|s| [s.position_m[0] - stance.at.near_rim_m, s.position_m[2]])
+        .collect()
+}
+
+fn crossing(arrival: &Arrival, stance: &Stance) -> Option<fan_view::Crossing> {
+    let c = arrival.crossing?;
+    let [vx, vy, vz] = c.state.velocity_mps;
+    Some(fan_view::Crossing {
+        point_m: [
+            c.state.position_m[0] - stance.at.near_rim_m,
+            c.state.position_m[2],
+        ],
+        below_level_rad: (-vz).atan2(vx.hypot(vy)),
+        entry_rad: c.entry_rad,
+        clearance_m: arrival.clearance.map_or(f64::NAN, |k| k.least_m()),
+    })
+}
+
+/// The flight at the setpoint, with a band of one standard deviation of what is not known yet.
+fn fan_flight(chain: &Chain, a: &SpotAim) -> fan_view::Flight {
+    let Some(s) = a.best() else {
+        return fan_view::Flight {
+            spot: a.spot.name.clone(),
+            distance_m: a.spot.distance_m,
+            setpoint_radps: None,
+            line_m: Vec::new(),
+            band: None,
+            crossing: None,
+            outcome: "out of reach".into(),
+        };
+    };
+    // The doubt as a change of exit speed: the same share as of the setpoint.
+    let share = s.doubt.setpoint_sd_radps / s.wheel_radps;
+    let edge = |by: f64| {
+        edge(
+            chain,
+            &Exit {
+                speed_mps: s.exit.speed_mps * (1.0 + by),
+                ..s.exit
+            },
+            &a.stance,
+        )
+    };
+    fan_view::Flight {
+        spot: a.spot.name.clone(),
+        distance_m: a.spot.distance_m,
+        setpoint_radps: Some(s.wheel_radps),
+        line_m: line(&s.arrival, &a.stance),
+        band: share.is_finite().then(|| fan_view::Band {
+            low_m: edge(-share),
+            high_m: edge(share),
+        }),
+        crossing: crossing(&s.arrival, &a.stance),
+        outcome: s.arrival.outcome.word().into(),
+    }
+}
+
+fn fan_of(project: &Project, chain: &Chain, flights: Vec<fan_view::Flight>) -> String {
+    fan_view::draw(&fan_view::Fan {
+        units: project.units,
+        target: project.target,
+        piece_diameter_m: project.piece.diameter_m,
+        wheel_radius_m: chain.launcher.wheel_radius_m,
+        axle_height_m: chain.launcher.axle_height_m,
+        flights,
+    })
+}
+
+/// Flights from every spot over the target.
+pub fn fan(project: &Project, report: &Report) -> String {
+    let flights = report.aims.iter().map(|a| fan_flight(&report.chain, a)).collect();
+    fan_of(project, &report.chain, flights)
+}
+
+/// The flight of one throw over the target.
+pub fn flight(project: &Project, t: &Thrown) -> String {
+    let stance = t.chain.stance(&t.spot);
+    let one = fan_view::Flight {
+        spot: t.stance_name.clone(),
+        distance_m: t.spot.distance_m,
+        setpoint_radps: Some(t.wheel_radps),
+        line_m: line(&t.arrival, &stance),
+        band: None,
+        crossing: crossing(&t.arrival, &stance),
+        outcome: t.arrival.outcome.word().into(),
+    };
+    fan_of(project, &t.chain, vec![one])
+}
+
+/// Setpoint against distance, spots marked.
+pub fn setpoints(project: &Project, report: &Report) -> String {
+    /// Points along the curve.
+    const POINTS: f64 = 24.0;
+    let far = project.spots.iter().map(|s| s.distance_m).fold(0.0, f64::max);
+    let near = project
+        .spots
+        .iter()
+        .map(|s| s.distance_m)
+        .fold(f64::INFINITY, f64::min);
+    let step = ((far - near) / POINTS).max(1e-3);
+    let rows = aim::table(
+        project,
+        &report.chain,
+        &report.curve,
+        &project.machine.setting,
+        step,
+    );
+    let curve = rows
+        .iter()
+        .map(|r| curve_view::CurvePoint {
+            distance_m: r.distance_m,
+            setpoint: r.aim.best().map(|s| curve_view::Speed {
+                best_radps: s.wheel_radps,
+                low_radps: s.wheel_radps - s.doubt.setpoint_sd_radps,
+                high_radps: s.wheel_radps + s.doubt.setpoint_sd_radps,
+            }),
+        })
+        .collect();
+    let spots = report
+        .aims
+        .iter()
+        .map(|a| curve_view::SpotMark {
+            name: a.spot.name.clone(),
+            distance_m: a.spot.distance_m,
+            setpoint_radps: a.best().map(|s| s.wheel_radps),
+        })
+        .collect();
+    curve_view::draw(&curve_view::Setpoints {
+        units: project.units,
+        curve,
+        spots,
+        top_radps: report.chain.top_radps,
+        reserve_frac: project.limits.speed_reserve_frac,
+    })
+}
+
+fn side_of(
+    project: &Project,
+    chain: &Chain,
+    setting: &Setting,
+    wheel_radps: f64,
+    passage: Option<(&Exit, &[PassageSample])>,
+) -> String {
+    let shape = outline(&chain.launcher, setting, project.piece.diameter_m);
+    let upper = match chain.launcher.layout {
+        Layout::Guide(_) => 0.0,
+        // The upper wheel of a pair turns the other way.
+        Layout::Pair(p) => -p.upper_speed_ratio * wheel_radps,
+    };
+    let wheels = shape
+        .wheels
+        .iter()
+        .zip([wheel_radps, upper])
+        .map(|(w, turning_radps)| side_view::Wheel {
+            centre_m: w.centre_m,
+            radius_m: w.radius_m,
+            turning_radps,
+        })
+        .collect();
+    let mut parts: Vec<side_view::Part> = Vec::new();
+    for e in &shape.elements {
+        let role = match e.role {
+            ElementRole::Ramp => side_view::Role::Ramp,
+            ElementRole::Guide => side_view::Role::Guide,
+            ElementRole::Bend | ElementRole::Hood => side_view::Role::Hood,
+        };
+        // Bend and plate are one part to a person.
+        match parts.last_mut() {
+            Some(last) if last.role == role => last.line_m.extend(e.polyline_m().into_iter().skip(1)),
+            _ => parts.push(side_view::Part {
+                role,
+                line_m: e.polyline_m(),
+            }),
+        }
+    }
+    side_view::draw(&side_view::SideView {
+        units: project.units,
+        wheels,
+        parts,
+        piece_diameter_m: project.piece.diameter_m,
+        trace: passage.map_or_else(Vec::new, |p| p.1.to_vec()),
+        setting: *setting,
+        exit: passage.map(|(e, _)| side_view::Exit {
+            speed_mps: e.speed_mps,
+            angle_rad: e.angle_rad,
+            spin_radps: e.spin_radps,
+        }),
+    })
+}
+
+fn force_of(project: &Project, chain: &Chain, release: &Release) -> String {
+    let (gap_m, pair) = match chain.launcher.layout {
+        Layout::Guide(g) => (g.gap_m, false),
+        Layout::Pair(p) => (p.gap_m, true),
+    };
+    let squeeze_m = project.piece.diameter_m - gap_m;
+    guide_force::draw(&guide_force::GuideForce {
+        units: project.units,
+        trace: release.trace.clone(),
+        peak_n: release.peak_guide_n,
+        pair,
+        steady: Some(guide_force::SteadySqueeze {
+            squeeze_m,
+            force_n: arcwright_model::launcher::planar::press_force(&chain.body, squeeze_m),
+        }),
+    })
+}
+
+/// The launcher with the piece passing through.
+pub fn side(project: &Project, t: &Thrown) -> String {
+    side_of(
+        project,
+        &t.chain,
+        &t.setting,
+        t.wheel_radps,
+        Some((&t.exit, &t.release.trace)),
+    )
+}
+
+/// Forces and slip along the guide.
+pub fn force(project: &Project, t: &Thrown) -> String {
+    force_of(project, &t.chain, &t.release)
+}
+
+/// Wheel speed, voltage and current through a volley that was run with samples.
+pub fn volley(project: &Project, run: &VolleyRun) -> String {
+    volley_view::draw(&volley_view::VolleyChart {
+        units: project.units,
+        samples: run.train.samples.clone(),
+        setpoint_radps: run.plan.setpoint_radps,
+        ready_frac: project.machine.controller.ready_frac,
+        ready_at_s: run.train.spin_up_s,
+        throws: run
+            .train
+            .throws
+            .iter()
+            .map(|t| volley_view::Throw {
+                time_s: t.time_s,
+                before_radps: t.before_radps,
+                low_radps: t.after_radps,
+                recovery_s: t.recovery_s.map(|r| r + t.contact_s),
+            })
+            .collect(),
+        brown_out_v: project.machine.battery.brown_out_v,
+        fuse_a: project.limits.fuse_a,
+    })
+}
+
+/// Draws every picture into a folder; returns each path with what it shows.
+pub fn write_all(
+    project: &Project,
+    report: &Report,
+    folder: &Path,
+) -> Result<Vec<(PathBuf, String)>, Finding> {
+    let mut pictures: Vec<(&str, &str, String)> = vec![
+        (
+            "flights.svg",
+            "flights from every spot over the target",
+            fan(project, report),
+        ),
+        (
+            "setpoints.svg",
+            "wheel speed against distance",
+            setpoints(project, report),
+        ),
+    ];
+    let chain = &report.chain;
+    let setting = project.machine.setting;
+    if let Some((a, s)) = fastest(&report.aims).and_then(|a| a.best().map(|s| (a, s))) {
+        if let Passage::Thrown(r) = chain.release(&setting, s.wheel_radps, true) {
+            let exit = Exit::of(&r);
+            pictures.push((
+                "launcher.svg",
+                "the launcher to scale with the piece passing through",
+                side_of(project, chain, &setting, s.wheel_radps, Some((&exit, &r.trace))),
+            ));
+            pictures.push((
+                "guide-force.svg",
+                "force and slip along the guide",
+                force_of(project, chain, &r),
+            ));
+        }
+        if let Some(run) = run_from(project, chain, a, true) {
+            pictures.push((
+                "volley.svg",
+                "wheel speed, voltage and current through a volley",
+                volley(project, &run),
+            ));
+        }
+    } else {
+        pictures.push((
+            "launcher.svg",
+            "the launcher to scale",
+            side_of(project, chain, &setting, chain.top_radps, None),
+        ));
+    }
+    write_file_folder(folder)?;
+    let mut written = Vec::new();
+    for (name, what, svg) in pictures {
+        let path = folder.join(name);
+        write_file(&path, &svg)?;
+        written.push((path, what.to_string()));
+    }
+    Ok(written)
+}
+
+fn write_file_folder(folder: &Path) -> Result<(), Finding> {
+    fs::create_dir_all(folder).map_err(|e| Finding {
+        code: "no-folder",
+        key: folder.display().to_string(),
+        what: format!("could not make the folder: {e}"),
+        fix: "make it writable, or run from a folder that is".into(),
+    })
+}
+
+/// Writes one file, or says what kept it from being written.
+pub fn write_file(path: &Path, text: &str) -> Result<(), Finding> {
+    fs::write(path, text).map_err(|e| Finding {
+        code: "not-written",
+        key: path.display().to_string(),
+        what: format!("could not write it: {e}"),
+        fix: "choose a file in a folder that exists and is writable, on a disk with room".into(),
+    })
+}

@@ -1,0 +1,12 @@
+//! The cautions that go with every verdict.
+
+/// Shown under `check` and in the README.
+pub const CAUTIONS: &[&str] = &[
+    "Spinning wheels hold energy after the power is off: guard them all round, wait for standstill, keep hands, hair and sleeves away from the nip between wheel and guide.",
+    "Thrown pieces and loose treads hurt eyes: eye protection for everyone in range, a clear lane, a net behind the target, nobody in line with the wheel, first spin-up from a distance and in steps.",
+    "Batteries can burn: fuse next to the battery, covered terminals, no rings, the right charger, damaged packs out of service.",
+    "Cutting and bending sheet: clamp the work, eye protection, no laser on PVC or polycarbonate; heat-forming is for someone equipped for it.",
+];
+
+/// Which rules come first.
+pub const DEFERS: &str = "Estimates for planning only; they do not show that a machine is safe. Where the event's rules, local codes or the supervising adult or licensed professional say otherwise, they govern.";

@@ -1,0 +1,12 @@
+//! The chain run backwards: which wheel speed centres the crossing from each spot, and whether
+//! one mechanical setting serves them all.
+
+mod curve;
+mod doubt;
+mod serve;
+mod solve;
+
+pub use curve::{ExitCurve, ExitPoint};
+pub use doubt::{Doubt, UNTESTED};
+pub use serve::{BestSetting, Shortfall, best_setting, merit, nearest_served, shortfall, snap};
+pub use solve::{Arc, Companion, Miss, Solution, SpotAim, TableRow, aim_all, aim_spot, table};

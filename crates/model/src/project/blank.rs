@@ -1,0 +1,243 @@
+//! A project in which nothing has been written yet.
+//!
+//! What must be written is NaN here. A NaN makes no check fire and never leaves [`super::lower`]:
+//! a project with one missing line is refused.
+
+use std::collections::BTreeMap;
+
+use super::{
+    GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Piece, PieceKind, Project, SheetMaterial, Site,
+    Spot, UnitSystem, Wheel,
+};
+use crate::air::standard_atmosphere;
+use crate::flight::{Drag, DragLaw, Lift, SpinDecay};
+use crate::launcher::{
+    Battery, Controller, Drive, GuideShape, Layout, MotorSheet, PairShape, PartShape, Setting, TurningPart,
+};
+use crate::target::{Outline, Target};
+
+const NOT_YET: f64 = f64::NAN;
+
+/// Denominator of the lift law C_L = s S/(0.4 + 2.32 S), its constant [cross-2011] (from memory).
+const LIFT_A: f64 = 0.4;
+/// Its slope, same source.
+const LIFT_B: f64 = 2.32;
+
+/// What decides the shape of a blank project.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Outfit {
+    /// Spots.
+    pub spots: usize,
+    /// Turning parts.
+    pub parts: usize,
+    /// Is a guide sheet described?
+    pub sheet: bool,
+    /// Knobs that exist: slide, tilt, reach.
+    pub knobs: [bool; 3],
+}
+
+fn guide() -> Layout {
+    Layout::Guide(GuideShape {
+        gap_m: NOT_YET,
+        wrap_rad: NOT_YET,
+        end_angle_rad: NOT_YET,
+        friction_coeff: NOT_YET,
+        hood_bend_m: NOT_YET,
+    })
+}
+
+/// A blank layout by its word.
+pub fn layout(word: &str) -> Option<Layout> {
+    match word {
+        "guide" => Some(guide()),
+        "pair" => Some(Layout::Pair(PairShape {
+            gap_m: NOT_YET,
+            direction_rad: NOT_YET,
+            upper_speed_ratio: NOT_YET,
+        })),
+        _ => None,
+    }
+}
+
+/// A blank part by its word.
+pub fn shape(word: &str) -> Option<PartShape> {
+    let round = |inner_m| PartShape::Annulus {
+        mass_kg: NOT_YET,
+        outer_m: NOT_YET,
+        inner_m,
+    };
+    match word {
+        "disc" => Some(round(0.0)),
+        "annulus" => Some(round(NOT_YET)),
+        "ring" => Some(PartShape::Ring {
+            mass_kg: NOT_YET,
+            radius_m: NOT_YET,
+        }),
+        "known" => Some(PartShape::Known {
+            inertia_kgm2: NOT_YET,
+        }),
+        _ => None,
+    }
+}
+
+/// A blank project.
+pub fn project(outfit: &Outfit) -> Project {
+    let travel = KnobTravel {
+        low: NOT_YET,
+        high: NOT_YET,
+        step: NOT_YET,
+        repeat: NOT_YET,
+    };
+    let knob = |there: bool| there.then_some(travel);
+    let [slide, tilt, reach] = outfit.knobs;
+    let spot = Spot {
+        name: String::new(),
+        distance_m: NOT_YET,
+        offset_m: NOT_YET,
+        heading_rad: NOT_YET,
+    };
+    let part = TurningPart {
+        shape: PartShape::Known {
+            inertia_kgm2: NOT_YET,
+        },
+        count: 1,
+        speed_ratio: NOT_YET,
+    };
+    Project {
+        name: String::new(),
+        units: UnitSystem::Metric,
+        site: Site {
+            temperature_k: NOT_YET,
+            pressure_pa: standard_atmosphere(0.0).pressure_pa,
+            humidity_frac: NOT_YET,
+            wind_along_mps: NOT_YET,
+            wind_across_mps: NOT_YET,
+        },
+        piece: piece(),
+        target: target(),
+        spots: vec![spot; outfit.spots],
+        limits: Limits {
+            clearance_m: NOT_YET,
+            speed_reserve_frac: NOT_YET,
+            volley_count: 1,
+            ..Limits::default()
+        },
+        machine: Machine {
+            layout: guide(),
+            wheel: Wheel {
+                diameter_m: NOT_YET,
+                width_m: NOT_YET,
+                count: 1,
+                friction_coeff: NOT_YET,
+                rim_limit_mps: f64::INFINITY,
+            },
+            axle_height_m: NOT_YET,
+            feed_speed_mps: NOT_YET,
+            feed_push_n: NOT_YET,
+            rolling_coeff: NOT_YET,
+            speed_transfer_ratio: NOT_YET,
+            sheet: outfit.sheet.then_some(GuideSheet {
+                material: SheetMaterial::Polycarbonate,
+                thickness_m: NOT_YET,
+            }),
+            setting: Setting {
+                slide_m: 0.0,
+                tilt_rad: 0.0,
+                reach_m: 0.0,
+            },
+            knobs: Knobs {
+                slide: knob(slide),
+                tilt: knob(tilt),
+                reach: knob(reach),
+            },
+            parts: vec![part; outfit.parts],
+            drive: drive(),
+            battery: Battery {
+                open_v: NOT_YET,
+                resistance_ohm: NOT_YET,
+                brown_out_v: NOT_YET,
+            },
+            controller: controller(),
+            length_m: None,
+            width_m: None,
+            height_m: None,
+            mass_kg: None,
+            other_motor_count: None,
+            other_current_a: NOT_YET,
+        },
+        spreads: BTreeMap::new(),
+    }
+}
+
+fn piece() -> Piece {
+    Piece {
+        kind: PieceKind::Foam,
+        diameter_m: NOT_YET,
+        mass_kg: NOT_YET,
+        inertia_coeff: NOT_YET,
+        stiffness_npm: NOT_YET,
+        stiffness_exponent: NOT_YET,
+        bounce_coeff: NOT_YET,
+        holes: Some(Holes {
+            count: 0,
+            diameter_m: NOT_YET,
+        }),
+        drag: Drag {
+            law: DragLaw::Constant { drag_coeff: NOT_YET },
+            scale_ratio: 1.0,
+        },
+        lift: Lift::Saturating {
+            a_coeff: LIFT_A,
+            b_coeff: LIFT_B,
+            scale_ratio: NOT_YET,
+        },
+        spin_decay: SpinDecay::Aero {
+            torque_coeff: NOT_YET,
+        },
+        carried_air: true,
+    }
+}
+
+fn target() -> Target {
+    Target {
+        outline: Outline::Rectangle,
+        rim_height_m: NOT_YET,
+        width_m: NOT_YET,
+        depth_m: NOT_YET,
+        tilt_rad: NOT_YET,
+        back_wall_m: NOT_YET,
+        side_wall_m: NOT_YET,
+        wall_bounce_coeff: NOT_YET,
+        ceiling_m: f64::INFINITY,
+    }
+}
+
+fn drive() -> Drive {
+    Drive {
+        motor: MotorSheet {
+            nominal_v: NOT_YET,
+            free_radps: NOT_YET,
+            free_a: NOT_YET,
+            stall_nm: NOT_YET,
+            stall_a: NOT_YET,
+            rotor_kgm2: NOT_YET,
+        },
+        motor_count: 1,
+        gear_ratio: NOT_YET,
+        gear_efficiency_frac: NOT_YET,
+        limit_a: f64::INFINITY,
+    }
+}
+
+fn controller() -> Controller {
+    Controller {
+        period_s: NOT_YET,
+        delay_s: NOT_YET,
+        average_count: 1,
+        feed_forward_ratio: NOT_YET,
+        kp_vs: NOT_YET,
+        ki_v: NOT_YET,
+        brakes: false,
+        ready_frac: NOT_YET,
+    }
+}

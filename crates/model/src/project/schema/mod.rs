@@ -1,0 +1,347 @@
+//! Every key of the project file, once.
+//!
+//! The file's reader, the unknown-key message, the defaults, [`super::get`] and [`super::set`] and
+//! the table in `docs/project-file.md` all come from these rows. A new key is a row here.
+
+mod brief;
+mod machine;
+mod reach;
+
+use super::{PieceKind, Project};
+use crate::launcher::{Layout, PartShape};
+use crate::units::Dimension;
+use crate::units::show::Scale;
+
+/// What a key holds.
+#[derive(Clone, Copy, Debug)]
+pub enum Kind {
+    /// A quantity, shown at a scale.
+    Quantity(Dimension, Scale),
+    /// A whole number.
+    Count,
+    /// `true` or `false`.
+    Flag(fn(&mut Project, bool)),
+    /// Free text.
+    Text(fn(&mut Project, usize, &str)),
+    /// One of a few words.
+    Choice(&'static [&'static str], fn(&mut Project, usize, &str) -> bool),
+    /// A pair of quantities, low and high.
+    Pair(Dimension, Scale, fn(&mut Project, [f64; 2])),
+    /// A drag coefficient, or the word `smooth` for the smooth-sphere curve.
+    Drag,
+}
+
+/// Must it be written?
+#[derive(Clone, Copy, Debug)]
+pub enum Need {
+    /// Yes, where its table is written or the table itself must be.
+    Required,
+    /// No; nothing is assumed instead.
+    Optional,
+    /// No; this value (SI) is assumed, with this share of it as standard deviation (0: exact).
+    Default(f64, f64),
+    /// No; assumed from the kind of piece: value and share.
+    ByKind(fn(PieceKind) -> (f64, f64)),
+    /// No; follows from the rest of the project. In words for the docs.
+    From(fn(&Project) -> f64, &'static str),
+    /// Exactly one of this key and another; this one, or the other named here.
+    OneOf(&'static str),
+    /// At most one of this key and another named here.
+    InsteadOf(&'static str),
+}
+
+/// In which projects a key has a meaning.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum When {
+    /// In all.
+    Always,
+    /// One wheel and a guide.
+    Guide,
+    /// Two opposed wheels.
+    Pair,
+    /// A perforated piece.
+    Perforated,
+    /// A part that is a disc or a ring.
+    DiscOrRing,
+    /// A part that is an annulus.
+    Annulus,
+    /// A part with known inertia.
+    Known,
+    /// A part with a mass.
+    Weighed,
+}
+
+impl When {
+    /// The key that decides, as a pattern, and the words it must have; `None` for [`When::Always`].
+    pub fn decided_by(self) -> Option<(&'static str, &'static [&'static str])> {
+        match self {
+            When::Always => None,
+            When::Guide => Some(("launcher.layout", &["guide"])),
+            When::Pair => Some(("launcher.layout", &["pair"])),
+            When::Perforated => Some(("piece.kind", &["perforated"])),
+            When::DiscOrRing => Some(("wheel.part[].kind", &["disc", "ring"])),
+            When::Annulus => Some(("wheel.part[].kind", &["annulus"])),
+            When::Known => Some(("wheel.part[].kind", &["known"])),
+            When::Weighed => Some(("wheel.part[].kind", &["disc", "ring", "annulus"])),
+        }
+    }
+
+    /// Does it hold for this project (and part)?
+    pub fn holds(self, project: &Project, index: usize) -> bool {
+        let shape = project.machine.parts.get(index).map(|p| p.shape);
+        match self {
+            When::Always => true,
+            When::Guide => matches!(project.machine.layout, Layout::Guide(_)),
+            When::Pair => matches!(project.machine.layout, Layout::Pair(_)),
+            When::Perforated => project.piece.kind == PieceKind::Perforated,
+            When::DiscOrRing => match shape {
+                Some(PartShape::Annulus { inner_m, .. }) => inner_m == 0.0,
+                Some(PartShape::Ring { .. }) => true,
+                _ => false,
+            },
+            When::Annulus => matches!(shape, Some(PartShape::Annulus { inner_m, .. }) if inner_m != 0.0),
+            When::Known => matches!(shape, Some(PartShape::Known { .. })),
+            When::Weighed => matches!(shape, Some(PartShape::Annulus { .. } | PartShape::Ring { .. })),
+        }
+    }
+}
+
+/// How a key reaches its place in a [`Project`].
+#[derive(Clone, Copy, Debug)]
+pub struct Access {
+    /// Reads it.
+    pub get: fn(&Project, usize) -> Option<f64>,
+    /// Writes it; false if the project has no such place.
+    pub set: fn(&mut Project, usize, f64) -> bool,
+}
+
+/// One key.
+#[derive(Clone, Copy, Debug)]
+pub struct Entry {
+    /// Dotted key with `[]` for the place in a list: `spot[].distance`.
+    pub key: &'static str,
+    /// What it holds.
+    pub kind: Kind,
+    /// Must it be written?
+    pub need: Need,
+    /// In which projects it has a meaning.
+    pub when: When,
+    /// Least value that makes sense, SI. Wide: a value outside is a slip, not a design.
+    pub low: f64,
+    /// Greatest value that makes sense, SI.
+    pub high: f64,
+    /// May it carry a spread?
+    pub spread: bool,
+    /// A value as a person writes it, from the first demo.
+    pub example: &'static str,
+    /// One line for the docs.
+    pub doc: &'static str,
+    /// Place in the project.
+    pub access: Access,
+}
+
+impl Need {
+    /// Value and share of spread assumed where nothing is written.
+    pub fn assumed(&self, project: &Project) -> Option<(f64, f64)> {
+        match *self {
+            Need::Default(value, share) => Some((value, share)),
+            Need::ByKind(by_kind) => Some(by_kind(project.piece.kind)),
+            Need::From(from, _) => Some((from(project), 0.0)),
+            Need::Required | Need::Optional | Need::OneOf(_) | Need::InsteadOf(_) => None,
+        }
+    }
+}
+
+impl Entry {
+    /// Is the value a number within the range?
+    pub fn admits(&self, value: f64) -> bool {
+        value >= self.low && value <= self.high
+    }
+
+    /// Dimension and scale of a key that holds numbers.
+    pub fn measure(&self) -> Option<(Dimension, Scale)> {
+        match self.kind {
+            Kind::Quantity(d, s) | Kind::Pair(d, s, _) => Some((d, s)),
+            Kind::Count => Some((Dimension::Count, Scale::Auto)),
+            Kind::Drag => Some((Dimension::Number, Scale::Auto)),
+            Kind::Flag(_) | Kind::Text(_) | Kind::Choice(..) => None,
+        }
+    }
+
+    /// The table a key stands in: `spot[]` of `spot[].name`; empty at the top.
+    pub fn table(&self) -> &'static str {
+        self.key.rsplit_once('.').map_or("", |(table, _)| table)
+    }
+
+    /// Last part of the key.
+    pub fn name(&self) -> &'static str {
+        self.key.rsplit_once('.').map_or(self.key, |(_, name)| name)
+    }
+}
+
+/// Every key in the order in which a file is best written.
+pub fn entries() -> impl Iterator<Item = &'static Entry> {
+    brief::FIRST.iter().chain(machine::ENTRIES).chain(brief::LAST)
+}
+
+pub use brief::NEWEST_FORMAT;
+
+/// Is the drag assumed for a kind of piece the smooth-sphere curve? Its value is then a multiplier.
+pub fn default_drag_is_smooth(kind: PieceKind) -> bool {
+    matches!(kind, PieceKind::Hollow | PieceKind::Solid)
+}
+
+/// Does a key stand before another in the order of the file?
+pub fn stands_before(key: &str, other: &str) -> bool {
+    entries().map(|e| e.key).find(|k| *k == key || *k == other) == Some(key)
+}
+
+/// The entry with a pattern.
+pub fn entry(pattern: &str) -> Option<&'static Entry> {
+    entries().find(|e| e.key == pattern)
+}
+
+/// A table of the file and whether a project can do without it.
+#[derive(Clone, Copy, Debug)]
+pub struct Table {
+    /// Pattern: `spot[]` for a list.
+    pub pattern: &'static str,
+    /// Must a file have it?
+    pub required: bool,
+    /// One line for the docs.
+    pub doc: &'static str,
+}
+
+/// Every table, in the order in which a file is best written.
+pub const TABLES: &[Table] = &[
+    Table {
+        pattern: "piece",
+        required: true,
+        doc: "The ball that is thrown.",
+    },
+    Table {
+        pattern: "target",
+        required: true,
+        doc: "The opening it is thrown into.",
+    },
+    Table {
+        pattern: "spot[]",
+        required: true,
+        doc: "A place on the floor to throw from; one table for each, nearest first.",
+    },
+    Table {
+        pattern: "limits",
+        required: false,
+        doc: "What the rules and the team ask for; nothing is asked where a line is missing.",
+    },
+    Table {
+        pattern: "launcher",
+        required: true,
+        doc: "How the piece is held against the wheel.",
+    },
+    Table {
+        pattern: "launcher.sheet",
+        required: false,
+        doc: "The sheet that the guide is bent from.",
+    },
+    Table {
+        pattern: "wheel",
+        required: true,
+        doc: "The wheel, or each wheel of a pair.",
+    },
+    Table {
+        pattern: "wheel.part[]",
+        required: true,
+        doc: "Everything that turns with one wheel shaft, for its inertia; at least one.",
+    },
+    Table {
+        pattern: "setting",
+        required: false,
+        doc: "Where the mechanical knobs stand now.",
+    },
+    Table {
+        pattern: "knobs",
+        required: false,
+        doc: "The knobs the machine has.",
+    },
+    Table {
+        pattern: "knobs.slide",
+        required: false,
+        doc: "Travel of the hood's slide.",
+    },
+    Table {
+        pattern: "knobs.tilt",
+        required: false,
+        doc: "Travel of the tilt.",
+    },
+    Table {
+        pattern: "knobs.reach",
+        required: false,
+        doc: "Travel of the hood's reach.",
+    },
+    Table {
+        pattern: "motor",
+        required: true,
+        doc: "One motor, from its sheet, all values at the nominal voltage.",
+    },
+    Table {
+        pattern: "battery",
+        required: true,
+        doc: "The battery with its wiring.",
+    },
+    Table {
+        pattern: "controller",
+        required: false,
+        doc: "The code that holds the wheel speed.",
+    },
+    Table {
+        pattern: "robot",
+        required: false,
+        doc: "The rest of the machine; a verdict that needs a missing line stays `unknown`.",
+    },
+    Table {
+        pattern: "air",
+        required: false,
+        doc: "Air and wind at the site.",
+    },
+];
+
+/// The table with a pattern.
+pub fn table(pattern: &str) -> Option<&'static Table> {
+    TABLES.iter().find(|t| t.pattern == pattern)
+}
+
+/// Physical: a list longer than this is a slip or an attack, not a project.
+pub const LONGEST_LIST_COUNT: usize = 200;
+
+/// A dotted key with its place in a list taken out.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Key {
+    /// `spot[].distance`.
+    pub pattern: String,
+    /// The place in the list; 0 for a key without one.
+    pub index: usize,
+}
+
+impl Key {
+    /// Reads `spot[1].distance`; `None` if the brackets hold no number.
+    pub fn parse(key: &str) -> Option<Key> {
+        let Some((before, rest)) = key.split_once('[') else {
+            return Some(Key {
+                pattern: key.to_string(),
+                index: 0,
+            });
+        };
+        let (number, after) = rest.split_once(']')?;
+        let index = number.parse().ok().filter(|i| *i < LONGEST_LIST_COUNT)?;
+        Some(Key {
+            pattern: format!("{before}[]{after}"),
+            index,
+        })
+    }
+}
+
+/// A pattern with an index put in: `spot[].name` and 1 give `spot[1].name`.
+pub fn with_index(pattern: &str, index: usize) -> String {
+    pattern.replacen("[]", &format!("[{index}]"), 1)
+}

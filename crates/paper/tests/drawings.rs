@@ -1,0 +1,411 @@
+//! Every picture: well formed, to scale, readable, and the same bytes for the same input.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod samples;
+
+use arcwright_model::launcher::PassageSample;
+use arcwright_model::project::UnitSystem::{self, Metric, Us};
+use arcwright_paper::drawings::{fan, guide_force, setpoints, side_view, volley};
+use arcwright_paper::geometry::Rect;
+use arcwright_paper::place::text_width_px;
+use roxmltree::{Document, Node};
+
+/// Every picture in every variant that the tests look at: name, SVG, words.
+fn gallery() -> Vec<(String, String, String)> {
+    let mut all = Vec::new();
+    let mut add = |name: String, svg: String, words: String| all.push((name, svg, words));
+    for (tag, units) in [("metric", Metric), ("us", Us)] {
+        let it = samples::side_view(units);
+        add(format!("side-{tag}"), side_view::draw(&it), side_view::words(&it));
+        let it = side_view::SideView {
+            trace: Vec::new(),
+            exit: None,
+            ..it
+        };
+        add(
+            format!("side-empty-{tag}"),
+            side_view::draw(&it),
+            side_view::words(&it),
+        );
+        let it = samples::pair_view(units);
+        add(format!("pair-{tag}"), side_view::draw(&it), side_view::words(&it));
+        let it = samples::hoop(units);
+        add(format!("hoop-{tag}"), fan::draw(&it), fan::words(&it));
+        let it = samples::guide_force(units);
+        add(
+            format!("force-{tag}"),
+            guide_force::draw(&it),
+            guide_force::words(&it),
+        );
+        for count in 1..=8 {
+            let spots = samples::spots(count);
+            let it = samples::fan(units, &spots, count < 5);
+            add(format!("fan-{count}-{tag}"), fan::draw(&it), fan::words(&it));
+            let it = samples::setpoints(units, &spots);
+            add(
+                format!("setpoints-{count}-{tag}"),
+                setpoints::draw(&it),
+                setpoints::words(&it),
+            );
+        }
+        for count in [0, 1, 4, 12, 40] {
+            let it = samples::volley(units, count);
+            add(
+                format!("volley-{count}-{tag}"),
+                volley::draw(&it),
+                volley::words(&it),
+            );
+        }
+    }
+    all
+}
+
+fn number(node: &Node, name: &str) -> f64 {
+    node.attribute(name).unwrap().parse().unwrap()
+}
+
+fn group<'a>(doc: &'a Document, class: &str) -> Node<'a, 'a> {
+    doc.descendants()
+        .find(|n| n.attribute("class") == Some(class))
+        .unwrap()
+}
+
+#[test]
+fn every_picture_is_well_formed_and_names_and_describes_itself() {
+    for (name, svg, words) in gallery() {
+        let doc = Document::parse(&svg).unwrap_or_else(|e| panic!("{name}: {e}"));
+        let root = doc.root_element();
+        assert_eq!(root.attribute("role"), Some("img"), "{name}");
+        let labels = root.attribute("aria-labelledby").unwrap().split(' ');
+        let texts: Vec<&str> = labels
+            .map(|id| {
+                doc.descendants()
+                    .find(|n| n.attribute("id") == Some(id))
+                    .unwrap()
+                    .text()
+                    .unwrap()
+            })
+            .collect();
+        assert!(texts[0].len() > 10, "{name}");
+        assert_eq!(texts[1], words, "{name}");
+        assert!(words.len() > 60 && words.ends_with('.'), "{name}: {words}");
+        let mut ids: Vec<&str> = doc.descendants().filter_map(|n| n.attribute("id")).collect();
+        ids.sort_unstable();
+        let count = ids.len();
+        ids.dedup();
+        assert_eq!(ids.len(), count, "{name}: an identifier occurs twice");
+        for used in svg.split("url(#").skip(1) {
+            let id = used.split(')').next().unwrap();
+            assert!(ids.contains(&id), "{name}: {id} is not there");
+        }
+    }
+}
+
+#[test]
+fn words_tell_the_numbers_of_the_picture() {
+    let words = side_view::words(&samples::side_view(Metric));
+    for fact in [
+        "96\u{a0}mm",
+        "112\u{a0}mm",
+        "9.35\u{a0}m/s",
+        "51.9° up",
+        "backspin 1576\u{a0}rpm",
+    ] {
+        assert!(words.contains(fact), "{fact}: {words}");
+    }
+    let words = volley::words(&samples::volley(Metric, 4));
+    for fact in ["4 throws", "number 4", "300\u{a0}rpm"] {
+        assert!(words.contains(fact), "{fact}: {words}");
+    }
+    let words = setpoints::words(&samples::setpoints(Metric, &[1.1, 4.9]));
+    assert!(words.contains("mooring at 4.9\u{a0}m: out of reach"), "{words}");
+    assert!(fan::words(&samples::hoop(Metric)).contains("crane foot (4.2\u{a0}m): short"));
+    assert!(guide_force::words(&samples::guide_force(Metric)).contains("16\u{a0}mm"));
+}
+
+/// Wheel diameter over scale bar, both as drawn.
+fn wheel_over_bar(units: UnitSystem) -> f64 {
+    let svg = side_view::draw(&samples::side_view(units));
+    let doc = Document::parse(&svg).unwrap();
+    let wheel = group(&doc, "wheel")
+        .children()
+        .find(|n| n.has_tag_name("circle"))
+        .unwrap();
+    let bar = group(&doc, "scale-bar")
+        .children()
+        .find(|n| n.has_tag_name("line"))
+        .unwrap();
+    2.0 * number(&wheel, "r") / (number(&bar, "x2") - number(&bar, "x1"))
+}
+
+#[test]
+fn the_wheel_is_drawn_to_the_scale_of_the_bar() {
+    // Three decimals of a drawing unit over a bar of about a hundred.
+    assert!((wheel_over_bar(Metric) - 0.096 / 0.1).abs() < 1e-4);
+    // 4 in = 101.6 mm (NIST SP 811).
+    assert!((wheel_over_bar(Us) - 0.096 / 0.1016).abs() < 1e-4);
+}
+
+#[test]
+fn pieces_in_the_gap_are_as_thick_as_the_gap_and_free_pieces_are_round() {
+    let input = samples::side_view(Metric);
+    let svg = side_view::draw(&input);
+    let doc = Document::parse(&svg).unwrap();
+    let wheel = group(&doc, "wheel")
+        .children()
+        .find(|n| n.has_tag_name("circle"))
+        .unwrap();
+    let px_per_m = number(&wheel, "r") / 0.048;
+    // Each outline is two half ellipses, "M… A long short …A long short …".
+    let outlines: Vec<[f64; 3]> = group(&doc, "pieces")
+        .children()
+        .filter(|n| n.has_tag_name("path"))
+        .map(|n| {
+            let radii: Vec<f64> = n
+                .attribute("d")
+                .unwrap()
+                .split('A')
+                .skip(1)
+                .flat_map(radii)
+                .collect();
+            [radii[0], radii[1], radii[3]].map(|px| px / px_per_m)
+        })
+        .collect();
+    assert_eq!(outlines.len(), 8);
+    let last = outlines[7];
+    assert!(last.iter().all(|m| (m - 0.056).abs() < 1e-5), "{last:?}");
+    let pressed = outlines
+        .iter()
+        .filter(|o| (o[1] + o[2] - 0.096).abs() < 2e-4)
+        .count();
+    assert!(pressed >= 2, "{outlines:?}");
+}
+
+#[test]
+fn outlines_stand_at_even_times() {
+    // The pair's piece moves at constant speed, so even times are even distances.
+    let svg = side_view::draw(&samples::pair_view(Metric));
+    let doc = Document::parse(&svg).unwrap();
+    let x: Vec<f64> = group(&doc, "pieces")
+        .children()
+        .filter(|n| n.has_tag_name("line"))
+        .map(|n| number(&n, "x1"))
+        .collect();
+    assert_eq!(x.len(), 8);
+    let steps: Vec<f64> = x.windows(2).map(|w| w[1] - w[0]).collect();
+    assert!(
+        steps.iter().all(|s| *s > 5.0 && (s - steps[0]).abs() < 0.01),
+        "{steps:?}"
+    );
+}
+
+#[test]
+fn samples_that_are_no_numbers_are_left_out() {
+    let clean = samples::side_view(Metric);
+    let mut broken = clean.clone();
+    let mut bad = broken.trace[40];
+    bad.centre_m[0] = f64::NAN;
+    broken.trace.push(bad);
+    bad.centre_m[0] = 1e12;
+    broken.trace.push(bad);
+    bad.time_s = f64::INFINITY;
+    bad.centre_m[0] = 0.0;
+    broken.trace.push(PassageSample {
+        centre_m: [f64::NAN; 2],
+        ..bad
+    });
+    assert_eq!(side_view::draw(&broken), side_view::draw(&clean));
+}
+
+#[test]
+fn the_gripping_part_ends_where_the_wheel_lets_go() {
+    // The sample grips from 55 mm into an arc of 132.4 mm to 45 mm beyond it: 122 mm.
+    let words = guide_force::words(&samples::guide_force(Metric));
+    assert!(
+        words.contains("grips the wheel over 121\u{a0}mm") || words.contains("over 122\u{a0}mm"),
+        "{words}"
+    );
+    let mut slipping = samples::guide_force(Metric);
+    slipping.trace.iter_mut().for_each(|s| {
+        if s.wheel_slip_mps == 0.0 {
+            s.wheel_slip_mps = -1e-12;
+        }
+    });
+    assert!(
+        guide_force::draw(&slipping).contains(">grips the wheel<"),
+        "rounding is no slip"
+    );
+    slipping.trace.iter_mut().for_each(|s| s.wheel_slip_mps = 0.5);
+    assert!(guide_force::words(&slipping).contains("slips on the wheel all the way"));
+    assert!(!guide_force::draw(&slipping).contains(">grips the wheel<"));
+}
+
+fn radii(arc: &str) -> Vec<f64> {
+    arc.split(' ').take(2).map(|v| v.parse().unwrap()).collect()
+}
+
+#[test]
+fn the_target_is_drawn_to_the_scale_of_the_wheel() {
+    let input = samples::fan(Metric, &[1.1], false);
+    let svg = fan::draw(&input);
+    let doc = Document::parse(&svg).unwrap();
+    let beads: Vec<f64> = group(&doc, "target")
+        .children()
+        .filter(|n| n.has_tag_name("circle"))
+        .map(|n| number(&n, "cx"))
+        .collect();
+    let wheel = doc
+        .descendants()
+        .find(|n| n.attribute("class") == Some("bf k"))
+        .unwrap();
+    let drawn = (beads[1] - beads[0]) / number(&wheel, "r");
+    assert!((drawn - 0.39 / 0.048).abs() < 1e-2, "{drawn}");
+    // The spot stands 1.1 m before the near rim.
+    let before = (beads[0] - number(&wheel, "cx")) / number(&wheel, "r");
+    assert!((before - 1.1 / 0.048).abs() < 2e-2, "{before}");
+}
+
+/// What a text covers, from below the capitals' top to the base line.
+fn text_box(node: &Node, text: &str) -> Option<Rect> {
+    let class = node.attribute("class").unwrap_or("");
+    let has = |c: &str| class.split(' ').any(|k| k == c);
+    let size = if has("h") {
+        17.0
+    } else if has("sm") {
+        13.0
+    } else {
+        14.0
+    };
+    let width = text_width_px(text, size) / 1.13 * if has("b") || has("h") { 1.08 } else { 1.0 };
+    let (x, y) = (number(node, "x"), number(node, "y"));
+    let start = match node.attribute("text-anchor") {
+        Some("middle") => -0.5,
+        Some("end") => -1.0,
+        _ => 0.0,
+    };
+    let height = 0.72 * size;
+    Some(if node.has_attribute("transform") {
+        Rect {
+            x_px: x - height,
+            y_px: y - 0.5 * width,
+            width_px: height,
+            height_px: width,
+        }
+    } else {
+        Rect {
+            x_px: x + start * width,
+            y_px: y - height,
+            width_px: width,
+            height_px: height,
+        }
+    })
+}
+
+#[test]
+fn no_text_covers_another_or_leaves_the_picture() {
+    for (name, svg, _) in gallery() {
+        let doc = Document::parse(&svg).unwrap();
+        let root = doc.root_element();
+        let area = Rect {
+            x_px: 0.0,
+            y_px: 0.0,
+            width_px: number(&root, "width"),
+            height_px: number(&root, "height"),
+        };
+        let texts: Vec<(&str, Rect)> = doc
+            .descendants()
+            .filter(|n| n.has_tag_name("text"))
+            .filter_map(|n| Some((n.text()?, text_box(&n, n.text()?)?)))
+            .collect();
+        assert!(texts.len() > 8, "{name}");
+        for (i, (text, a)) in texts.iter().enumerate() {
+            let inside = a.shared_px2(&area) / (a.width_px * a.height_px);
+            assert!(inside > 0.999, "{name}: '{text}' leaves the picture: {a:?}");
+            for (other, b) in &texts[..i] {
+                assert!(
+                    a.shared_px2(b) < 0.5,
+                    "{name}: '{text}' covers '{other}'\n{a:?}\n{b:?}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn every_spot_is_named_with_its_setpoint_up_to_eight_spots() {
+    for count in 1..=8 {
+        let spots = samples::spots(count);
+        let input = samples::setpoints(Metric, &spots);
+        let svg = setpoints::draw(&input);
+        let doc = Document::parse(&svg).unwrap();
+        let texts: Vec<&str> = doc
+            .descendants()
+            .filter(|n| n.has_tag_name("text"))
+            .filter_map(|n| n.text())
+            .collect();
+        for spot in &input.spots {
+            assert!(
+                texts.contains(&spot.name.as_str()),
+                "{count} spots: {} is missing",
+                spot.name
+            );
+        }
+        let input = samples::fan(Metric, &spots, false);
+        let svg = fan::draw(&input);
+        for i in 1..=count {
+            assert!(
+                svg.contains(&format!(">{i} · ")),
+                "{count} flights: {i} has no label"
+            );
+        }
+    }
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes() {
+    assert_eq!(gallery(), gallery());
+}
+
+#[test]
+fn a_long_trace_stays_a_small_file() {
+    // Thousands of samples, as the model gives them; a page shows several pictures.
+    let input = samples::volley(Metric, 12);
+    assert!(input.samples.len() > 5000);
+    let size = volley::draw(&input).len();
+    assert!(size < 40_000, "{size} bytes");
+}
+
+#[test]
+fn pictures_match_the_ones_looked_at() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/golden");
+    let update = std::env::var_os("UPDATE").is_some();
+    let chosen = [
+        "side-metric",
+        "pair-us",
+        "fan-3-metric",
+        "fan-8-us",
+        "hoop-metric",
+        "volley-4-metric",
+    ];
+    let chosen = [
+        &chosen[..],
+        &["force-metric", "setpoints-3-metric", "setpoints-8-us"],
+    ]
+    .concat();
+    let all = gallery();
+    for name in chosen {
+        let (_, svg, _) = all.iter().find(|g| g.0 == name).unwrap();
+        let path = folder.join(format!("{name}.svg"));
+        if update {
+            std::fs::write(&path, svg).unwrap();
+        }
+        let golden = std::fs::read_to_string(&path).unwrap_or_default();
+        let differs = golden.lines().zip(svg.lines()).position(|(a, b)| a != b);
+        assert!(
+            golden == *svg,
+            "{name} differs from its golden file from line {:?} on; look at it, then UPDATE=1 cargo test",
+            differs.map(|n| n + 1)
+        );
+    }
+}

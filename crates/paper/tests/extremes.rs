@@ -1,0 +1,338 @@
+//! No input makes a picture panic, break, or put a number in it that is none.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod samples;
+
+use arcwright_model::launcher::{PassageSample, Setting, VolleySample};
+use arcwright_model::project::UnitSystem::{Metric, Us};
+use arcwright_model::target::{Outline, Target};
+use arcwright_paper::drawings::fan::{self, Band, Crossing, Fan, Flight};
+use arcwright_paper::drawings::guide_force::{self, GuideForce, SteadySqueeze};
+use arcwright_paper::drawings::setpoints::{self, CurvePoint, Setpoints, Speed, SpotMark};
+use arcwright_paper::drawings::side_view::{self, Exit, Part, Role, SideView, Wheel};
+use arcwright_paper::drawings::volley::{self, Throw, VolleyChart};
+use proptest::collection::vec;
+use proptest::option;
+use proptest::prelude::*;
+
+/// Parses, and every number in the geometry is finite and near the picture.
+fn sound(svg: &str) {
+    let doc = roxmltree::Document::parse(svg).expect("well formed");
+    let root = doc.root_element();
+    for side in ["width", "height"] {
+        let v: f64 = root.attribute(side).unwrap().parse().unwrap();
+        assert!((100.0..5000.0).contains(&v), "{side} {v}");
+    }
+    for node in doc.descendants().filter(|n| n.is_element()) {
+        for name in [
+            "x", "y", "x1", "x2", "y1", "y2", "cx", "cy", "r", "width", "height",
+        ] {
+            if let Some(text) = node.attribute(name) {
+                let v: f64 = text.parse().unwrap();
+                assert!(v.abs() <= 1e5, "{name} {v}");
+            }
+        }
+        if let Some(d) = node.attribute("d") {
+            assert!(!d.contains("NaN") && !d.contains("inf"), "{d}");
+        }
+    }
+}
+
+fn any() -> impl Strategy<Value = f64> {
+    prop_oneof![
+        6 => -5.0..5.0f64,
+        2 => 0.0..600.0f64,
+        1 => prop::sample::select(vec![
+            0.0, -0.0, f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 1e300, -1e300, f64::MAX, 1e9, -1e9, 1e-300,
+            f64::MIN_POSITIVE, 1e6,
+        ]),
+    ]
+}
+
+fn point() -> impl Strategy<Value = [f64; 2]> {
+    [any(), any()]
+}
+
+fn line() -> impl Strategy<Value = Vec<[f64; 2]>> {
+    vec(point(), 0..12)
+}
+
+fn name() -> impl Strategy<Value = String> {
+    prop_oneof![
+        "[a-z ]{0,12}",
+        "\\PC{0,40}",
+        Just("<&\"'>\u{0}\u{1}\u{ffff}".to_string())
+    ]
+}
+
+prop_compose! {
+    fn passage_sample()(a in vec(any(), 12), on_hood: bool) -> PassageSample {
+        PassageSample {
+            time_s: a[0],
+            centre_m: [a[1], a[2]],
+            turned_rad: a[3],
+            velocity_mps: [a[4], a[5]],
+            spin_radps: a[6],
+            wheel_radps: a[7],
+            path_m: a[8],
+            wheel_normal_n: a[9],
+            guide_normal_n: a[10],
+            wheel_slip_mps: a[11].max(0.0),
+            guide_slip_mps: a[11],
+            on_hood,
+        }
+    }
+}
+
+prop_compose! {
+    fn side()(
+        wheels in vec((point(), any(), any()), 0..4),
+        parts in vec((0..3usize, line()), 0..5),
+        trace in vec(passage_sample(), 0..10),
+        a in vec(any(), 7),
+        out: bool,
+        us: bool,
+    ) -> SideView {
+        let roles = [Role::Ramp, Role::Guide, Role::Hood];
+        SideView {
+            units: if us { Us } else { Metric },
+            wheels: wheels
+                .into_iter()
+                .map(|(centre_m, radius_m, turning_radps)| Wheel { centre_m, radius_m, turning_radps })
+                .collect(),
+            parts: parts.into_iter().map(|(r, line_m)| Part { role: roles[r], line_m }).collect(),
+            piece_diameter_m: a[0],
+            trace,
+            setting: Setting { slide_m: a[1], tilt_rad: a[2], reach_m: a[3] },
+            exit: out.then_some(Exit { speed_mps: a[4], angle_rad: a[5], spin_radps: a[6] }),
+        }
+    }
+}
+
+prop_compose! {
+    fn flight()(
+        spot in name(),
+        a in vec(any(), 4),
+        line_m in line(),
+        band in option::of((line(), line())),
+        crossing in option::of(point()),
+        outcome in name(),
+    ) -> Flight {
+        Flight {
+            spot,
+            distance_m: a[0],
+            setpoint_radps: (a[1] > 0.0).then_some(a[1]),
+            line_m,
+            band: band.map(|(low_m, high_m)| Band { low_m, high_m }),
+            crossing: crossing.map(|point_m| Crossing { point_m, below_level_rad: a[2], entry_rad: a[1], clearance_m: a[3] }),
+            outcome,
+        }
+    }
+}
+
+prop_compose! {
+    fn any_fan()(flights in vec(flight(), 0..10), a in vec(any(), 11), us: bool, round: bool) -> Fan {
+        Fan {
+            units: if us { Us } else { Metric },
+            target: Target {
+                outline: if round { Outline::Round } else { Outline::Rectangle },
+                rim_height_m: a[0],
+                width_m: a[1],
+                depth_m: a[2],
+                tilt_rad: a[3],
+                back_wall_m: a[4],
+                side_wall_m: a[5],
+                wall_bounce_coeff: a[6],
+                ceiling_m: a[7],
+            },
+            piece_diameter_m: a[8],
+            wheel_radius_m: a[9],
+            axle_height_m: a[10],
+            flights,
+        }
+    }
+}
+
+prop_compose! {
+    fn any_volley()(
+        samples in vec(vec(any(), 5), 0..20),
+        throws in vec((any(), any(), any(), option::of(any())), 0..40),
+        a in vec(any(), 4),
+        fuse_a in option::of(any()),
+        us: bool,
+    ) -> VolleyChart {
+        VolleyChart {
+            units: if us { Us } else { Metric },
+            samples: samples
+                .into_iter()
+                .map(|s| VolleySample {
+                    time_s: s[0],
+                    wheel_radps: s[1],
+                    duty_frac: s[2],
+                    battery_a: s[3],
+                    battery_v: s[4],
+                })
+                .collect(),
+            setpoint_radps: a[0],
+            ready_frac: a[1],
+            ready_at_s: (a[2] > 0.0).then_some(a[2]),
+            throws: throws
+                .into_iter()
+                .map(|(time_s, before_radps, low_radps, recovery_s)| Throw {
+                    time_s,
+                    before_radps,
+                    low_radps,
+                    recovery_s,
+                })
+                .collect(),
+            brown_out_v: a[3],
+            fuse_a,
+        }
+    }
+}
+
+prop_compose! {
+    fn any_force()(
+        trace in vec(passage_sample(), 0..20),
+        steady in option::of(point()),
+        pair: bool,
+        us: bool,
+    ) -> GuideForce {
+        GuideForce {
+            units: if us { Us } else { Metric },
+            trace,
+            peak_n: steady.map_or(0.0, |p| p[0]),
+            pair,
+            steady: steady.map(|p| SteadySqueeze { squeeze_m: p[0], force_n: p[1] }),
+        }
+    }
+}
+
+prop_compose! {
+    fn any_setpoints()(
+        curve in vec((any(), option::of([any(), any(), any()])), 0..20),
+        spots in vec((name(), any(), option::of(any())), 0..10),
+        a in point(),
+        us: bool,
+    ) -> Setpoints {
+        Setpoints {
+            units: if us { Us } else { Metric },
+            curve: curve
+                .into_iter()
+                .map(|(distance_m, s)| CurvePoint {
+                    distance_m,
+                    setpoint: s.map(|s| Speed { best_radps: s[0], low_radps: s[1], high_radps: s[2] }),
+                })
+                .collect(),
+            spots: spots
+                .into_iter()
+                .map(|(name, distance_m, setpoint_radps)| SpotMark { name, distance_m, setpoint_radps })
+                .collect(),
+            top_radps: a[0],
+            reserve_frac: a[1],
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 150, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn any_launcher_draws(input in side()) {
+        sound(&side_view::draw(&input));
+    }
+
+    #[test]
+    fn any_flights_draw(input in any_fan()) {
+        sound(&fan::draw(&input));
+    }
+
+    #[test]
+    fn any_volley_draws(input in any_volley()) {
+        sound(&volley::draw(&input));
+    }
+
+    #[test]
+    fn any_forces_draw(input in any_force()) {
+        sound(&guide_force::draw(&input));
+    }
+
+    #[test]
+    fn any_setpoints_draw(input in any_setpoints()) {
+        sound(&setpoints::draw(&input));
+    }
+}
+
+#[test]
+fn nothing_at_all_still_draws_and_says_so() {
+    let mut side = samples::side_view(Metric);
+    side.trace.clear();
+    side.exit = None;
+    let svg = side_view::draw(&side);
+    sound(&svg);
+    assert!(svg.contains("no passage to show") && svg.contains("does not come through"));
+    side.wheels.clear();
+    side.parts.clear();
+    sound(&side_view::draw(&side));
+
+    let mut flights = samples::fan(Metric, &[], false);
+    let svg = fan::draw(&flights);
+    sound(&svg);
+    assert!(svg.contains("0 flights"));
+    flights.target.depth_m = 0.0;
+    flights.target.width_m = 0.0;
+    sound(&fan::draw(&flights));
+
+    let mut chart = samples::volley(Metric, 0);
+    chart.samples.clear();
+    chart.ready_at_s = None;
+    let svg = volley::draw(&chart);
+    sound(&svg);
+    assert!(svg.contains("never gets ready") && svg.contains("No piece is thrown"));
+
+    let force = GuideForce {
+        trace: Vec::new(),
+        steady: None,
+        ..samples::guide_force(Metric)
+    };
+    let svg = guide_force::draw(&force);
+    sound(&svg);
+    assert!(svg.contains("No passage to show"));
+
+    let mut speeds = samples::setpoints(Metric, &[]);
+    speeds.curve.clear();
+    let svg = setpoints::draw(&speeds);
+    sound(&svg);
+    assert!(svg.contains("No distance is within reach"));
+}
+
+#[test]
+fn one_sample_draws_one_piece_and_one_dot() {
+    let mut side = samples::side_view(Metric);
+    side.trace.truncate(1);
+    let svg = side_view::draw(&side);
+    sound(&svg);
+    let doc = roxmltree::Document::parse(&svg).unwrap();
+    let pieces = doc
+        .descendants()
+        .find(|n| n.attribute("class") == Some("pieces"))
+        .unwrap();
+    assert_eq!(pieces.children().filter(|n| n.has_tag_name("path")).count(), 1);
+
+    let mut chart = samples::volley(Metric, 0);
+    chart.samples.truncate(1);
+    sound(&volley::draw(&chart));
+    let mut force = samples::guide_force(Metric);
+    force.trace.truncate(1);
+    sound(&guide_force::draw(&force));
+    let mut speeds = samples::setpoints(Metric, &[2.0]);
+    speeds.curve.retain(|p| p.setpoint.is_some());
+    speeds.curve.truncate(1);
+    let svg = setpoints::draw(&speeds);
+    sound(&svg);
+    assert!(
+        svg.contains("class=\"f0\""),
+        "the only point of the curve is a dot"
+    );
+}

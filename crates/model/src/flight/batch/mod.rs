@@ -123,7 +123,7 @@ impl Arrival {
 /// A column whose length is not the number of throws.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct ColumnLength {
-    /// Name of the column's field in [`Throws`].
+    /// Name of the column's field in [`Throws`], or `arrivals`.
     pub column: &'static str,
     /// Its length.
     pub found: usize,
@@ -141,14 +141,28 @@ pub struct ColumnLength {
 /// or a time constant; every other law is flown one at a time. So are throws that graze the
 /// plane, leave the range of the drag curve, or need very many steps.
 pub fn fly_batch(batch: &Batch) -> Result<Vec<Arrival>, ColumnLength> {
-    load::check(&batch.throws)?;
     let mut arrivals = vec![Arrival::without(Outcome::NotFinite); batch.throws.count];
+    fly_batch_into(batch, &mut arrivals)?;
+    Ok(arrivals)
+}
+
+/// As [`fly_batch`], into a slice as long as there are throws: a search that flies batch after batch
+/// keeps its memory.
+pub fn fly_batch_into(batch: &Batch, arrivals: &mut [Arrival]) -> Result<(), ColumnLength> {
+    load::check(&batch.throws)?;
+    if arrivals.len() != batch.throws.count {
+        return Err(ColumnLength {
+            column: "arrivals",
+            found: arrivals.len(),
+            wanted: batch.throws.count,
+        });
+    }
     let prepared = load::prepare(batch);
     let width = widest();
     arrivals.par_chunks_mut(CHUNK).enumerate().for_each(|(i, part)| {
         load::fly_chunk(batch, prepared.as_ref(), width, i * CHUNK, part);
     });
-    Ok(arrivals)
+    Ok(())
 }
 
 /// Method: throws handed to a thread at a time; enough to hide the hand-over, little enough to share out.

@@ -542,7 +542,14 @@ fn a_column_of_the_wrong_length_is_named() {
             wanted: 600
         })
     );
-    batch.throws.count = 0;
+    batch.throws.mass_kg = Column::Same(0.1);
+    let mut few = [Arrival::without(Outcome::Missed); 3];
+    let refused = Err(ColumnLength {
+        column: "arrivals",
+        found: 3,
+        wanted: 600,
+    });
+    assert_eq!(fly_batch_into(&batch, &mut few), refused);
     batch.throws = Throws::alike(0, &set.ball, &AIR, &NOWHERE);
     assert_eq!(fly_batch(&batch), Ok(Vec::new()));
 }

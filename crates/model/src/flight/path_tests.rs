@@ -94,6 +94,17 @@ fn the_next_crossing_is_after_the_one_before() {
     assert!((before_second.time_s - second.time_s).abs() < 1e-12);
 }
 
+/// Whichever side of the plane rounding leaves the crossing on, it is not found again.
+#[test]
+fn a_crossing_is_not_its_own_next_one() {
+    let path = nominal();
+    for i in 1..300 {
+        let plane = Plane { point_m: [0.01 * f64::from(i), 0.0, 0.0], normal: [1.0, 0.0, 0.0] };
+        let first = path.crossing(&plane).unwrap();
+        assert_eq!(path.crossing_after(&plane, first.time_s), None, "{i}");
+    }
+}
+
 #[test]
 fn leaving_a_plane_is_not_crossing_it() {
     let path = nominal();

@@ -99,7 +99,10 @@ fn the_next_crossing_is_after_the_one_before() {
 fn a_crossing_is_not_its_own_next_one() {
     let path = nominal();
     for i in 1..300 {
-        let plane = Plane { point_m: [0.01 * f64::from(i), 0.0, 0.0], normal: [1.0, 0.0, 0.0] };
+        let plane = Plane {
+            point_m: [0.01 * f64::from(i), 0.0, 0.0],
+            normal: [1.0, 0.0, 0.0],
+        };
         let first = path.crossing(&plane).unwrap();
         assert_eq!(path.crossing_after(&plane, first.time_s), None, "{i}");
     }

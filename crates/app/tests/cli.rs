@@ -303,6 +303,9 @@ fn new_makes_a_folder_that_checks_and_never_overwrites() {
         .ends(2)
         .complains("did you mean `pebble`?");
     assert!(!f.0.join("other").exists());
+    let made = f.run(&["new", "third", "--json"]).ends(0).json();
+    assert_eq!(made["schema"], "arcwright/new/1");
+    assert!(f.0.join(made["file"].as_str().unwrap()).exists());
     fs::write(f.0.join("taken"), "").unwrap();
     f.run(&["new", "taken"])
         .ends(2)

@@ -1,5 +1,7 @@
 //! The `--json` schema, version 1: SI numbers with the unit in the name. Described in `docs/json.md`.
 
+use std::path::Path;
+
 use arcwright_model::aim::{BestSetting, Miss, Solution, SpotAim, TableRow, shortfall};
 use arcwright_model::flight::{Drag, DragLaw, Lift, SpinDecay};
 use arcwright_model::launcher::plateau::Plateau;
@@ -36,6 +38,17 @@ fn with(mut base: Value, more: Value) -> Value {
         a.extend(b);
     }
     base
+}
+
+/// `new`.
+pub fn made(folder: &Path, file: &Path, from: &str) -> Value {
+    json!({
+        "schema": format!("arcwright/new/{VERSION}"),
+        "tool": env!("CARGO_PKG_VERSION"),
+        "folder": folder.display().to_string(),
+        "file": file.display().to_string(),
+        "from": from,
+    })
 }
 
 /// The mechanical knobs.

@@ -96,3 +96,27 @@ fn the_piece_of_a_project_file_stands_so_in_the_demo() {
         assert!(lines.contains(&line), "not in the demo: {line}");
     }
 }
+
+/// The pictures on the front page are what the first command draws; `UPDATE=1 cargo test` renews them.
+#[test]
+fn the_pictures_shown_are_what_the_first_command_draws() {
+    let folder = std::env::temp_dir().join(format!("arcwright-front-{}", std::process::id()));
+    fs::create_dir_all(&folder).unwrap();
+    Command::new(env!("CARGO_BIN_EXE_arcwright"))
+        .current_dir(&folder)
+        .output()
+        .unwrap();
+    for name in ["flights.svg", "launcher.svg"] {
+        let drawn = fs::read_to_string(folder.join("out/lantern").join(name)).unwrap();
+        let shown = repository().join("docs/pictures").join(name);
+        if std::env::var_os("UPDATE").is_some() {
+            fs::write(&shown, &drawn).unwrap();
+        }
+        assert!(
+            fs::read_to_string(&shown).unwrap() == drawn,
+            "{name} is out of date: run UPDATE=1 cargo test"
+        );
+        assert!(readme().contains(&format!("docs/pictures/{name}")));
+    }
+    fs::remove_dir_all(&folder).unwrap();
+}

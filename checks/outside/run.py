@@ -108,7 +108,7 @@ def spin_up():
     # No current limit and no delay, so that the wheel is driven at full duty until it is near the band.
     text = text.replace('current_limit = "28 A"', "").replace('other_current = "6 A"', 'other_current = "0 A"')
     text = text.replace('kp = "0.06 V s/rad"', 'kp = "5 V s/rad"').replace('delay = "10 ms"', 'delay = "0 ms"')
-    text = text.replace('period = "20 ms"', 'period = "1 ms"').replace('ki = "0.1 V/rad"', 'ki = "0 V/rad"')
+    text = text.replace('period = "20 ms"', 'period = "1 ms"').replace('ki = "0.01 V/rad"', 'ki = "0 V/rad"')
     data = tomllib.loads(text)
 
     def value(x):

@@ -32,6 +32,11 @@ pub struct VolleyArgs {
     when_ready: bool,
 }
 
+/// Rounded to what anyone could measure.
+fn shown(value: f64, grain: f64) -> f64 {
+    (value / grain).round() * grain
+}
+
 /// Physical: a crossing farther from the centre than this deserves a word.
 const WORTH_SAYING_M: f64 = 0.02;
 
@@ -101,12 +106,12 @@ pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
                 format!("{}", a.index + 1),
                 say(a.time_s, D::Time),
                 say(a.before_radps, D::AngularSpeed),
-                say(a.error_frac, D::Ratio),
+                say(shown(a.error_frac, 1e-4), D::Ratio),
                 say(a.dip_frac, D::Ratio),
                 a.recovery_s
                     .map_or("not in time".into(), |r| say(r + a.contact_s, D::Time)),
                 b.exit.map_or("-".into(), |e| say(e.speed_mps, D::Speed)),
-                b.along_m.map_or("-".into(), |x| say(x, D::Length)),
+                b.along_m.map_or("-".into(), |x| say(shown(x, 1e-4), D::Length)),
                 b.outcome.word().into(),
             ]
         })
@@ -133,8 +138,8 @@ pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
         .fold(0.0, f64::max);
     if off > WORTH_SAYING_M {
         text.push_str(
-            "  `from centre` is where each throw crosses. `aim` takes a wheel that turns freely at its setpoint; here the\n  \
-             controller already pushes while the piece passes, and the wheel may be a little off. Correct the setpoint for it.\n",
+            "  `from centre` is where each throw crosses. `aim` takes a wheel held steadily at its setpoint; here it may be a\n  \
+             little off, and the controller may push harder while the piece passes. Correct the setpoint for it.\n",
         );
     }
     text.push_str(&format!(

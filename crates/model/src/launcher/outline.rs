@@ -58,7 +58,7 @@ pub struct WheelCircle {
     pub radius_m: f64,
 }
 
-/// The whole shape. At most two wheels and four elements; no allocation.
+/// The whole shape: at most two wheels and four elements.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Outline {
     /// Wheels; the first is the commanded one.
@@ -139,9 +139,10 @@ fn guide_outline(launcher: &Launcher, g: &GuideShape, setting: &Setting, diamete
     let mut heading = g.end_angle_rad;
     if setting.reach_m > 0.0 {
         heading = g.end_angle_rad - setting.tilt_rad;
-        let mut joint = guide_end;
+        // Slid back, the plate takes its bend along and leaves a gap behind the guide's end.
+        let mut joint = shift(guide_end, setting.slide_m.min(0.0), [1.0, 0.0]);
         if setting.tilt_rad > 0.0 && g.hood_bend_m > 0.0 {
-            let centre_m = shift(guide_end, g.hood_bend_m, inward);
+            let centre_m = shift(joint, g.hood_bend_m, inward);
             let to_rad = end_rad - setting.tilt_rad;
             elements.push(Element {
                 role: ElementRole::Bend,
@@ -155,23 +156,21 @@ fn guide_outline(launcher: &Launcher, g: &GuideShape, setting: &Setting, diamete
             joint = shift(centre_m, g.hood_bend_m, unit(to_rad));
         }
         let ahead = unit(heading);
-        let plate_start = shift(joint, setting.slide_m, [1.0, 0.0]);
+        let plate_start = shift(joint, setting.slide_m.max(0.0), [1.0, 0.0]);
         let plate_end = shift(plate_start, setting.reach_m, ahead);
         let mut from_m = plate_start;
-        if setting.slide_m.abs() > FLUSH_M {
-            // The bend stays with the plate; the piece is led from the guide's end onto it.
+        if setting.slide_m > FLUSH_M {
+            // Slid forward, it stands before the guide's end; the piece is led straight onto it.
             elements.retain(|e| e.role != ElementRole::Bend);
-            let lead = (LEAD_SHARE * g.hood_bend_m + setting.slide_m.max(0.0)).min(0.5 * setting.reach_m);
-            if setting.slide_m > 0.0 {
-                from_m = shift(plate_start, lead, ahead);
-                elements.push(Element {
-                    role: ElementRole::Bend,
-                    shape: Shape::Line {
-                        from_m: guide_end,
-                        to_m: from_m,
-                    },
-                });
-            }
+            let lead = (LEAD_SHARE * g.hood_bend_m + setting.slide_m).min(0.5 * setting.reach_m);
+            from_m = shift(plate_start, lead, ahead);
+            elements.push(Element {
+                role: ElementRole::Bend,
+                shape: Shape::Line {
+                    from_m: guide_end,
+                    to_m: from_m,
+                },
+            });
         }
         elements.push(Element {
             role: ElementRole::Hood,

@@ -436,6 +436,12 @@ fn each_hood_knob_acts_through_geometry() {
         .map(|s| at(*s, 0.0, 60.0))
         .collect();
     assert!(slides.windows(2).all(|p| p[1] < p[0] - 0.5), "{slides:?}");
+    // No jump where the plate is flush.
+    let near: Vec<f64> = [-0.02, 0.0, 0.02].iter().map(|s| at(*s, 10.0, 60.0)).collect();
+    assert!(
+        (near[0] - near[1]).abs() < 0.1 && (near[2] - near[1]).abs() < 0.5,
+        "{near:?}"
+    );
     // A plate too short to touch changes nothing against none; a longer one does.
     assert!((at(0.0, 10.0, 60.0) - at(0.0, 10.0, 20.0)).abs() > 0.3);
 }

@@ -80,6 +80,33 @@ const MISTAKES: &[(&str, &str, &str, bool)] = &[
     ),
     ("wrong-type", "motors = 7", "motors = \"7\"", true),
     ("wrong-type", "motors = 7", "motors = 7.5", true),
+    ("wrong-type", "brakes = false", "brakes = no", true),
+    ("wrong-type", "brakes = false", "brakes = On", true),
+    ("wrong-type", "brakes = false", "brakes = maybe", true),
+    ("wrong-type", "brakes = false", "brakes = “yes”", true),
+    ("wrong-type", "motors = 7", "motors = “7”", true),
+    ("not-toml", "wrap = \"110 deg\"", "wrap = ”110 deg”", true),
+    ("not-toml", "wrap = \"110 deg\"", "wrap = \"110 deg”", true),
+    ("not-toml", "wrap = \"110 deg\"", "wrap = „110 deg", true),
+    ("not-toml", "wrap = \"110 deg\"", "wrap = `110 deg`", true),
+    ("bad-number", "wrap = \"110 deg\"", "wrap = \"”110 deg”\"", true),
+    ("bad-number", "wrap = \"110 deg\"", "wrap = \"110 deg”\"", true),
+    ("not-toml", "name = \"near\"", "name = “driver’s near”", true),
+    (
+        "not-toml",
+        "range = [\"0 deg\", \"25 deg\"]",
+        "range = [“0 deg”, “25 deg”]",
+        true,
+    ),
+    (
+        "not-toml",
+        "mass = { value = \"61 g\", sd = \"0.8 g\" }",
+        "mass = { value = “61 g”, sd = “0.8 g” }",
+        true,
+    ),
+    ("not-toml", "kind = \"disc\" ", "kind = disc ", true),
+    ("not-toml", "name = \"far\"", "name = farthest", true),
+    ("not-toml", "distance = \"2.2 m\"", "distance = 2.2m", true),
     ("wrong-type", "brakes = false", "brakes = \"no\"", true),
     ("wrong-type", "name = \"Lantern Night\"", "name = 3", true),
     (
@@ -484,18 +511,171 @@ fn one_slip_that_hides_many_keys_is_not_told_as_many() {
     // Another kind of piece: the two lines about holes are the only thing wrong.
     let foam = problems(&changed("kind = \"perforated\" ", "kind = \"foam\" "));
     assert_eq!(codes(&foam), ["not-here", "not-here"]);
-    // A list written as a table, and misspelt: both are told, its keys are read all the same.
-    let single = problems(&changed(
-        "[[wheel.part]]                # everything that turns with the wheel shaft\n",
-        "[wheel.parts]\n",
-    ));
-    assert!(codes(&single).contains(&"unknown-key"), "{}", render(&single));
+    // A table that is there already: not each of its keys as well.
+    let again = "[piece]\nkind = \"perforated\"\nholes = 38\n\n[target]  ";
+    let table = problems(&changed("[target]  ", again));
+    assert_eq!(codes(&table), ["written-twice"], "{}", render(&table));
+    // A table of each spot's own: not also that it has no name and no distance.
+    let spots = sound()
+        .replacen("[[spot]]", "[spot.near]", 1)
+        .replacen("[[spot]]", "[spot.middle]", 1);
+    let named = problems(&spots.replacen("[[spot]]", "[spot.far]", 1));
+    assert_eq!(codes(&named), ["wrong-type"], "{}", render(&named));
+    assert!(
+        named[0].finding.fix.contains("[[spot]]"),
+        "{}",
+        named[0].finding.fix
+    );
+    let open = problems(&changed("[[spot]]                      #", "[spot  #"));
+    assert_eq!(codes(&open), ["not-toml"], "{}", render(&open));
     let knobs = problems(&changed("layout = \"guide\"", "layout = \"pair\""));
     let about_slide = knobs
         .iter()
         .filter(|p| p.finding.key.starts_with("knobs.slide"))
         .count();
     assert_eq!(about_slide, 1, "{}", render(&knobs));
+}
+
+/// The sound project with one kind of head written otherwise, in all places or the first few.
+fn heads(right: &str, wrong: &str, count: usize) -> String {
+    assert!(sound().contains(right), "{right}");
+    sound().replacen(right, wrong, count)
+}
+
+#[test]
+fn wrong_brackets_around_a_table_are_one_problem_that_says_what_to_write() {
+    let mut said = String::new();
+    for (right, wrong, count) in [
+        ("[[spot]]", "[spot]", 1),
+        ("[[spot]]", "[spot]", 2),
+        ("[[spot]]", "[spot]", 3),
+        ("[[spot]]", "[ spots ]", 3),
+        ("[[spot]]", "[Spot]", 3),
+        ("[[spot]]", "[[spot]", 1),
+        ("[[spot]]", "[spot]]", 3),
+        ("[[wheel.part]]", "[wheel.part]", 1),
+        ("[[wheel.part]]", "[wheel.part]", 2),
+        ("[[wheel.part]]", "[wheel.parts]", 1),
+        ("[piece]", "[[piece]]", 1),
+        ("[wheel]", "[[wheel]]", 1),
+        ("[knobs.tilt]", "[[knobs.tilt]]", 1),
+    ] {
+        let text = heads(right, wrong, count);
+        let found = problems(&text);
+        assert_eq!(codes(&found), ["wrong-type"], "{wrong}\n{}", render(&found));
+        let place = found[0].place.as_ref().unwrap();
+        let first = text.lines().position(|l| l.starts_with(wrong)).unwrap();
+        assert_eq!((place.line, place.length), (first + 1, wrong.len()), "{wrong}");
+        // The message names what to write, what for, and every line; doing it is all there is to do.
+        let fix = &found[0].finding.fix;
+        let mut quoted = fix.split('`').skip(1).step_by(2);
+        let (write, instead) = (quoted.next().unwrap(), quoted.next().unwrap());
+        assert_eq!((write, instead), (right, wrong), "{fix}");
+        for (at, _) in text
+            .lines()
+            .enumerate()
+            .filter(|(_, l)| count > 1 && l.starts_with(wrong))
+        {
+            assert!(fix.contains(&format!("{}", at + 1)), "{fix}");
+        }
+        let better: Vec<String> = text
+            .lines()
+            .map(|l| match l.strip_prefix(instead) {
+                Some(rest) if !l.starts_with(right) => format!("{write}{rest}"),
+                _ => l.to_string(),
+            })
+            .collect();
+        assert_eq!(loaded(&better.join("\n")).project, loaded(sound()).project);
+        said.push_str(&render(&found));
+    }
+    golden("brackets", &said);
+}
+
+#[test]
+fn what_else_is_wrong_is_told_at_its_own_place_below_a_mended_slip() {
+    let text = heads("[[spot]]", "[spot]", 3)
+        .replace("name = \"far\"", "name = “far”")
+        .replace("distance = \"3.6 m\"", "distance = \"3.6 mn\"")
+        .replace("wrap = \"110 deg\"", "wrap = “110 dog”")
+        .replace("brakes = false", "brakes = no\nbreaks = 1");
+    let found = problems(&text);
+    let told: Vec<(&str, String)> = found
+        .iter()
+        .map(|p| {
+            let place = p.place.as_ref().unwrap();
+            let line = text.lines().nth(place.line - 1).unwrap();
+            let marked = line.chars().skip(place.column - 1).take(place.length).collect();
+            assert_eq!(line, place.line_text);
+            (p.finding.code, marked)
+        })
+        .collect();
+    let wanted = [
+        ("wrong-type", "[spot]"),
+        ("not-toml", "“far”"),
+        ("unknown-unit", "mn"),
+        ("not-toml", "“110 dog”"),
+        ("unknown-unit", "dog"),
+        ("wrong-type", "no"),
+        ("unknown-key", "breaks"),
+    ];
+    assert_eq!(
+        told,
+        wanted.map(|(c, t)| (c, t.to_string())),
+        "{}",
+        render(&found)
+    );
+    // A key that is missing from a table with wrong brackets is told at its head.
+    let missing = heads("[[spot]]", "[spot]", 3).replace("distance = \"2.2 m\"\n", "");
+    let found = problems(&missing);
+    assert_eq!(codes(&found), ["wrong-type", "missing-key"]);
+    assert_eq!(
+        found[1].place.as_ref().map(|p| (p.line, p.column, p.length)),
+        Some((32, 1, 6))
+    );
+}
+
+#[test]
+fn what_only_looks_like_a_slip_is_left_alone() {
+    let quoted = loaded(&changed("name = \"near\"", "name = \"the “near” one\""));
+    assert_eq!(quoted.project.spots[0].name, "the “near” one");
+    let single = loaded(&changed("name = \"near\"", "name = '“near”'"));
+    assert_eq!(single.project.spots[0].name, "“near”");
+    let long = "name = \"\"\"\n[spot]\nbrakes = no\n\"\"\"";
+    let long = loaded(&changed("name = \"near\"", long));
+    assert_eq!(long.project.spots[0].name, "[spot]\nbrakes = no\n");
+    let remark = "brakes = true  # “no” ``` \"\"\"\n# [spot]\n# brakes = no";
+    assert!(
+        loaded(&changed("brakes = false", remark))
+            .project
+            .machine
+            .controller
+            .brakes
+    );
+}
+
+#[test]
+fn a_flag_is_mended_to_what_was_meant() {
+    for (word, meant) in [
+        ("no", "false"),
+        ("off", "false"),
+        ("False", "false"),
+        ("\"no\"", "false"),
+        ("0", "false"),
+        ("yes", "true"),
+        ("on", "true"),
+        ("TRUE", "true"),
+        ("‘true’", "true"),
+        ("\"Yes\"", "true"),
+        ("1", "true"),
+    ] {
+        let found = problems(&changed("brakes = false", &format!("brakes = {word}")));
+        assert_eq!(codes(&found), ["wrong-type"], "{word}");
+        assert_eq!(
+            found[0].finding.fix,
+            format!("write `brakes = {meant}`"),
+            "{word}"
+        );
+    }
 }
 
 fn folder(name: &str) -> PathBuf {

@@ -1,6 +1,7 @@
 //! The project file: reading it, and saying everything that is wrong with it at once.
 
 mod demos;
+mod mend;
 mod place;
 mod problem;
 mod read;

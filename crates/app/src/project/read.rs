@@ -11,6 +11,7 @@ use arcwright_model::project::schema::{self, Key, Kind};
 use arcwright_model::units::{Dimension, show};
 use toml::de::DeTable;
 
+use super::mend::{self, Mended};
 use super::place::Place;
 use super::problem::{Level, Problem};
 use super::syntax;
@@ -153,9 +154,10 @@ pub fn parse(name: &str, text: &str) -> Result<Loaded, Vec<Problem>> {
             "make a project to start from with `arcwright new NAME`".to_string(),
         )]);
     }
-    let (document, errors) = DeTable::parse_recoverable(text);
-    let syntax = syntax::problems(name, text, &errors);
-    let walked = walk(name, text, document.get_ref());
+    let mended = mend::mend(name, text);
+    let (document, errors) = DeTable::parse_recoverable(&mended.text);
+    let syntax = syntax::problems(&mended, &errors);
+    let walked = walk(&mended, document.get_ref());
     let lowered = lower(&walked.written);
     let mut problems = syntax.problems;
     let broken_lines: Vec<usize> = problems
@@ -166,7 +168,7 @@ pub fn parse(name: &str, text: &str) -> Result<Loaded, Vec<Problem>> {
     let found = lowered
         .findings
         .iter()
-        .map(|f| placed(name, text, f, &walked.places));
+        .map(|f| placed(&mended, f, &walked.places));
     for problem in walked.problems.into_iter().chain(found) {
         let on_broken_line = problem
             .place
@@ -179,6 +181,7 @@ pub fn parse(name: &str, text: &str) -> Result<Loaded, Vec<Problem>> {
             problems.push(problem);
         }
     }
+    problems.extend(mended.problems.iter().cloned());
     if let Some(newer) = problems.iter().find(|p| p.finding.code == "newer-format") {
         // What is wrong by this format may be right by that one.
         return Err(vec![newer.clone()]);
@@ -196,16 +199,16 @@ pub fn parse(name: &str, text: &str) -> Result<Loaded, Vec<Problem>> {
 }
 
 /// Gives a finding the place of its key, of what stands in its place, or of its table.
-fn placed(name: &str, text: &str, finding: &Finding, places: &Places) -> Problem {
+fn placed(read: &Mended, finding: &Finding, places: &Places) -> Problem {
     let bytes = places.find(&finding.key, finding.code).or(match finding.code {
         // Where one would add it.
-        "missing-table" => Some(text.len()..text.len()),
+        "missing-table" => Some(read.text.len()..read.text.len()),
         "missing-key" => Some(0..0),
         _ => None,
     });
     Problem {
         finding: finding.clone(),
-        place: bytes.map(|b| Place::of(name, text, &b)),
+        place: bytes.map(|b| read.place(&b)),
         level: Level::Wrong,
     }
 }

@@ -9,6 +9,7 @@ use arcwright_model::units::{self, Dimension, UnitError};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::mend;
 use super::walk::Walk;
 
 /// What a TOML value is, in words.
@@ -61,11 +62,17 @@ fn wrong_type(walk: &mut Walk, entry: &Entry, key: &str, value: &Spanned<DeValue
         Kind::Text(_) | Kind::Choice(..) => "a text in quotation marks",
         Kind::Pair(..) => "a list of a lower and a higher value",
     };
+    // An example that says the contrary of what was meant would be taken over.
+    let word = walk.raw(&value.span()).trim_matches(['"', '\'', ' ']);
+    let fix = match (entry.kind, mend::yes_or_no(word)) {
+        (Kind::Flag(_), Some(yes)) => format!("write `{} = {yes}`", entry.name()),
+        _ => format!("write it like this: `{} = {}`", entry.name(), entry.example),
+    };
     walk.report(
         "wrong-type",
         key,
         format!("`{key}` is {}, and must be {wanted}", type_name(value.get_ref())),
-        format!("write it like this: `{} = {}`", entry.name(), entry.example),
+        fix,
         value.span(),
     );
     Value::Unreadable

@@ -9,7 +9,7 @@ use arcwright_model::project::schema::{self, LONGEST_LIST_COUNT};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::place::Place;
+use super::mend::Mended;
 use super::problem::{Level, Problem};
 use super::value;
 
@@ -70,17 +70,15 @@ pub(super) struct Walked {
 
 /// State of the walk.
 pub(super) struct Walk<'a> {
-    name: &'a str,
-    text: &'a str,
+    read: &'a Mended<'a>,
     pub written: Written,
     pub places: Places,
     problems: Vec<Problem>,
 }
 
-pub(super) fn walk(name: &str, text: &str, document: &DeTable) -> Walked {
+pub(super) fn walk(read: &Mended, document: &DeTable) -> Walked {
     let mut walk = Walk {
-        name,
-        text,
+        read,
         written: Written::default(),
         places: Places::default(),
         problems: Vec::new(),
@@ -95,13 +93,13 @@ pub(super) fn walk(name: &str, text: &str, document: &DeTable) -> Walked {
 
 /// What may stand under a name in a table.
 #[derive(Clone, Copy)]
-enum Child {
+pub(super) enum Child {
     Leaf(&'static schema::Entry),
     Table,
     List,
 }
 
-fn join(path: &str, name: &str) -> String {
+pub(super) fn join(path: &str, name: &str) -> String {
     if path.is_empty() {
         name.to_string()
     } else {
@@ -109,7 +107,7 @@ fn join(path: &str, name: &str) -> String {
     }
 }
 
-fn child(pattern: &str) -> Option<Child> {
+pub(super) fn child(pattern: &str) -> Option<Child> {
     if let Some(entry) = schema::entry(pattern) {
         return Some(Child::Leaf(entry));
     }
@@ -120,7 +118,7 @@ fn child(pattern: &str) -> Option<Child> {
 }
 
 /// Names that may stand in a table, keys first, in the order of the file.
-fn names_in(pattern: &str) -> Vec<&'static str> {
+pub(super) fn names_in(pattern: &str) -> Vec<&'static str> {
     let prefix = if pattern.is_empty() {
         String::new()
     } else {
@@ -144,14 +142,14 @@ impl Walk<'_> {
     pub fn report(&mut self, code: &'static str, key: &str, what: String, fix: String, bytes: Range<usize>) {
         self.problems.push(Problem {
             finding: Finding::new(code, key, what, fix),
-            place: Some(Place::of(self.name, self.text, &bytes)),
+            place: Some(self.read.place(&bytes)),
             level: Level::Wrong,
         });
     }
 
     /// The text of some bytes.
     pub fn raw(&self, bytes: &Range<usize>) -> &str {
-        self.text.get(bytes.clone()).unwrap_or("")
+        self.read.text.get(bytes.clone()).unwrap_or("")
     }
 
     fn table(&mut self, path: &str, pattern: &str, table: &DeTable) {
@@ -208,15 +206,12 @@ impl Walk<'_> {
                 }
             }
             (Child::List, DeValue::Table(inner)) => {
-                let first = format!("{path}[0]");
-                self.report(
-                    "wrong-type",
-                    &first,
-                    format!("`{path}` is a list, and a table of a list has two brackets on each side"),
-                    format!("write [[{path}]] in place of [{path}]"),
-                    value.span(),
-                );
-                self.enter(&first, &format!("{pattern}[]"), inner, value.span());
+                let (first, pattern) = (format!("{path}[0]"), format!("{pattern}[]"));
+                self.not_a_table(&first, &format!("[[{path}]]"), value.get_ref(), value.span());
+                let is_known = |key: &str| child(&join(&pattern, key)).is_some();
+                if inner.keys().any(|k| is_known(k.get_ref())) {
+                    self.enter(&first, &pattern, inner, value.span());
+                }
             }
             (Child::List, other) => {
                 self.not_a_table(&format!("{path}[0]"), &format!("[[{path}]]"), other, value.span())
@@ -233,11 +228,17 @@ impl Walk<'_> {
 
     fn not_a_table(&mut self, path: &str, header: &str, found: &DeValue, bytes: Range<usize>) {
         self.written.values.insert(path.to_string(), Value::Unreadable);
+        let (wanted, each) = if header.starts_with("[[") {
+            ("a list of tables", ", once for each")
+        } else {
+            ("a table", "")
+        };
+        let name = path.strip_suffix("[0]").unwrap_or(path);
         self.report(
             "wrong-type",
             path,
-            format!("`{path}` is {}, and must be a table", value::type_name(found)),
-            format!("write {header} on a line of its own and its keys below it"),
+            format!("`{name}` is {}, and must be {wanted}", value::type_name(found)),
+            format!("write {header} on a line of its own and its keys below it{each}"),
             bytes,
         );
     }

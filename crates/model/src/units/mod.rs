@@ -12,7 +12,7 @@ pub mod show;
 mod table;
 
 pub use dimension::Dimension;
-pub use parse::{UnitError, no_unit, parse, parse_difference};
+pub use parse::{TYPOGRAPHIC_MARKS, UnitError, no_unit, parse, parse_difference};
 pub use table::STANDARD_GRAVITY_MPS2;
 
 /// Which units are shown.

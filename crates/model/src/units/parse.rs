@@ -42,6 +42,24 @@ pub fn parse_difference(text: &str, dimension: Dimension) -> Result<f64, UnitErr
 /// A text longer than this (bytes) is no quantity. Physical.
 const LONGEST_TEXT_COUNT: usize = 120;
 
+/// Marks that stand where someone, or a word processor, meant straight quotation marks.
+pub const TYPOGRAPHIC_MARKS: [char; 17] = [
+    '“', '”', '„', '‟', '‘', '’', '‚', '‛', '«', '»', '‹', '›', '\u{301d}', '\u{301e}', '\u{ff02}', '´', '`',
+];
+
+/// The text within quotation marks that are part of it by mistake, and where it begins. A mark
+/// behind a digit may be meant as inches and is left to the units.
+fn within_marks(text: &str) -> Option<(usize, &str)> {
+    let is_mark = |c: char| TYPOGRAPHIC_MARKS.contains(&c) || matches!(c, '"' | '\'' | ' ');
+    let all = text.trim();
+    let head = all.trim_start_matches(is_mark);
+    let inner = head.trim_end_matches(is_mark);
+    let is_inch = head.len() == all.len() && inner.ends_with(|c: char| c.is_ascii_digit());
+    let is_unit = head.len() == all.len() && !all.ends_with(TYPOGRAPHIC_MARKS);
+    let start = text.len() - text.trim_start().len() + (all.len() - head.len());
+    (inner.len() < all.len() && !inner.is_empty() && !is_inch && !is_unit).then_some((start, inner))
+}
+
 fn read(text: &str, dimension: Dimension, difference: bool) -> Result<f64, UnitError> {
     if text.len() > LONGEST_TEXT_COUNT {
         return Err(UnitError {
@@ -52,6 +70,21 @@ fn read(text: &str, dimension: Dimension, difference: bool) -> Result<f64, UnitE
                 text.chars().count()
             ),
             fix: how_to_write(dimension),
+        });
+    }
+    if let Some((start, inner)) = within_marks(text) {
+        return Err(match read(inner, dimension, difference) {
+            Ok(_) => UnitError {
+                code: "bad-number",
+                span: 0..text.len(),
+                what: "there are quotation marks within the quotation marks".to_string(),
+                fix: format!("write \"{inner}\" with one pair of straight ones"),
+            },
+            // What it says to write has no marks within.
+            Err(e) => UnitError {
+                span: start + e.span.start..start + e.span.end,
+                ..e
+            },
         });
     }
     let start = text.len() - text.trim_start().len();

@@ -392,3 +392,30 @@ proptest! {
         prop_assert_ne!(x, y);
     }
 }
+
+#[test]
+fn quotation_marks_within_the_text_are_taken_off_and_inch_marks_are_not() {
+    for text in [
+        "”110 deg”",
+        "“110 deg”",
+        "110 deg”",
+        " ‘110 deg’ ",
+        "\"110 deg\"",
+        "«110 deg»",
+    ] {
+        let error = parse(text, D::Angle).unwrap_err();
+        assert_eq!(error.code, "bad-number", "{text}");
+        assert!(error.fix.contains("write \"110 deg\""), "{text}: {}", error.fix);
+    }
+    // What is wrong within is told in place of the marks, and at its place.
+    let error = parse("“110 dge”", D::Angle).unwrap_err();
+    assert_eq!(
+        (error.code, error.fix.contains("\"110 deg\"")),
+        ("unknown-unit", true)
+    );
+    assert_eq!("“110 dge”".get(error.span), Some("dge"));
+    // Common practice, no source: a straight mark behind a number is inches or feet.
+    assert!((parse("2\"", D::Length).unwrap() - 0.0508).abs() < 1e-15);
+    assert!(parse("2'", D::Length).is_ok());
+    assert_eq!(parse("2”", D::Length).unwrap_err().code, "unknown-unit");
+}

@@ -232,7 +232,7 @@ pub(super) const FIRST: &[Entry] = &[
     row("limits.clearance", q(D::Length, Small), Need::Default(0.0, 0.0), When::Always, [0.0, 2.0], EXACT, "\"20 mm\"",
         "Least distance between piece and rim.", at!(limits.clearance_m)),
     row("limits.entry_angle", q(D::Angle, Auto), Need::Optional, When::Always, [0.0, FRAC_PI_2], EXACT, "\"35 deg\"",
-        "Least angle below the level at which the piece comes down.", maybe!(limits.entry_angle_rad)),
+        "Least angle between the path and the plane of the opening; 90 deg is straight in.", maybe!(limits.entry_angle_rad)),
     row("limits.speed_reserve", q(D::Ratio, Auto), Need::Default(0.1, 0.0), When::Always, [0.0, 0.9], EXACT, "\"10 %\"",
         "Share of the top wheel speed that setpoints must leave free, for recovery and a tired battery.", at!(limits.speed_reserve_frac)),
     row("limits.fuse", q(D::Current, Auto), Need::Optional, When::Always, [0.1, 2000.0], EXACT, "\"40 A\"",

@@ -77,6 +77,29 @@ const ORDER_COST: f64 = 0.05;
 /// Rounding: less than this of a label may be covered.
 const TOUCH_PX2: f64 = 0.01;
 
+/// Places for a label above and below a level line of a strip, from right to left.
+pub(crate) fn along_level(
+    strip: &Rect,
+    y_px: f64,
+    size_px: [f64; 2],
+    gap_px: f64,
+) -> impl Iterator<Item = Rect> {
+    let [width_px, height_px] = size_px;
+    let (right, room) = (
+        strip.right_px() - width_px - 6.0,
+        strip.width_px - width_px - 12.0,
+    );
+    (0..12).flat_map(move |i| {
+        let x_px = right - f64::from(i) * room / 11.0;
+        [y_px - height_px - gap_px, y_px + gap_px].map(|y_px| Rect {
+            x_px,
+            y_px,
+            width_px,
+            height_px,
+        })
+    })
+}
+
 impl Placer {
     /// Labels must stay inside `room`.
     pub fn new(room: Rect) -> Placer {

@@ -75,12 +75,7 @@ pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
 
 /// A round step that gives about [`USUAL_ROWS`] rows.
 fn usual_step(project: &Project) -> f64 {
-    let far = project.spots.iter().map(|s| s.distance_m).fold(0.0, f64::max);
-    let near = project
-        .spots
-        .iter()
-        .map(|s| s.distance_m)
-        .fold(f64::INFINITY, f64::min);
+    let (near, far) = project.spot_range().unwrap_or_default();
     let rough = ((far - near) / USUAL_ROWS).max(0.05);
     // Steps that come out round in the unit in which distances are shown.
     const FOOT_M: f64 = 0.3048;

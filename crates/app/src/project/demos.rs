@@ -49,7 +49,7 @@ pub const BROKEN: &[Demo] = &[
     },
 ];
 
-/// The demo with a name.
+/// The demo with a name, in whatever case it is written.
 pub fn demo(name: &str) -> Option<&'static Demo> {
-    DEMOS.iter().find(|d| d.name == name)
+    DEMOS.iter().find(|d| d.name.eq_ignore_ascii_case(name))
 }

@@ -7,29 +7,26 @@ use std::path::{Path, PathBuf};
 use arcwright_model::finding::{Finding, nearest};
 
 use super::pictures::write_file;
-use crate::project::{DEMOS, Demo, FILE_NAME};
+use crate::project::{DEMOS, Demo, FILE_NAME, demo};
 
 /// The demo with a name; the finding names those that exist.
 pub fn find_demo(name: &str) -> Result<&'static Demo, Finding> {
-    DEMOS
-        .iter()
-        .find(|d| d.name.eq_ignore_ascii_case(name))
-        .ok_or_else(|| {
-            let names: Vec<&str> = DEMOS.iter().map(|d| d.name).collect();
-            let near = nearest(name, names.iter().copied())
-                .map_or(String::new(), |n| format!("did you mean `{n}`? "));
-            Finding {
-                code: "no-such-demo",
-                key: name.to_string(),
-                what: format!("there is no demo called `{name}`"),
-                fix: format!("{near}the demos are {}", names.join(", ")),
-            }
-        })
+    demo(name).ok_or_else(|| {
+        let names: Vec<&str> = DEMOS.iter().map(|d| d.name).collect();
+        let near =
+            nearest(name, names.iter().copied()).map_or(String::new(), |n| format!("did you mean `{n}`? "));
+        Finding {
+            code: "no-such-demo",
+            key: name.to_string(),
+            what: format!("there is no demo called `{name}`"),
+            fix: format!("{near}the demos are {}", names.join(", ")),
+        }
+    })
 }
 
 /// Makes the folder and its `arcwright.toml`; refuses to touch anything that exists.
 pub fn make(folder: &Path, from: &str) -> Result<PathBuf, Finding> {
-    let demo = find_demo(from)?;
+    let chosen = find_demo(from)?;
     let file = folder.join(FILE_NAME);
     if file.exists() {
         return Err(Finding {
@@ -52,6 +49,6 @@ pub fn make(folder: &Path, from: &str) -> Result<PathBuf, Finding> {
         }
         .into(),
     })?;
-    write_file(&file, demo.text)?;
+    write_file(&file, chosen.text)?;
     Ok(file)
 }

@@ -155,12 +155,7 @@ pub fn flight(project: &Project, t: &Thrown) -> String {
 pub fn setpoints(project: &Project, report: &Report) -> String {
     /// Points along the curve.
     const POINTS: f64 = 24.0;
-    let far = project.spots.iter().map(|s| s.distance_m).fold(0.0, f64::max);
-    let near = project
-        .spots
-        .iter()
-        .map(|s| s.distance_m)
-        .fold(f64::INFINITY, f64::min);
+    let (near, far) = project.spot_range().unwrap_or_default();
     let step = ((far - near) / POINTS).max(1e-3);
     let rows = aim::table(
         project,

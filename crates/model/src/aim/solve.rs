@@ -143,15 +143,12 @@ pub fn table(
 ) -> Vec<TableRow> {
     /// Physical: nobody carries a longer table.
     const MOST_ROWS: f64 = 200.0;
-    let near = project
-        .spots
-        .iter()
-        .map(|s| s.distance_m)
-        .fold(f64::INFINITY, f64::min);
-    let far = project.spots.iter().map(|s| s.distance_m).fold(0.0, f64::max);
-    if !(step_m > 0.0 && near.is_finite() && far >= near) {
+    let Some((near, far)) = project
+        .spot_range()
+        .filter(|(near, far)| step_m > 0.0 && far >= near)
+    else {
         return Vec::new();
-    }
+    };
     let step_m = step_m.max((far - near) / MOST_ROWS);
     let first = (near / step_m).floor();
     let count = ((far / step_m).ceil() - first) as usize + 1;

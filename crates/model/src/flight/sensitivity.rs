@@ -23,16 +23,13 @@ pub fn dposition_dspeed(
     }
     let crossing = |speed: f64| {
         let velocity_mps = start.velocity_mps.map(|v| v * (speed / speed_mps));
-        let path = fly(
-            ball,
-            medium,
-            &State {
-                velocity_mps,
-                ..*start
-            },
-            until,
-        );
-        path.crossing(plane).map(|s| s.position_m)
+        let turned = State {
+            velocity_mps,
+            ..*start
+        };
+        fly(ball, medium, &turned, until)
+            .crossing(plane)
+            .map(|s| s.position_m)
     };
     central_derivative(crossing, speed_mps, DIFFERENCE * speed_mps)
 }
@@ -60,16 +57,13 @@ pub fn dposition_delevation(
             level * azimuth.sin(),
             speed * elevation.sin(),
         ];
-        let path = fly(
-            ball,
-            medium,
-            &State {
-                velocity_mps,
-                ..*start
-            },
-            until,
-        );
-        path.crossing(plane).map(|s| s.position_m)
+        let turned = State {
+            velocity_mps,
+            ..*start
+        };
+        fly(ball, medium, &turned, until)
+            .crossing(plane)
+            .map(|s| s.position_m)
     };
     central_derivative(crossing, vz.atan2(vx.hypot(vy)), DIFFERENCE)
 }

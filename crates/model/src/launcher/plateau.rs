@@ -1,6 +1,7 @@
 //! How far a design sits from the no-slip plateau, where friction no longer matters.
 
 use super::planar::{PassOptions, pass};
+use super::rolling::{Held, rolling};
 use super::types::*;
 
 /// Where a design sits.
@@ -24,6 +25,8 @@ pub struct Plateau {
 const FRICTION_NUDGE: f64 = 0.2;
 /// Physical: friction is looked at down to this share and up to its inverse.
 const LEAST_SHARE: f64 = 0.125;
+/// A friction reserve as large as this was not looked beyond.
+pub const MOST_RESERVE_RATIO: f64 = 1.0 / LEAST_SHARE;
 /// Convergence: halvings of the reserve; leaves about 1 %.
 const HALVINGS: usize = 8;
 
@@ -62,11 +65,18 @@ pub fn plateau(
     let grips = |factor: f64| with(factor).is_some_and(|r| r.grip_at_frac.is_some());
     let here = with(1.0)?;
     let exit_speed_mps = speed(&here);
-    let mean = 0.5 * (here.wheel_after_radps[0] + here.wheel_after_radps[1]);
-    let no_slip_speed_mps = match launcher.layout {
-        Layout::Guide(_) => 0.5 * launcher.wheel_radius_m * mean,
-        Layout::Pair(_) => launcher.wheel_radius_m * mean,
-    } * launcher.speed_transfer_ratio;
+    let [lower, upper] = here.wheel_after_radps.map(|w| launcher.wheel_radius_m * w);
+    let (gap_m, outer_mps) = match launcher.layout {
+        Layout::Guide(g) => (g.gap_m, 0.0),
+        Layout::Pair(p) => (p.gap_m, upper),
+    };
+    let held = Held {
+        mass_kg: body.mass_kg,
+        inertia_kgm2: body.inertia_coeff * body.mass_kg * (0.5 * body.diameter_m).powi(2),
+        arm_1_m: 0.5 * gap_m,
+        arm_2_m: 0.5 * gap_m,
+    };
+    let no_slip_speed_mps = rolling(&held, lower, outer_mps).speed_mps * launcher.speed_transfer_ratio;
     let (less, more) = (1.0 - FRICTION_NUDGE, 1.0 + FRICTION_NUDGE);
     let friction_sensitivity_ratio = match (with(less), with(more)) {
         (Some(a), Some(b)) => (speed(&b) / speed(&a)).ln() / (more / less).ln(),

@@ -2,6 +2,7 @@
 
 use super::{Evidence, Status, Verdict, Way, at_most};
 use crate::launcher::Layout;
+use crate::launcher::plateau::MOST_RESERVE_RATIO;
 use crate::launcher::sheet;
 use crate::project::SheetMaterial;
 use crate::units::Dimension;
@@ -9,9 +10,6 @@ use crate::units::Dimension;
 /// Friction reserve below which grip counts as tight: common practice asks for a margin of 1.5
 /// on the length to rolling, no source.
 const GRIP_RESERVE: f64 = 1.3;
-
-/// The search for the reserve ends at an eighth of the friction; see `plateau`.
-const MOST_RESERVE: f64 = 7.9;
 
 pub(super) fn grip(e: &Evidence) -> Vec<Verdict> {
     let Some(p) = e.plateau else { return Vec::new() };
@@ -27,7 +25,7 @@ pub(super) fn grip(e: &Evidence) -> Vec<Verdict> {
     let why = if p.grips {
         format!(
             "rolls before it leaves; {}; 10 % of friction is worth {ten} of exit speed",
-            if p.friction_reserve_ratio < MOST_RESERVE {
+            if p.friction_reserve_ratio < MOST_RESERVE_RATIO {
                 format!(
                     "friction could fall to {} of what is given before it slips",
                     say(1.0 / p.friction_reserve_ratio, Dimension::Ratio)

@@ -6,6 +6,13 @@ use crate::target::Outline;
 use crate::units::Dimension;
 
 impl Project {
+    /// Distances of the nearest and the farthest spot, metres; `None` without spots.
+    pub fn spot_range(&self) -> Option<(f64, f64)> {
+        let distances = || self.spots.iter().map(|s| s.distance_m);
+        let near = distances().fold(f64::INFINITY, f64::min);
+        near.is_finite().then(|| (near, distances().fold(0.0, f64::max)))
+    }
+
     /// The mechanical setting: the knobs this machine has.
     pub fn setting_words(&self, setting: &Setting) -> String {
         let knobs = &self.machine.knobs;

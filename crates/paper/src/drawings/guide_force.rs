@@ -7,7 +7,7 @@ use super::WIDTH_PX;
 use crate::axis::{Axis, Strip};
 use crate::geometry::{Point, Rect, along, distance, nearest_on_line, span, usable};
 use crate::marks::{TEXT_PX, bold_width_px, heading, label_width_px};
-use crate::place::{Placer, fitted};
+use crate::place::{Placer, along_level, fitted};
 use crate::svg::{Anchor, Hatch, Svg};
 use crate::units::Units;
 
@@ -288,16 +288,7 @@ fn draw_steady(svg: &mut Svg, strip: &Strip, input: &GuideForce, units: &Units, 
         }
     }
     let (width, height) = (label_width_px(&text), 1.2 * TEXT_PX);
-    let candidates = (0..12).flat_map(|i| {
-        let x_px =
-            strip.rect.right_px() - width - 6.0 - f64::from(i) * (strip.rect.width_px - width - 12.0) / 11.0;
-        [y - height - 2.0, y + 2.0].map(|y_px| Rect {
-            x_px,
-            y_px,
-            width_px: width,
-            height_px: height,
-        })
-    });
+    let candidates = along_level(&strip.rect, y, [width, height], 2.0);
     if let Some(place) = placer.place(candidates).filter(|p| p.free) {
         svg.text(
             "halo",

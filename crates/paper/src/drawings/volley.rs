@@ -7,7 +7,7 @@ use super::{WIDTH_PX, counted};
 use crate::axis::{Axis, Strip};
 use crate::geometry::{Rect, span, usable};
 use crate::marks::{TEXT_PX, badge, bold_width_px, dimension, heading, label_width_px};
-use crate::place::{Placer, spread};
+use crate::place::{Placer, along_level, spread};
 use crate::svg::{Anchor, Svg};
 use crate::units::{Scale, Units};
 
@@ -312,15 +312,7 @@ fn draw_limit(svg: &mut Svg, strip: &Strip, value: f64, label: &str, placer: &mu
     }
     svg.line("s c1 d1", [r.x_px, y], [r.right_px(), y]);
     let (width, height) = (bold_width_px(label), 1.15 * TEXT_PX);
-    let candidates = (0..12).flat_map(|i| {
-        let x_px = r.right_px() - width - 6.0 - f64::from(i) * (r.width_px - width - 12.0) / 11.0;
-        [y - height - 3.0, y + 3.0].map(|y_px| Rect {
-            x_px,
-            y_px,
-            width_px: width,
-            height_px: height,
-        })
-    });
+    let candidates = along_level(r, y, [width, height], 3.0);
     if let Some(place) = placer.place(candidates).filter(|p| p.free) {
         svg.text(
             "halo b f1",

@@ -17,6 +17,7 @@ pub mod launcher;
 pub mod limits;
 pub mod numerics;
 pub mod project;
+pub mod scatter;
 pub mod shot;
 pub mod target;
 pub mod units;

@@ -66,6 +66,46 @@ pub struct Setting {
     pub reach_m: f64,
 }
 
+/// Places along the guide at which its gap can be given.
+pub const MOST_GAPS: usize = 24;
+/// Directions around the piece at which its outline can be given.
+pub const BITE_COUNT: usize = 48;
+
+/// How a hand-formed guide strays from the arc it should be: by how much its gap to the wheel is too wide
+/// (positive) along the arc, from its start to its end.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+pub enum GuideError {
+    /// It does not.
+    #[default]
+    None,
+    /// High and low spots that follow each other: amplitude · sin(2π s / wavelength + phase), s measured
+    /// along the guide's surface from its start.
+    Wave {
+        /// Amplitude.
+        amplitude_m: f64,
+        /// Distance from one high spot to the next.
+        wavelength_m: f64,
+        /// Phase at the start of the guide.
+        phase_rad: f64,
+    },
+    /// Measured at evenly spaced angles from the start to the end of the arc, straight in between.
+    Gaps {
+        /// How many are given, at least 2, at most [`MOST_GAPS`].
+        count: usize,
+        /// Gap found less gap meant.
+        added_m: [f64; MOST_GAPS],
+    },
+}
+
+/// What the wheel's rim loses against a round piece where it drops into holes or seams: by how much the
+/// piece's radius falls short in the plane of the wheel, at evenly spaced directions around the piece, in the
+/// piece's own frame, first at angle 0 where the piece first touches the wheel.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bite {
+    /// Depth.
+    pub depth_m: [f64; BITE_COUNT],
+}
+
 /// Everything fixed about the contact between piece and launcher.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Launcher {
@@ -87,6 +127,10 @@ pub struct Launcher {
     pub rolling_coeff: f64,
     /// Multiplier on the exit speed learned from the floor; 1 before that.
     pub speed_transfer_ratio: f64,
+    /// How the guide strays from its arc.
+    pub guide_error: GuideError,
+    /// Outline of the piece against the wheel; `None` for a round one.
+    pub bite: Option<Bite>,
 }
 
 /// Torque at one wheel during a throw: T = stall − slope · speed.

@@ -1,0 +1,1 @@
+//! Why throws differ: what varies from throw to throw, sent through the whole chain.

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use super::{
     GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Piece, PieceKind, Project, SheetMaterial, Site,
-    Spot, UnitSystem, Wheel,
+    Spot, ThrowSpread, UnitSystem, Wheel,
 };
 use crate::air::standard_atmosphere;
 use crate::flight::{Drag, DragLaw, Lift, SpinDecay};
@@ -164,6 +164,16 @@ pub fn project(outfit: &Outfit) -> Project {
             mass_kg: None,
             other_motor_count: None,
             other_current_a: NOT_YET,
+        },
+        throws: ThrowSpread {
+            stiffness_frac: NOT_YET,
+            friction_frac: NOT_YET,
+            drag_frac: NOT_YET,
+            feed_speed_frac: NOT_YET,
+            entry_m: NOT_YET,
+            entry_angle_rad: NOT_YET,
+            battery_v: NOT_YET,
+            timing_s: NOT_YET,
         },
         spreads: BTreeMap::new(),
     }

@@ -146,6 +146,27 @@ pub struct Limits {
     pub exit_speed_mps: Option<f64>,
 }
 
+/// What differs from throw to throw besides the spreads of the piece and of the place: standard deviations.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ThrowSpread {
+    /// Stiffness from piece to piece, as a share.
+    pub stiffness_frac: f64,
+    /// Friction on wheel and guide, as a share.
+    pub friction_frac: f64,
+    /// Drag from piece to piece and from one way of facing the air to another, as a share.
+    pub drag_frac: f64,
+    /// Feed speed, as a share.
+    pub feed_speed_frac: f64,
+    /// Sideways place at which the piece enters.
+    pub entry_m: f64,
+    /// Sideways direction in which it leaves.
+    pub entry_angle_rad: f64,
+    /// Open-circuit voltage of the battery.
+    pub battery_v: f64,
+    /// Time between two throws.
+    pub timing_s: f64,
+}
+
 /// The wheel.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Wheel {
@@ -258,6 +279,8 @@ pub struct Project {
     pub limits: Limits,
     /// Machine.
     pub machine: Machine,
+    /// What differs from throw to throw.
+    pub throws: ThrowSpread,
     /// Spread of each quantity that has one, by dotted key (`piece.mass`, `spot[0].heading`).
     pub spreads: BTreeMap<String, Spread>,
 }

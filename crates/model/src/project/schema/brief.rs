@@ -146,6 +146,24 @@ fn depth(p: &Project) -> f64 {
     p.target.width_m
 }
 
+/// Drag from piece to piece and from one way of facing the air to another. Judgement: holes and seams
+/// turn to the air differently each time.
+fn throw_drag(kind: PieceKind) -> (f64, f64) {
+    match kind {
+        PieceKind::Perforated => (0.03, 0.0),
+        PieceKind::Foam | PieceKind::Hollow | PieceKind::Solid => (0.02, 0.0),
+    }
+}
+
+/// Stiffness from piece to piece. Judgement: moulded pieces are more alike than cut foam.
+fn throw_stiffness(kind: PieceKind) -> (f64, f64) {
+    match kind {
+        PieceKind::Foam => (0.08, 0.0),
+        PieceKind::Hollow | PieceKind::Perforated => (0.05, 0.0),
+        PieceKind::Solid => (0.04, 0.0),
+    }
+}
+
 /// Rows up to the limits.
 #[rustfmt::skip]
 pub(super) const FIRST: &[Entry] = &[
@@ -244,6 +262,23 @@ pub(super) const FIRST: &[Entry] = &[
 /// Rows after the machine.
 #[rustfmt::skip]
 pub(super) const LAST: &[Entry] = &[
+    row("throws.stiffness", q(D::Ratio, Auto), Need::ByKind(throw_stiffness), When::Always, [0.0, 0.5], EXACT, "\"5 %\"",
+        "Stiffness from piece to piece.", at!(throws.stiffness_frac)),
+    row("throws.friction", q(D::Ratio, Auto), Need::Default(0.05, 0.0), When::Always, [0.0, 0.5], EXACT, "\"5 %\"",
+        "Friction of one throw against the next, on wheel and guide: dust, damp, worn pieces.", at!(throws.friction_frac)),
+    row("throws.drag", q(D::Ratio, Auto), Need::ByKind(throw_drag), When::Always, [0.0, 0.5], EXACT, "\"3 %\"",
+        "Drag from piece to piece and from one way of facing the air to another.", at!(throws.drag_frac)),
+    row("throws.feed_speed", q(D::Ratio, Auto), Need::Default(0.1, 0.0), When::Always, [0.0, 0.5], EXACT, "\"10 %\"",
+        "Speed of the feed.", at!(throws.feed_speed_frac)),
+    row("throws.entry", q(D::Length, Small), Need::Default(0.002, 0.0), When::Always, [0.0, 0.2], EXACT, "\"2 mm\"",
+        "Sideways place at which the piece meets the wheel.", at!(throws.entry_m)),
+    row("throws.entry_angle", q(D::Angle, Auto), Need::Default(0.5 * DEG, 0.0), When::Always, [0.0, 15.0 * DEG], EXACT, "\"0.5 deg\"",
+        "Sideways direction in which it leaves.", at!(throws.entry_angle_rad)),
+    row("throws.battery", q(D::Voltage, Auto), Need::Default(0.2, 0.0), When::Always, [0.0, 10.0], EXACT, "\"0.2 V\"",
+        "Open-circuit voltage of the battery: it is not equally full every time.", at!(throws.battery_v)),
+    row("throws.timing", q(D::Time, Small), Need::Default(0.05, 0.0), When::Always, [0.0, 10.0], EXACT, "\"50 ms\"",
+        "Time between two throws.", at!(throws.timing_s)),
+
     row("air.temperature", q(D::Temperature, Auto), Need::Default(293.15, 0.0), When::Always, [223.15, 333.15], VARIES, "\"18 degC\"",
         "Air temperature at the site.", at!(site.temperature_k)),
     row("air.pressure", q(D::Pressure, Auto), Need::InsteadOf("air.altitude"), When::Always, [30e3, 110e3], VARIES, "\"1013 hPa\"",

@@ -300,6 +300,11 @@ pub const TABLES: &[Table] = &[
         doc: "The rest of the machine; a verdict that needs a missing line stays `unknown`.",
     },
     Table {
+        pattern: "throws",
+        required: false,
+        doc: "What differs from throw to throw, as standard deviations; the spreads of mass, diameter and heading stand with them.",
+    },
+    Table {
         pattern: "air",
         required: false,
         doc: "Air and wind at the site.",

@@ -2,9 +2,13 @@
 
 pub mod difference;
 pub mod minimum;
+pub mod normal;
 pub mod ode;
 pub mod polynomial;
+pub mod random;
 pub mod root;
+pub mod sobol;
+mod sobol_directions;
 pub mod vector;
 
 #[cfg(test)]

@@ -47,6 +47,7 @@ pub struct Thrower {
     flight: FlightSide,
     /// Exact crossing less the crossing of the batch, for the mean throw.
     flight_shift_m: [f64; 2],
+    exit_speed_mps: f64,
     /// Nearer than this to the rim the true passage decides.
     pub guard_m: f64,
     /// True passages run to get here.
@@ -75,6 +76,8 @@ struct Scales {
 const PROBE: f64 = 1.5;
 /// Method: pilots are drawn this much wider than the inputs, so that their tails are inside the fit.
 const WIDER: f64 = 1.3;
+/// Method: true passages for each coefficient of the fit.
+const PILOTS_PER_TERM: usize = 2;
 /// Method: pilots kept apart to measure the fit.
 const KEPT_APART: usize = 32;
 /// Method: the guard is this many times the greatest error met on the pilots kept apart.
@@ -171,12 +174,12 @@ impl Thrower {
             response: None,
             step_shift,
             flight_shift_m: [0.0; 2],
+            exit_speed_mps: base.speed_mps,
             guard_m: f64::INFINITY,
             pilot_count: 2,
         };
         it.uneven = it.uneven_things(&base, &torque, detail, seed);
         it.fit(&base, &torque, detail, seed);
-        it.set_flight_shift();
         Ok(it)
     }
 
@@ -201,10 +204,7 @@ impl Thrower {
         self.active = active;
         let crossed = detail == Detail::Fine;
         let variables = self.active.len() + 2;
-        let fit_count = match detail {
-            Detail::Fine => 2 * term_count(variables, crossed),
-            Detail::Coarse => 2 * term_count(variables, crossed),
-        };
+        let fit_count = PILOTS_PER_TERM * term_count(variables, crossed);
         let apart = match detail {
             Detail::Fine => KEPT_APART,
             Detail::Coarse => KEPT_APART / 4,
@@ -237,16 +237,27 @@ impl Thrower {
         if self.response.is_none() {
             return;
         }
+        self.set_flight_shift();
+        let mut lanes = Lanes::new(apart);
+        for t in drawn.iter().skip(fit_count) {
+            match self.predicted(t) {
+                Some(exit) => lanes.push(self, t, &exit),
+                None => lanes.push_nothing(),
+            }
+        }
+        let mut fitted = Crossings::default();
+        lanes.fly(self, &mut fitted);
         let errors: Vec<f64> = drawn
             .par_iter()
             .zip(&exits)
             .skip(fit_count)
-            .map(|(t, e)| {
+            .enumerate()
+            .map(|(i, (t, e))| {
                 let there = e.as_ref().and_then(|e| self.exact_crossing(t, e));
-                let fitted = self.predicted(t).and_then(|e| self.exact_crossing(t, &e));
-                match (there, fitted) {
-                    (Some(a), Some(b)) => (a[0] - b[0]).hypot(a[1] - b[1]),
-                    (None, None) => 0.0,
+                let (a, b) = (fitted.along_m[i], fitted.across_m[i]);
+                match there {
+                    Some(c) if a.is_finite() => (a - c[0]).hypot(b - c[1]),
+                    None if !a.is_finite() => 0.0,
                     _ => f64::INFINITY,
                 }
             })
@@ -297,7 +308,6 @@ impl Thrower {
             .collect();
         Draw {
             z,
-            throw,
             wheel_radps: wheel_radps * speed_ratio,
             torque,
             rows,
@@ -375,7 +385,6 @@ impl Thrower {
         let (wheel_radps, torque) = self.release.mean();
         let t = Draw {
             z: vec![0.0; self.inputs.len()],
-            throw: 0,
             wheel_radps,
             torque,
             rows: Vec::new(),
@@ -516,8 +525,6 @@ const PILOT_SEED: u64 = 0x9e37_79b9_7f4a_7c15;
 #[derive(Clone, Debug)]
 struct Draw {
     z: Vec<f64>,
-    #[allow(dead_code)]
-    throw: usize,
     wheel_radps: f64,
     torque: TorqueLine,
     rows: Vec<usize>,
@@ -555,7 +562,6 @@ struct FlightSide {
 
 impl FlightSide {
     fn of(project: &Project, spot_index: usize, inputs: &[Input]) -> FlightSide {
-        let base = sides(project, spot_index);
         let at = |j: usize, by: f64| {
             let mut z = vec![0.0; inputs.len()];
             z[j] = by;
@@ -576,7 +582,6 @@ impl FlightSide {
                 }))
             })
             .collect();
-        let _ = base;
         FlightSide {
             base: centre,
             responses,
@@ -646,7 +651,6 @@ struct Lanes {
     lift: Vec<f64>,
     density: Vec<f64>,
     wind: [Vec<f64>; 3],
-    first: Option<Exit>,
 }
 
 impl Lanes {
@@ -662,7 +666,6 @@ impl Lanes {
             lift: v(),
             density: v(),
             wind: [v(), v(), v()],
-            first: None,
         }
     }
 
@@ -690,7 +693,6 @@ impl Lanes {
         self.wind[0].push(f[5]);
         self.wind[1].push(f[6]);
         self.wind[2].push(0.0);
-        self.first.get_or_insert(exit);
     }
 
     fn push_nothing(&mut self) {
@@ -718,9 +720,9 @@ impl Lanes {
         let plane = target.plane(&of.stance.at);
         let mut ball = of.chain.ball;
         // The spin dies away at the rate it has at the exit's speed; what that leaves is in the flight shift.
-        if let (SpinDecay::Aero { torque_coeff }, Some(e)) = (ball.spin_decay, self.first) {
+        if let SpinDecay::Aero { torque_coeff } = ball.spin_decay {
             let area = 0.25 * std::f64::consts::PI * ball.diameter_m.powi(2);
-            let rate = torque_coeff * of.chain.medium.density_kgpm3 * area * MEAN_OVER_EXIT_SPEED * e.speed_mps
+            let rate = torque_coeff * of.chain.medium.density_kgpm3 * area * MEAN_OVER_EXIT_SPEED * of.exit_speed_mps
                 / (2.0 * ball.inertia_coeff * ball.mass_kg);
             ball.spin_decay = if rate > 0.0 {
                 SpinDecay::TimeConstant { tau_s: 1.0 / rate }

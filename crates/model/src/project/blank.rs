@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 
 use super::{
-    GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Piece, PieceKind, Project, SheetMaterial, Site,
+    GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Moving, Piece, PieceKind, Project, SheetMaterial, Site,
     Spot, UnitSystem, Wheel,
 };
 use crate::air::standard_atmosphere;
@@ -116,6 +116,8 @@ pub fn project(outfit: &Outfit) -> Project {
         piece: piece(),
         target: target(),
         spots: vec![spot; outfit.spots],
+        // Without its table the robot stands.
+        moving: Moving::default(),
         limits: Limits {
             clearance_m: NOT_YET,
             speed_reserve_frac: NOT_YET,

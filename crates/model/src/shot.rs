@@ -72,7 +72,7 @@ impl Stance {
     /// v = V + Ω × r        r = (ahead_of_centre + forward) along the heading
     /// ```
     ///
-    /// Velocity of a point of a rigid body, textbook kinematics [taylor-2005] 9.3.
+    /// Velocity of a point of a rigid body, textbook kinematics.
     pub fn carried_mps(&self, forward_m: f64) -> [f64; 2] {
         let (s, c) = self.heading_rad.sin_cos();
         let sweep_mps = self.turn_radps * (self.ahead_of_centre_m + forward_m);

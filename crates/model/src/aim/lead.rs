@@ -148,8 +148,9 @@ const SPEED_NUDGE_MPS: f64 = 0.02;
 const TURN_NUDGE_RADPS: f64 = 0.02;
 const LATE_NUDGE_S: f64 = 0.005;
 
-/// What the motion changes; `None` for a robot that stands.
-pub(super) fn moved(
+/// What the motion changes for an exit from a spot at a lead, by central differences; `None` for a
+/// robot that stands. `standing_radps` is handed on.
+pub fn moved(
     chain: &Chain,
     spot: &Spot,
     exit: &Exit,

@@ -2,6 +2,7 @@
 
 mod aim;
 mod check;
+mod moving;
 mod new;
 mod say;
 mod source;

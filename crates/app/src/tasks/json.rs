@@ -2,12 +2,12 @@
 
 use std::path::Path;
 
-use arcwright_model::aim::{BestSetting, Miss, Solution, SpotAim, TableRow, shortfall};
+use arcwright_model::aim::{BestSetting, Miss, Moved, MovingSd, Solution, SpotAim, TableRow, shortfall};
 use arcwright_model::flight::{Drag, DragLaw, Lift, SpinDecay};
 use arcwright_model::launcher::plateau::Plateau;
 use arcwright_model::launcher::{Release, Setting};
 use arcwright_model::limits::{Amount, Report, Verdict, shortfall_words, worst};
-use arcwright_model::project::Project;
+use arcwright_model::project::{DriveBase, Project};
 use arcwright_model::shot::Exit;
 use arcwright_model::target::Arrival;
 use arcwright_model::volley_run::VolleyRun;
@@ -90,8 +90,41 @@ pub fn arrival(a: &Arrival) -> Value {
     })
 }
 
+/// How the robot moves; null when it stands.
+fn motion(project: &Project) -> Value {
+    let m = &project.moving;
+    if !m.moves() {
+        return Value::Null;
+    }
+    json!({
+        "drive": match m.drive { DriveBase::Tank => "tank", DriveBase::Sideways => "sideways" },
+        "along_mps": num(m.along_mps),
+        "across_mps": num(m.across_mps),
+        "turn_radps": num(m.turn_radps),
+        "launcher_heading_rad": num(m.launcher_heading_rad),
+        "delay_s": num(m.delay_s),
+        "command_before_m": num(m.command_before_m()),
+        "command_turn_rad": num(m.command_turn_rad()),
+    })
+}
+
+/// What the motion changes.
+fn moved(m: &Moved, sd: &MovingSd) -> Value {
+    let pair = |[along, across]: [f64; 2]| json!({ "along": num(along), "across": num(across) });
+    json!({
+        "standing_radps": m.standing_radps.map(num),
+        "added_sd": { "along_m": num(sd.along_m), "across_m": num(sd.across_m) },
+        "per_along_s": pair(m.per_along_s),
+        "per_across_s": pair(m.per_across_s),
+        "per_turn_m_per_radps": pair(m.per_turn_m_per_radps),
+        "per_late_mps": pair(m.per_late_mps),
+    })
+}
+
 fn solution(s: &Solution) -> Value {
     json!({
+        "lead_rad": num(s.lead_rad),
+        "moved": s.moved.as_ref().map(|m| moved(m, &s.moving_sd)),
         "setpoint_radps": num(s.wheel_radps),
         "setpoint_sd_radps": num(s.doubt.setpoint_sd_radps),
         "along_sd_m": num(s.doubt.along_sd_m),
@@ -203,6 +236,7 @@ pub fn aim(project: &Project, r: &Report, table: &[TableRow]) -> Value {
         json!({
             "setting": setting(&project.machine.setting),
             "top_speed_radps": num(r.chain.top_radps),
+            "moving": motion(project),
             "one_setting_serves_all": r.aims.iter().all(|a| shortfall(project, a).is_empty()),
             "best_setting": r.best.as_ref().map(best),
             "spots": r.aims.iter().map(|a| spot_aim(project, a)).collect::<Vec<_>>(),
@@ -271,6 +305,9 @@ pub fn throw(project: &Project, t: &super::throw::Thrown) -> Value {
             "setting": setting(&t.setting),
             "spot": t.stance_name,
             "wheel_radps": num(t.wheel_radps),
+            "moving": motion(project),
+            "lead_rad": num(t.lead_rad),
+            "moved": t.moved.as_ref().map(|m| moved(m, &m.sd(project))),
             "exit": exit(&t.exit),
             "start": { "position_m": vec3(t.start.position_m), "velocity_mps": vec3(t.start.velocity_mps), "spin_radps": vec3(t.start.spin_radps) },
             "air": { "density_kgpm3": num(t.medium.density_kgpm3), "viscosity_pas": num(t.medium.viscosity_pas), "wind_mps": vec3(t.medium.wind_mps) },

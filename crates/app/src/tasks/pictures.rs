@@ -50,7 +50,7 @@ fn edge(chain: &Chain, exit: &Exit, stance: &Stance) -> Vec<[f64; 2]> {
     let path = fly_to_accuracy(
         &chain.ball,
         &chain.medium,
-        &exit.state(stance.heading_rad),
+        &exit.state(stance),
         &until,
         Accuracy::Quick,
     );
@@ -138,14 +138,13 @@ pub fn fan(project: &Project, report: &Report) -> String {
 
 /// The flight of one throw over the target.
 pub fn flight(project: &Project, t: &Thrown) -> String {
-    let stance = t.chain.stance(&t.spot);
     let one = fan_view::Flight {
         spot: t.stance_name.clone(),
         distance_m: t.spot.distance_m,
         setpoint_radps: Some(t.wheel_radps),
-        line_m: line(&t.arrival, &stance),
+        line_m: line(&t.arrival, &t.stance),
         band: None,
-        crossing: crossing(&t.arrival, &stance),
+        crossing: crossing(&t.arrival, &t.stance),
         outcome: t.arrival.outcome.word().into(),
     };
     fan_of(project, &t.chain, vec![one])

@@ -3,10 +3,12 @@
 
 mod curve;
 mod doubt;
+mod lead;
 mod serve;
 mod solve;
 
 pub use curve::{ExitCurve, ExitPoint};
 pub use doubt::{Doubt, UNTESTED};
+pub use lead::{Moved, MovingSd, lead, moved};
 pub use serve::{BestSetting, Shortfall, best_setting, merit, nearest_served, shortfall, snap};
 pub use solve::{Arc, Companion, Miss, Solution, SpotAim, TableRow, aim_all, aim_spot, table};

@@ -125,8 +125,7 @@ pub fn merit(project: &Project, chain: &Chain, setting: &Setting) -> f64 {
 fn spot_merit(project: &Project, chain: &Chain, curve: &ExitCurve, spot: &Spot) -> f64 {
     let limits = &project.limits;
     let radius = 0.5 * chain.ball.diameter_m;
-    let stance = chain.stance(spot);
-    curve_solution(chain, curve, &stance)
+    curve_solution(chain, curve, spot)
         .into_iter()
         .map(|(wheel, arrival)| {
             let clear = arrival
@@ -147,7 +146,7 @@ fn spot_merit(project: &Project, chain: &Chain, curve: &ExitCurve, spot: &Spot) 
         })
         .max_by(f64::total_cmp)
         .unwrap_or_else(|| {
-            let by = match miss_at(chain, curve, &stance) {
+            let by = match miss_at(chain, curve, spot) {
                 Miss::Refused(_) => 10.0,
                 Miss::BelowRim => 5.0,
                 Miss::Short { by_m } | Miss::Beyond { by_m } => by_m.clamp(0.0, 5.0),

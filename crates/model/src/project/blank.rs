@@ -6,8 +6,8 @@
 use std::collections::BTreeMap;
 
 use super::{
-    GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Piece, PieceKind, Project, SheetMaterial, Site,
-    Spot, ThrowSpread, UnitSystem, Wheel,
+    GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Moving, Piece, PieceKind, Project, SheetMaterial,
+    Site, Spot, ThrowSpread, UnitSystem, Wheel,
 };
 use crate::air::standard_atmosphere;
 use crate::flight::{Drag, DragLaw, Lift, SpinDecay};
@@ -116,6 +116,8 @@ pub fn project(outfit: &Outfit) -> Project {
         piece: piece(),
         target: target(),
         spots: vec![spot; outfit.spots],
+        // Without its table the robot stands.
+        moving: Moving::default(),
         limits: Limits {
             clearance_m: NOT_YET,
             speed_reserve_frac: NOT_YET,

@@ -115,6 +115,55 @@ pub struct Site {
     pub wind_across_mps: f64,
 }
 
+/// How the robot can drive.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum DriveBase {
+    /// Only along its own forward axis.
+    Tank,
+    /// In any direction, whichever way it faces.
+    #[default]
+    Sideways,
+}
+
+/// How the robot moves at the moment of release; all zero when it stands.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+pub struct Moving {
+    /// How the robot can drive.
+    pub drive: DriveBase,
+    /// Velocity of the turning centre: toward the centre of the opening; for a tank, along its own
+    /// forward axis.
+    pub along_mps: f64,
+    /// Velocity to the left of the line to the centre of the opening; 0 for a tank.
+    pub across_mps: f64,
+    /// Turning, left positive.
+    pub turn_radps: f64,
+    /// Direction of the launcher from the forward axis of a tank, left positive.
+    pub launcher_heading_rad: f64,
+    /// How far the wheel axle is ahead of the turning centre, along the throw.
+    pub ahead_of_centre_m: f64,
+    /// Time from command to release.
+    pub delay_s: f64,
+    /// Error of the moment of release, positive when late.
+    pub late_s: f64,
+}
+
+impl Moving {
+    /// True when the robot moves at all.
+    pub fn moves(&self) -> bool {
+        self.along_mps != 0.0 || self.across_mps != 0.0 || self.turn_radps != 0.0
+    }
+
+    /// Length of the way from the command to the release.
+    pub fn command_before_m(&self) -> f64 {
+        self.along_mps.hypot(self.across_mps) * self.delay_s
+    }
+
+    /// Turn of the robot from the command to the release, left positive.
+    pub fn command_turn_rad(&self) -> f64 {
+        self.turn_radps * self.delay_s
+    }
+}
+
 /// What the rules and the team ask for. `None` where nothing is asked.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 pub struct Limits {
@@ -275,6 +324,8 @@ pub struct Project {
     pub target: Target,
     /// Spots, nearest first as written.
     pub spots: Vec<Spot>,
+    /// How the robot moves while it throws.
+    pub moving: Moving,
     /// Limits.
     pub limits: Limits,
     /// Machine.

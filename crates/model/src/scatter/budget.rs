@@ -62,13 +62,15 @@ pub fn budget(thrower: &Thrower, speed_ratio: f64, seed: u64) -> Budget {
         vec![c.along_m, c.across_m]
     });
     let share = |output: usize, group: usize| {
-        let (first, total) = found.get(output).map_or((Figure::default(), Figure::default()), |i| {
-            let at = |v: &[f64], e: &[f64]| Figure {
-                value: v.get(group).copied().unwrap_or(f64::NAN),
-                error: e.get(group).copied().unwrap_or(f64::NAN),
-            };
-            (at(&i.first, &i.first_error), at(&i.total, &i.total_error))
-        });
+        let (first, total) = found
+            .get(output)
+            .map_or((Figure::default(), Figure::default()), |i| {
+                let at = |v: &[f64], e: &[f64]| Figure {
+                    value: v.get(group).copied().unwrap_or(f64::NAN),
+                    error: e.get(group).copied().unwrap_or(f64::NAN),
+                };
+                (at(&i.first, &i.first_error), at(&i.total, &i.total_error))
+            });
         Share { first, total }
     };
     let mut out: Vec<CauseShare> = kinds

@@ -237,7 +237,11 @@ pub fn inputs(project: &Project, spot_index: usize, scope: Scope) -> Vec<Input> 
     }
     if scope == Scope::Untested {
         let k = &project.machine.knobs;
-        for (key, knob) in [("setting.slide", k.slide), ("setting.tilt", k.tilt), ("setting.reach", k.reach)] {
+        for (key, knob) in [
+            ("setting.slide", k.slide),
+            ("setting.tilt", k.tilt),
+            ("setting.reach", k.reach),
+        ] {
             if let Some(sd) = knob.map(|k| k.repeat).filter(|sd| *sd > 0.0) {
                 out.push(Input {
                     cause: Cause::Untested,
@@ -245,7 +249,8 @@ pub fn inputs(project: &Project, spot_index: usize, scope: Scope) -> Vec<Input> 
                     centre: 0.0,
                     sd,
                     even: false,
-                    admitted: schema::entry(key).map_or([f64::NEG_INFINITY, f64::INFINITY], |e| [e.low, e.high]),
+                    admitted: schema::entry(key)
+                        .map_or([f64::NEG_INFINITY, f64::INFINITY], |e| [e.low, e.high]),
                 });
             }
         }

@@ -3,9 +3,11 @@
 pub mod inputs;
 mod response;
 mod speed;
-mod thrower;
 mod summary;
-pub use summary::{Chance, Figure, OUTCOMES, PlaceInVolley, REPLICATE_COUNT, SamplePlan, SpotScatter, centring_ratio, sample};
+mod thrower;
+pub use summary::{
+    Chance, Figure, OUTCOMES, PlaceInVolley, REPLICATE_COUNT, SamplePlan, SpotScatter, centring_ratio, sample,
+};
 pub use thrower::{Crossings, Detail, Thrower};
 mod budget;
 pub use budget::{Budget, CauseShare, Share, alone, budget};

@@ -176,7 +176,15 @@ pub fn sample(thrower: &Thrower, speed_ratio: f64, plan: &SamplePlan) -> SpotSca
 }
 
 impl Replicate {
-    fn throw(&mut self, thrower: &Thrower, s: &Sobol, first: usize, count: usize, speed_ratio: f64, guard_m: f64) {
+    fn throw(
+        &mut self,
+        thrower: &Thrower,
+        s: &Sobol,
+        first: usize,
+        count: usize,
+        speed_ratio: f64,
+        guard_m: f64,
+    ) {
         let mut columns = vec![Vec::new(); thrower.dimension_count()];
         s.block(first as u32, count, &mut columns);
         let c = thrower.crossings(&columns, speed_ratio);
@@ -186,7 +194,8 @@ impl Replicate {
             .collect();
         self.true_count += fates.iter().filter(|f| f.1).count();
         self.outcomes.extend(fates.iter().map(|f| f.0));
-        self.throws.extend((0..count).map(|i| thrower.throw_of(&columns, i)));
+        self.throws
+            .extend((0..count).map(|i| thrower.throw_of(&columns, i)));
         self.along_m.extend(c.along_m);
         self.across_m.extend(c.across_m);
     }
@@ -238,7 +247,11 @@ fn chance(replicates: &[Replicate]) -> Chance {
     let count: usize = replicates.iter().map(|r| r.outcomes.len()).sum();
     let never = 1.0 - libm::pow(0.025, 1.0 / count.max(1) as f64);
     let half = T_15 * f.error;
-    let low = if f.value == 1.0 { 1.0 - never } else { f.value - half };
+    let low = if f.value == 1.0 {
+        1.0 - never
+    } else {
+        f.value - half
+    };
     let high = if f.value == 0.0 { never } else { f.value + half };
     Chance {
         frac: f.value,
@@ -283,14 +296,23 @@ impl Replicate {
         Moments {
             mean: m.map(|x| x + not),
             sd: [(aa / n).sqrt() + not, (bb / n).sqrt() + not],
-            correlation: if aa > 0.0 && bb > 0.0 { ab / (aa * bb).sqrt() } else { 0.0 },
+            correlation: if aa > 0.0 && bb > 0.0 {
+                ab / (aa * bb).sqrt()
+            } else {
+                0.0
+            },
             r50: super::speed::quantile(&radii, 0.5) + not,
             r95: super::speed::quantile(&radii, 0.95) + not,
         }
     }
 }
 
-fn summary(thrower: &Thrower, replicates: &[Replicate], speed_ratio: f64, checked: [usize; 2]) -> SpotScatter {
+fn summary(
+    thrower: &Thrower,
+    replicates: &[Replicate],
+    speed_ratio: f64,
+    checked: [usize; 2],
+) -> SpotScatter {
     let moments: Vec<Moments> = replicates.par_iter().map(Replicate::moments).collect();
     let of = |f: &dyn Fn(&Moments) -> f64| figure(moments.iter().map(f));
     let count = replicates.iter().map(|r| r.outcomes.len()).sum();
@@ -385,7 +407,11 @@ pub fn centring_ratio(thrower: &Thrower, seed: u64) -> f64 {
     let along = |ratio: f64| {
         let c = thrower.crossings(&columns, ratio);
         let all: Vec<f64> = c.along_m.iter().copied().filter(|a| a.is_finite()).collect();
-        if 2 * all.len() < COUNT { f64::NAN } else { mean(&all) }
+        if 2 * all.len() < COUNT {
+            f64::NAN
+        } else {
+            mean(&all)
+        }
     };
     let (mut a, mut b) = (1.0, 1.002);
     let (mut fa, mut fb) = (along(a), along(b));

@@ -32,6 +32,7 @@ pub enum Detail {
 pub struct Thrower {
     project: Project,
     spot_index: usize,
+    lead_rad: f64,
     /// What varies, in the order of the columns.
     pub inputs: Vec<Input>,
     /// Wheel speed at each release.
@@ -119,11 +120,12 @@ impl Thrower {
         out
     }
 
-    /// Prepares throws from a spot at a setpoint. Why not, in plain words, when the launcher does not throw.
+    /// Prepares throws from a spot at a setpoint and a lead (0 for a robot that stands). Why not, in plain words, when the launcher does not throw.
     pub fn of(
         project: &Project,
         spot_index: usize,
         setpoint_radps: f64,
+        lead_rad: f64,
         scope: Scope,
         detail: Detail,
         seed: u64,
@@ -131,7 +133,7 @@ impl Thrower {
         let spot = project.spots.get(spot_index).ok_or("there is no such spot")?;
         let fine = Chain::of(project);
         let chain = fine.with_step(SEARCH_STEP_S);
-        let stance = chain.stance(spot);
+        let stance = chain.stance_led(spot, lead_rad);
         let inputs = inputs(project, spot_index, scope);
         let volley_count = match detail {
             Detail::Fine => 64,
@@ -164,7 +166,8 @@ impl Thrower {
                 stall_nm: torque.stall_nm,
                 stall_by_nm: 0.0,
             },
-            flight: FlightSide::of(project, spot_index, &inputs),
+            flight: FlightSide::of(project, spot_index, lead_rad, &inputs),
+            lead_rad,
             inputs,
             release,
             uneven: Vec::new(),
@@ -364,9 +367,9 @@ impl Thrower {
         let stance = project
             .spots
             .get(self.spot_index)
-            .map_or(self.stance, |s| chain.stance(s));
+            .map_or(self.stance, |s| chain.stance_led(s, self.lead_rad));
         let (shift_m, turn_rad) = sideways(&self.inputs, &t.z);
-        let start = start_state(&self.refined(exit), stance.heading_rad, shift_m, turn_rad);
+        let start = start_state(&self.refined(exit), &stance, shift_m, turn_rad);
         (chain, stance, start)
     }
 
@@ -445,7 +448,9 @@ impl Thrower {
     fn surely_in(&self, c: &Crossings, i: usize, guard_m: f64) -> bool {
         let target = &self.chain.target;
         let (u, v, speed, steep) = (c.along_m[i], c.across_m[i], c.speed_mps[i], c.steep[i]);
-        if !(u.is_finite() && guard_m.is_finite() && steep > 0.0 && speed > 0.0) || target.ceiling_m.is_finite() {
+        if !(u.is_finite() && guard_m.is_finite() && steep > 0.0 && speed > 0.0)
+            || target.ceiling_m.is_finite()
+        {
             return false;
         }
         let r = 0.5 * self.chain.ball.diameter_m;
@@ -464,7 +469,14 @@ impl Thrower {
     }
 
     /// What became of a throw, and whether the true passage had to be run.
-    pub fn fate(&self, columns: &[Vec<f64>], i: usize, speed_ratio: f64, c: &Crossings, guard_m: f64) -> (Outcome, bool) {
+    pub fn fate(
+        &self,
+        columns: &[Vec<f64>],
+        i: usize,
+        speed_ratio: f64,
+        c: &Crossings,
+        guard_m: f64,
+    ) -> (Outcome, bool) {
         if self.surely_in(c, i, guard_m) {
             return (Outcome::In, false);
         }
@@ -539,9 +551,12 @@ fn sum(a: &[f64; PARTS], b: &[f64; PARTS]) -> [f64; PARTS] {
 }
 
 /// The start of a flight: the exit turned and shifted sideways.
-fn start_state(exit: &Exit, heading_rad: f64, shift_m: f64, turn_rad: f64) -> State {
-    let mut state = exit.state(heading_rad + turn_rad);
-    let (s, c) = (libm::sin(heading_rad), libm::cos(heading_rad));
+fn start_state(exit: &Exit, stance: &Stance, shift_m: f64, turn_rad: f64) -> State {
+    let mut state = exit.state(&Stance {
+        heading_rad: stance.heading_rad + turn_rad,
+        ..*stance
+    });
+    let (s, c) = (libm::sin(stance.heading_rad), libm::cos(stance.heading_rad));
     state.position_m = [
         exit.forward_m * c - shift_m * s,
         exit.forward_m * s + shift_m * c,
@@ -550,8 +565,9 @@ fn start_state(exit: &Exit, heading_rad: f64, shift_m: f64, turn_rad: f64) -> St
     state
 }
 
-/// What the flight needs of a project, as numbers that inputs move.
-const SIDES: usize = 11;
+/// What the flight needs of a project, as numbers that inputs move: diameter, mass, drag, lift, density, wind
+/// along and across, near rim, centre line, rim height, heading, platform along and across, turning.
+const SIDES: usize = 14;
 
 /// How each input moves the flight's numbers: straight and square response.
 #[derive(Clone, Debug)]
@@ -561,13 +577,17 @@ struct FlightSide {
 }
 
 impl FlightSide {
-    fn of(project: &Project, spot_index: usize, inputs: &[Input]) -> FlightSide {
+    fn of(project: &Project, spot_index: usize, lead_rad: f64, inputs: &[Input]) -> FlightSide {
         let at = |j: usize, by: f64| {
             let mut z = vec![0.0; inputs.len()];
             z[j] = by;
-            sides(&varied(project, inputs, &z), spot_index)
+            sides(&varied(project, inputs, &z), spot_index, lead_rad)
         };
-        let centre = sides(&varied(project, inputs, &vec![0.0; inputs.len()]), spot_index);
+        let centre = sides(
+            &varied(project, inputs, &vec![0.0; inputs.len()]),
+            spot_index,
+            lead_rad,
+        );
         let responses = (0..inputs.len())
             .map(|j| {
                 let (up, down) = (at(j, 1.0), at(j, -1.0));
@@ -575,10 +595,7 @@ impl FlightSide {
                     return None;
                 }
                 Some(std::array::from_fn(|k| {
-                    [
-                        0.5 * (up[k] - down[k]),
-                        0.5 * (up[k] + down[k]) - centre[k],
-                    ]
+                    [0.5 * (up[k] - down[k]), 0.5 * (up[k] + down[k]) - centre[k]]
                 }))
             })
             .collect();
@@ -601,13 +618,13 @@ impl FlightSide {
     }
 }
 
-/// Diameter, mass, drag, lift, density, wind along and across, near rim, centre line, rim height, heading.
-fn sides(project: &Project, spot_index: usize) -> [f64; SIDES] {
+fn sides(project: &Project, spot_index: usize, lead_rad: f64) -> [f64; SIDES] {
     let chain = Chain::of(project);
-    let stance = project.spots.get(spot_index).map(|s| chain.stance(s));
-    let (near, line, heading) = stance.map_or((0.0, 0.0, 0.0), |s| {
-        (s.at.near_rim_m, s.at.centre_line_m, s.heading_rad)
-    });
+    let stance = project
+        .spots
+        .get(spot_index)
+        .map(|s| chain.stance_led(s, lead_rad));
+    let of = |f: &dyn Fn(&Stance) -> f64| stance.as_ref().map_or(0.0, f);
     [
         chain.ball.diameter_m,
         chain.ball.mass_kg,
@@ -616,10 +633,13 @@ fn sides(project: &Project, spot_index: usize) -> [f64; SIDES] {
         chain.medium.density_kgpm3,
         chain.medium.wind_mps[0],
         chain.medium.wind_mps[1],
-        near,
-        line,
+        of(&|s| s.at.near_rim_m),
+        of(&|s| s.at.centre_line_m),
         chain.target.rim_height_m,
-        heading,
+        of(&|s| s.heading_rad),
+        of(&|s| s.platform_mps[0]),
+        of(&|s| s.platform_mps[1]),
+        of(&|s| s.turn_radps),
     ]
 }
 
@@ -674,7 +694,13 @@ impl Lanes {
         let f = of.flight.at(&t.z);
         let base = &of.flight.base;
         let (shift_m, turn_rad) = sideways(&of.inputs, &t.z);
-        let mut start = start_state(&exit, f[10], shift_m, turn_rad);
+        let stance = Stance {
+            heading_rad: f[10],
+            platform_mps: [f[11], f[12]],
+            turn_radps: f[13],
+            ..of.stance
+        };
+        let mut start = start_state(&exit, &stance, shift_m, turn_rad);
         // The plane stays where it is; a target that moves is a start that moves the other way.
         start.position_m[0] -= f[7] - base[7];
         start.position_m[1] -= f[8] - base[8];
@@ -722,7 +748,11 @@ impl Lanes {
         // The spin dies away at the rate it has at the exit's speed; what that leaves is in the flight shift.
         if let SpinDecay::Aero { torque_coeff } = ball.spin_decay {
             let area = 0.25 * std::f64::consts::PI * ball.diameter_m.powi(2);
-            let rate = torque_coeff * of.chain.medium.density_kgpm3 * area * MEAN_OVER_EXIT_SPEED * of.exit_speed_mps
+            let rate = torque_coeff
+                * of.chain.medium.density_kgpm3
+                * area
+                * MEAN_OVER_EXIT_SPEED
+                * of.exit_speed_mps
                 / (2.0 * ball.inertia_coeff * ball.mass_kg);
             ball.spin_decay = if rate > 0.0 {
                 SpinDecay::TimeConstant { tau_s: 1.0 / rate }

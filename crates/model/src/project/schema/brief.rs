@@ -3,11 +3,11 @@
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use super::reach::{
-    ALTITUDE, CENTRE_HEIGHT, DRAG, HOLE_COUNT, HOLE_DIAMETER, LIFT, NOWHERE, SHELL, SPIN_DECAY, at, count,
-    each, maybe, maybe_count,
+    ACROSS, ALTITUDE, CENTRE_HEIGHT, DRAG, HOLE_COUNT, HOLE_DIAMETER, LAUNCHER_HEADING, LIFT, NOWHERE, SHELL,
+    SPIN_DECAY, at, count, each, maybe, maybe_count,
 };
 use super::{Access, Entry, Kind, Need, When};
-use crate::project::{PieceKind, Project, UnitSystem};
+use crate::project::{DriveBase, PieceKind, Project, UnitSystem};
 use crate::target::Outline;
 use crate::units::Dimension as D;
 use crate::units::show::Scale::{Auto, Large, Small};
@@ -62,6 +62,16 @@ fn set_kind(p: &mut Project, _: usize, word: &str) -> bool {
         _ => return false,
     };
     p.piece.kind = kind;
+    true
+}
+
+fn set_drive(p: &mut Project, _: usize, word: &str) -> bool {
+    let drive = match word {
+        "tank" => DriveBase::Tank,
+        "sideways" => DriveBase::Sideways,
+        _ => return false,
+    };
+    p.moving.drive = drive;
     true
 }
 
@@ -230,6 +240,23 @@ pub(super) const FIRST: &[Entry] = &[
         "How far the spot is to the left of the target's axis; negative to the right.", each!(spots, offset_m)),
     row("spot[].heading", q(D::Angle, Auto), Need::Default(0.0, 0.0), When::Always, [-FRAC_PI_2, FRAC_PI_2], VARIES, "\"0 deg\"",
         "Error of heading once lined up with the centre of the target; its `sd` says how well the drivers line up.", each!(spots, heading_rad)),
+
+    row("moving.drive", Kind::Choice(&["tank", "sideways"], set_drive), Need::Required, When::Always, ANY, EXACT, "\"sideways\"",
+        "How the robot can drive: `tank` along its own forward axis only, `sideways` in any direction whichever way it faces.", NOWHERE),
+    row("moving.along", q(D::Speed, Auto), Need::Default(0.0, 0.0), When::Always, [-15.0, 15.0], VARIES, "\"0.8 m/s\"",
+        "Speed toward the centre of the opening, negative away from it; for a tank, forward along its own axis, negative backward. Its `sd` says how well the robot holds and knows its speed.", at!(moving.along_mps)),
+    row("moving.across", q(D::Speed, Auto), Need::Default(0.0, 0.0), When::Sideways, [-15.0, 15.0], VARIES, "\"0 m/s\"",
+        "Speed to the left of the line to the centre of the opening; negative to the right.", ACROSS),
+    row("moving.turn_rate", q(D::TurnRate, Auto), Need::Default(0.0, 0.0), When::Always, [-30.0, 30.0], VARIES, "\"0 deg/s\"",
+        "How fast the robot turns, to the left; negative to the right.", at!(moving.turn_radps)),
+    row("moving.launcher_heading", q(D::Angle, Auto), Need::Default(0.0, 0.0), When::Tank, [-PI, PI], VARIES, "\"0 deg\"",
+        "Direction of the throw from the robot's forward axis, to the left; 180 deg throws backward.", LAUNCHER_HEADING),
+    row("moving.ahead_of_centre", q(D::Length, Small), Need::Default(0.0, 0.0), When::Always, [-3.0, 3.0], VARIES, "\"0 mm\"",
+        "How far the wheel axle is ahead of the point about which the robot turns, in the direction of the throw.", at!(moving.ahead_of_centre_m)),
+    row("moving.delay", q(D::Time, Auto), Need::Default(0.0, 0.0), When::Always, [0.0, 5.0], EXACT, "\"150 ms\"",
+        "Time from the command to the moment the piece leaves; says where to give the command.", at!(moving.delay_s)),
+    row("moving.late", q(D::Time, Auto), Need::Default(0.0, 0.0), When::Always, [-1.0, 1.0], VARIES, "{ value = \"0 ms\", sd = \"15 ms\" }",
+        "Error of the moment of release, late positive; its `sd` says how evenly the feed fires.", at!(moving.late_s)),
 
     row("limits.length", q(D::Length, Small), Need::Optional, When::Always, [0.02, 20.0], EXACT, "\"520 mm\"",
         "Greatest length of the robot, stowed.", maybe!(limits.length_m)),

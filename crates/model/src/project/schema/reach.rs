@@ -3,7 +3,7 @@
 use super::Access;
 use crate::flight::{DragLaw, Lift, SpinDecay};
 use crate::launcher::{Layout, PartShape};
-use crate::project::{KnobTravel, Project, gap_m};
+use crate::project::{DriveBase, KnobTravel, Project, gap_m};
 
 /// A key without a number.
 pub(super) const NOWHERE: Access = Access {
@@ -91,6 +91,30 @@ fn set_gap(p: &mut Project, _: usize, v: f64) -> bool {
 pub(super) const SQUEEZE: Access = Access {
     get: |p, _| Some(p.piece.diameter_m - gap_m(p)),
     set: |p, i, v| set_gap(p, i, p.piece.diameter_m - v),
+};
+
+/// Sideways velocity; a tank has none.
+pub(super) const ACROSS: Access = Access {
+    get: |p, _| (p.moving.drive == DriveBase::Sideways).then_some(p.moving.across_mps),
+    set: |p, _, v| {
+        let can = p.moving.drive == DriveBase::Sideways;
+        if can {
+            p.moving.across_mps = v;
+        }
+        can
+    },
+};
+
+/// Direction of the launcher on a tank; where a robot drives any way it has no meaning.
+pub(super) const LAUNCHER_HEADING: Access = Access {
+    get: |p, _| (p.moving.drive == DriveBase::Tank).then_some(p.moving.launcher_heading_rad),
+    set: |p, _, v| {
+        let can = p.moving.drive == DriveBase::Tank;
+        if can {
+            p.moving.launcher_heading_rad = v;
+        }
+        can
+    },
 };
 
 /// Height of the opening's centre. Setting it moves the rim.

@@ -1,18 +1,9 @@
 use arcwright::project::{DEMOS, parse};
 use arcwright_model::aim::*;
-use arcwright_model::launcher::Passage;
-use arcwright_model::launcher::planar::*;
 use arcwright_model::limits::*;
+use arcwright_model::scatter::*;
 use arcwright_model::shot::*;
-use arcwright_model::volley_run::*;
 use std::time::Instant;
-fn t(name: &str, n: usize, mut f: impl FnMut()) {
-    let s = Instant::now();
-    for _ in 0..n {
-        f()
-    }
-    println!("{name:30} {:.1} us", s.elapsed().as_secs_f64() * 1e6 / n as f64);
-}
 fn main() {
     for d in DEMOS {
         let p = parse(d.name, d.text).ok().unwrap().project;
@@ -21,49 +12,74 @@ fn main() {
         let st = p.machine.setting;
         let curve = ExitCurve::of(&chain, &st, CURVE_POINTS);
         let aims = aim_all(&p, &chain, &curve, &st);
-        let a = aims.last().unwrap();
-        let w = a.best().unwrap().wheel_radps;
-        let e = a.best().unwrap().exit;
-        t("chain", 200, || {
-            std::hint::black_box(Chain::of(&p));
-        });
-        t("holding_line", 200, || {
-            std::hint::black_box(chain.holding_line(w));
-        });
-        let q = chain.with_step(SEARCH_STEP_S);
-        t("release 1e-4", 200, || {
-            std::hint::black_box(chain.release(&st, w, false));
-        });
-        t("release 3e-4", 200, || {
-            std::hint::black_box(q.release(&st, w, false));
-        });
-        t("crossing", 500, || {
-            std::hint::black_box(chain.crossing(&e, &a.stance));
-        });
-        t("arrive", 500, || {
-            std::hint::black_box(chain.fly(&e, &a.stance));
-        });
-        t("volley", 50, || {
-            std::hint::black_box(run_from(&p, &q, a, false));
-        });
-        let v = run_from(&p, &chain, a, false).unwrap();
-        for (x, y) in v.train.throws.iter().zip(&v.throws) {
-            println!(
-                "  {:.3}s err {:.5} dip {:.3} along {:?} {:?}",
-                x.time_s, x.error_frac, x.dip_frac, y.along_m, y.outcome
-            );
-        }
-        t("project clone", 500, || {
-            std::hint::black_box(p.clone());
-        });
-        if let Passage::Thrown(r) = q.release(&st, w, false) {
-            println!("q speed {:?}", r.velocity_mps)
-        }
-        if let Passage::Thrown(r) = chain.release(&st, w, false) {
-            println!("f speed {:?}", r.velocity_mps)
-        }
-        for (k, s) in &p.spreads {
-            println!("  {k} {s:?}");
+        for (i, a) in aims.iter().enumerate() {
+            let w = a.best().unwrap().wheel_radps;
+            for detail in [Detail::Fine, Detail::Coarse] {
+                let s = Instant::now();
+                let t = Thrower::of(&p, i, w, 0.0, inputs::Scope::Throws, detail, 1).unwrap();
+                let prep = s.elapsed();
+                let s = Instant::now();
+                let ratio = centring_ratio(&t, 1);
+                let cen = s.elapsed();
+                println!(
+                    "{} guard {:.2} mm pilots {} prep {:?} centring {:?} ratio {:.5}",
+                    a.spot.name,
+                    t.guard_m * 1e3,
+                    t.pilot_count,
+                    prep,
+                    cen,
+                    ratio
+                );
+                for r in [1.0, ratio] {
+                    let s = Instant::now();
+                    let f = sample(
+                        &t,
+                        r,
+                        &SamplePlan {
+                            most_count: if detail == Detail::Fine { 1 << 16 } else { 1024 },
+                            ..SamplePlan::default()
+                        },
+                    );
+                    println!(
+                        "   hit {:.4} [{:.4} {:.4}] n {} true {} checked {:?} along {:.1}±{:.2} sd {:.2}±{:.2} across {:.1} sd {:.2} corr {:.2} r50 {:.1} r95 {:.1} mm {:?}",
+                        f.hit.frac,
+                        f.hit.low_frac,
+                        f.hit.high_frac,
+                        f.count,
+                        f.true_count,
+                        f.checked,
+                        f.along_m.value * 1e3,
+                        f.along_m.error * 1e3,
+                        f.along_sd_m.value * 1e3,
+                        f.along_sd_m.error * 1e3,
+                        f.across_m.value * 1e3,
+                        f.across_sd_m.value * 1e3,
+                        f.correlation.value,
+                        f.r50_m.value * 1e3,
+                        f.r95_m.value * 1e3,
+                        s.elapsed()
+                    );
+                    if r == 1.0 {
+                        for p in &f.places {
+                            println!(
+                                "      place err {:.5} along {:.1} sd {:.1} hit {:.4}",
+                                p.speed_error_frac,
+                                p.along_m * 1e3,
+                                p.along_sd_m * 1e3,
+                                p.hit_frac
+                            );
+                        }
+                        println!(
+                            "      {:?}",
+                            f.shares
+                                .iter()
+                                .filter(|s| s.1.value > 0.0)
+                                .map(|s| format!("{:?} {:.4}", s.0, s.1.value))
+                                .collect::<Vec<_>>()
+                        );
+                    }
+                }
+            }
         }
     }
 }

@@ -6,8 +6,9 @@ mod speed;
 mod summary;
 mod thrower;
 pub use summary::{
-    Chance, Figure, OUTCOMES, PlaceInVolley, REPLICATE_COUNT, SamplePlan, SpotScatter, centring_ratio, sample,
+    Chance, Figure, OUTCOMES, PlaceInVolley, REPLICATE_COUNT, SamplePlan, SpotScatter, centred,
+    centring_ratio, sample,
 };
-pub use thrower::{Crossings, Detail, Thrower};
-mod budget;
-pub use budget::{Budget, CauseShare, Share, alone, budget};
+pub use thrower::{Crossings, Detail, SETPOINT_RANGE, Thrower};
+//mod budget;
+//pub use budget::{Budget, CauseShare, Share, alone, budget};

@@ -77,11 +77,11 @@ impl Response {
         for point in x {
             terms(point, crossed, &mut design);
         }
-        let qr = Qr::of(x.len(), columns, &design)?;
+        let qr = Qr::new(x.len(), columns, &design)?;
         let mut coefficients: [Vec<f64>; PARTS] = Default::default();
         for (part, slot) in coefficients.iter_mut().enumerate() {
             let target: Vec<f64> = y.iter().map(|v| v[part]).collect();
-            *slot = qr.solve(&target)?.coefficients;
+            *slot = qr.fit(&target)?.coefficients;
         }
         Some(Response {
             variables,

@@ -2,8 +2,10 @@
 
 use rayon::prelude::*;
 
-use super::thrower::Thrower;
+use super::inputs::Scope;
+use super::thrower::{Detail, SETPOINT_RANGE, Thrower};
 use crate::numerics::sobol::Sobol;
+use crate::project::Project;
 use crate::target::Outcome;
 
 /// A number and its standard error from the sampling.
@@ -390,42 +392,64 @@ fn shown(replicates: &[Replicate]) -> Vec<(f64, f64, Outcome)> {
         .collect()
 }
 
-/// Ratio by which the setpoint is changed so that throws cross the centre of the opening on average, with the
-/// ratio's limit; 1 when no throw crosses.
+/// Ratio by which the setpoint is changed so that half of the throws cross before the centre of the opening and
+/// half beyond, within the range of the fit; 1 when fewer than half of them cross at all.
+///
+/// The median, since one odd throw of a volley must not push the others off the centre.
 pub fn centring_ratio(thrower: &Thrower, seed: u64) -> f64 {
     /// Method: throws looked at.
     const COUNT: usize = 512;
-    /// Convergence: a tenth of a millimetre is far below every scatter.
-    const CENTRED_M: f64 = 1e-4;
-    /// Method: the response covers a few per cent of speed.
-    const FARTHEST: f64 = 0.03;
+    /// Convergence: halvings of the range; leaves a hundred-thousandth of the speed.
+    const HALVINGS: usize = 12;
     let Some(s) = Sobol::new(thrower.dimension_count(), seed, 0) else {
         return 1.0;
     };
     let mut columns = vec![Vec::new(); thrower.dimension_count()];
     s.block(0, COUNT, &mut columns);
-    let along = |ratio: f64| {
+    // A throw that does not come to the opening falls short of it.
+    let beyond = |ratio: f64| {
         let c = thrower.crossings(&columns, ratio);
-        let all: Vec<f64> = c.along_m.iter().copied().filter(|a| a.is_finite()).collect();
-        if 2 * all.len() < COUNT {
-            f64::NAN
-        } else {
-            mean(&all)
-        }
+        2 * c.along_m.iter().filter(|a| **a > 0.0).count() > COUNT
     };
-    let (mut a, mut b) = (1.0, 1.002);
-    let (mut fa, mut fb) = (along(a), along(b));
-    for _ in 0..8 {
-        if !(fa.is_finite() && fb.is_finite()) || fb == fa {
-            return 1.0;
-        }
-        if fb.abs() < CENTRED_M {
-            return b;
-        }
-        let next = (b - fb * (b - a) / (fb - fa)).clamp(1.0 - FARTHEST, 1.0 + FARTHEST);
-        (a, fa) = (b, fb);
-        b = next;
-        fb = along(b);
+    let (mut low, mut high) = (1.0 - SETPOINT_RANGE, 1.0 + SETPOINT_RANGE);
+    match (beyond(low), beyond(high)) {
+        (true, _) => return low,
+        (_, false) => return high,
+        _ => {}
     }
-    b
+    for _ in 0..HALVINGS {
+        let middle = 0.5 * (low + high);
+        if beyond(middle) {
+            high = middle
+        } else {
+            low = middle
+        }
+    }
+    0.5 * (low + high)
+}
+
+/// Prepares throws at the setpoint nearest to one given that centres the median crossing, and the ratio of it
+/// to the setpoint the throws are prepared for. See [`Thrower::of`] and [`centring_ratio`].
+pub fn centred(
+    project: &Project,
+    spot_index: usize,
+    setpoint_radps: f64,
+    lead_rad: f64,
+    scope: Scope,
+    detail: Detail,
+    seed: u64,
+) -> Result<(Thrower, f64), &'static str> {
+    /// Method: times the throws are prepared anew at a setpoint that left the fitted range.
+    const MOST_MOVES: usize = 4;
+    let mut at = setpoint_radps;
+    for _ in 0..MOST_MOVES {
+        let thrower = Thrower::of(project, spot_index, at, lead_rad, scope, detail, seed)?;
+        let ratio = centring_ratio(&thrower, seed);
+        if (ratio - 1.0).abs() < SETPOINT_RANGE {
+            return Ok((thrower, ratio));
+        }
+        at *= ratio;
+    }
+    let thrower = Thrower::of(project, spot_index, at, lead_rad, scope, detail, seed)?;
+    Ok((thrower, 1.0))
 }

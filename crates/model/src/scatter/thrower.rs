@@ -11,13 +11,13 @@ use super::response::{PARTS, Response, exit_of, parts, term_count};
 use super::speed::ReleaseSpeed;
 use crate::flight::batch::{Arrival as Flown, Batch, Column, Outcome as Ended, Throws, fly_batch_into};
 use crate::flight::{Drag, DragLaw, Lift, SpinDecay, State, Until};
-use crate::launcher::planar::SEARCH_STEP_S;
+use crate::launcher::planar::{SEARCH_STEP_S, STEP_S};
 use crate::launcher::{Launcher, Passage, TorqueLine};
 use crate::numerics::sobol::Sobol;
 use crate::numerics::vector::{dot, norm};
 use crate::project::Project;
 use crate::shot::{Chain, Exit, Stance};
-use crate::target::{Arrival, Outcome, Outline};
+use crate::target::{Arrival, Outcome, passing};
 
 /// How finely the passage is fitted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -49,6 +49,8 @@ pub struct Thrower {
     /// Exact crossing less the crossing of the batch, for the mean throw.
     flight_shift_m: [f64; 2],
     exit_speed_mps: f64,
+    /// No ceiling and no way through the opening from below: the path near the plane decides.
+    open_sky: bool,
     /// Nearer than this to the rim the true passage decides.
     pub guard_m: f64,
     /// True passages run to get here.
@@ -85,10 +87,10 @@ const KEPT_APART: usize = 32;
 const GUARD: f64 = 2.0;
 /// Method: least guard; the batch flies to a micrometre, its neglected curvature near the rim is counted apart.
 const LEAST_GUARD_M: f64 = 5e-4;
-/// Method: range of ln wheel speed that the fit covers at least, for a corrected setpoint.
-const LEAST_WHEEL_LN: f64 = 0.004;
-/// Physical: greatest acceleration of a piece near the opening, in g, for the bend of its path there.
-const BEND_G: f64 = 2.5;
+/// Method: the fit covers setpoints this much lower and higher, so that the setpoint can be corrected.
+pub const SETPOINT_RANGE: f64 = 0.02;
+/// Physical: drag coefficient for the bend of a path within a radius of the rim; its error there is microns.
+const TYPICAL_DRAG_COEFF: f64 = 0.47;
 /// Longest flight followed, as in the target's own.
 const LONGEST_S: f64 = 12.0;
 /// Throws handed to a thread at a time.
@@ -101,8 +103,8 @@ pub struct Crossings {
     pub along_m: Vec<f64>,
     /// Across, left positive.
     pub across_m: Vec<f64>,
-    speed_mps: Vec<f64>,
-    steep: Vec<f64>,
+    /// Velocity there in the target frame: along, across, outward.
+    velocity_mps: [Vec<f64>; 3],
 }
 
 impl Thrower {
@@ -132,7 +134,11 @@ impl Thrower {
     ) -> Result<Thrower, &'static str> {
         let spot = project.spots.get(spot_index).ok_or("there is no such spot")?;
         let fine = Chain::of(project);
-        let chain = fine.with_step(SEARCH_STEP_S);
+        let step_s = match detail {
+            Detail::Fine => STEP_S,
+            Detail::Coarse => SEARCH_STEP_S,
+        };
+        let chain = fine.with_step(step_s);
         let stance = chain.stance_led(spot, lead_rad);
         let inputs = inputs(project, spot_index, scope);
         let volley_count = match detail {
@@ -143,7 +149,7 @@ impl Thrower {
             project,
             &inputs,
             setpoint_radps,
-            SEARCH_STEP_S,
+            step_s,
             volley_count,
             seed,
         )?;
@@ -162,7 +168,7 @@ impl Thrower {
             spot_index,
             scales: Scales {
                 wheel_radps,
-                wheel_ln: LEAST_WHEEL_LN,
+                wheel_ln: SETPOINT_RANGE,
                 stall_nm: torque.stall_nm,
                 stall_by_nm: 0.0,
             },
@@ -178,12 +184,30 @@ impl Thrower {
             step_shift,
             flight_shift_m: [0.0; 2],
             exit_speed_mps: base.speed_mps,
+            open_sky: false,
             guard_m: f64::INFINITY,
             pilot_count: 2,
         };
+        it.open_sky = it.open_sky_at(&base);
         it.uneven = it.uneven_things(&base, &torque, detail, seed);
         it.fit(&base, &torque, detail, seed);
         Ok(it)
+    }
+
+    fn open_sky_at(&self, base: &Exit) -> bool {
+        let target = &self.chain.target;
+        if target.ceiling_m.is_finite() {
+            return false;
+        }
+        // A target nearer than the piece's own rise could be met from below.
+        let rise = self.chain.fly(&self.refined(base), &self.stance);
+        let up = rise.flights.first().and_then(|path| {
+            let mut plane = target.plane(&self.stance.at);
+            plane.normal = plane.normal.map(|x| -x);
+            path.crossing(&plane)
+        });
+        let nearest = up.map_or(f64::NEG_INFINITY, |s| s.position_m[0]);
+        nearest < self.stance.at.near_rim_m - 2.0 * self.chain.ball.diameter_m
     }
 
     /// Holes under the wheel and high and low spots of the guide: what each does in true passages.
@@ -213,12 +237,23 @@ impl Thrower {
             Detail::Coarse => KEPT_APART / 4,
         };
         let count = fit_count + apart;
-        let Some(sobol) = Sobol::new(self.dimension_count(), seed ^ PILOT_SEED, 0) else {
+        // One column more: the setpoint itself, so that it can be corrected later.
+        let Some(sobol) = Sobol::new(self.dimension_count() + 1, seed ^ PILOT_SEED, 0) else {
             return;
         };
-        let mut columns = vec![Vec::new(); self.dimension_count()];
+        let mut columns = vec![Vec::new(); self.dimension_count() + 1];
         sobol.block(0, count, &mut columns);
-        let drawn: Vec<Draw> = (0..count).map(|i| self.draw(&columns, i, 1.0, WIDER)).collect();
+        let setpoints = columns.pop().unwrap_or_default();
+        let drawn: Vec<Draw> = (0..count)
+            .map(|i| {
+                self.draw(
+                    &columns,
+                    i,
+                    1.0 + SETPOINT_RANGE * (2.0 * setpoints[i] - 1.0),
+                    WIDER,
+                )
+            })
+            .collect();
         self.set_scales(&drawn);
         let exits: Vec<Option<Exit>> = drawn
             .par_iter()
@@ -273,7 +308,7 @@ impl Thrower {
         let n = drawn.len().max(1) as f64;
         let rms = |f: &dyn Fn(&Draw) -> f64| (drawn.iter().map(|t| f(t).powi(2)).sum::<f64>() / n).sqrt();
         let s = self.scales;
-        self.scales.wheel_ln = rms(&|t| libm::log(t.wheel_radps / s.wheel_radps)).max(LEAST_WHEEL_LN);
+        self.scales.wheel_ln = rms(&|t| libm::log(t.wheel_radps / s.wheel_radps)).max(1e-3 * SETPOINT_RANGE);
         self.scales.stall_by_nm = rms(&|t| t.torque.stall_nm - s.stall_nm);
     }
 
@@ -319,7 +354,7 @@ impl Thrower {
 
     /// The true passage of one draw, or nothing if the piece does not come through.
     fn passage(&self, z: &[f64], wheel_radps: f64, torque: &TorqueLine, rows: &[usize]) -> Option<Exit> {
-        let mut chain = Chain::of(&varied(&self.project, &self.inputs, z)).with_step(SEARCH_STEP_S);
+        let mut chain = Chain::of(&varied(&self.project, &self.inputs, z)).with_step(self.chain.step_s);
         for (u, row) in self.uneven.iter().zip(rows) {
             if let Some((launcher, _)) = u.rows.get(*row) {
                 match u.cause {
@@ -438,34 +473,11 @@ impl Thrower {
         for c in chunks {
             all.along_m.extend(c.along_m);
             all.across_m.extend(c.across_m);
-            all.speed_mps.extend(c.speed_mps);
-            all.steep.extend(c.steep);
+            for (list, more) in all.velocity_mps.iter_mut().zip(c.velocity_mps) {
+                list.extend(more);
+            }
         }
         all
-    }
-
-    /// True where a crossing is so well inside the opening that nothing near it can be touched.
-    fn surely_in(&self, c: &Crossings, i: usize, guard_m: f64) -> bool {
-        let target = &self.chain.target;
-        let (u, v, speed, steep) = (c.along_m[i], c.across_m[i], c.speed_mps[i], c.steep[i]);
-        if !(u.is_finite() && guard_m.is_finite() && steep > 0.0 && speed > 0.0)
-            || target.ceiling_m.is_finite()
-        {
-            return false;
-        }
-        let r = 0.5 * self.chain.ball.diameter_m;
-        // Path through the plane as a straight line; its bend within a piece's radius comes on top.
-        let reach = r / steep;
-        let bend = 0.5 * BEND_G * crate::units::STANDARD_GRAVITY_MPS2 * (reach / speed).powi(2);
-        let keep = reach.max(r) + bend + guard_m;
-        let (hu, hv) = (0.5 * target.depth_m - keep, 0.5 * target.width_m - keep);
-        if hu <= 0.0 || hv <= 0.0 {
-            return false;
-        }
-        match target.outline {
-            Outline::Rectangle => u.abs() < hu && v.abs() < hv,
-            Outline::Round => (u / hu).powi(2) + (v / hv).powi(2) < 1.0,
-        }
     }
 
     /// What became of a throw, and whether the true passage had to be run.
@@ -477,8 +489,15 @@ impl Thrower {
         c: &Crossings,
         guard_m: f64,
     ) -> (Outcome, bool) {
-        if self.surely_in(c, i, guard_m) {
-            return (Outcome::In, false);
+        if self.open_sky && guard_m.is_finite() {
+            let velocity = [0, 1, 2].map(|k| c.velocity_mps[k][i]);
+            let radius_m = 0.5 * self.chain.ball.diameter_m;
+            let place = [c.along_m[i], c.across_m[i]];
+            if let Some(p) = passing(&self.chain.target, radius_m, place, velocity, self.bend(velocity))
+                && p.margin_m > guard_m
+            {
+                return (p.outcome, false);
+            }
         }
         let t = self.draw(columns, i, speed_ratio, 1.0);
         if let Some(exit) = self.predicted(&t) {
@@ -488,6 +507,19 @@ impl Thrower {
             }
         }
         (self.true_fate(&t), true)
+    }
+
+    /// Acceleration of the mean piece at a velocity in the target frame: gravity and drag. Lift bends the path
+    /// within a radius of the rim by less than the least guard.
+    fn bend(&self, velocity: [f64; 3]) -> [f64; 3] {
+        let (along, inward) = (self.chain.target.along_axis(), self.chain.target.inward());
+        let down = [0.0, 0.0, -self.chain.medium.gravity_mps2];
+        let b = &self.chain.ball;
+        let area = 0.25 * std::f64::consts::PI * b.diameter_m.powi(2);
+        let speed = norm(velocity);
+        let drag = 0.5 * self.chain.medium.density_kgpm3 * area * TYPICAL_DRAG_COEFF * speed / b.mass_kg;
+        let gravity = [dot(down, along), 0.0, -dot(down, inward)];
+        std::array::from_fn(|k| gravity[k] - drag * velocity[k])
     }
 
     fn true_fate(&self, t: &Draw) -> Outcome {
@@ -795,12 +827,17 @@ impl Lanes {
                 a.position_m[1] - centre[1],
                 a.position_m[2] - centre[2],
             ];
-            let speed = norm(a.velocity_mps);
             let or_nan = |x: f64| if crossed { x } else { f64::NAN };
             out.along_m.push(or_nan(dot(d, along) + of.flight_shift_m[0]));
             out.across_m.push(or_nan(d[1] + of.flight_shift_m[1]));
-            out.speed_mps.push(or_nan(speed));
-            out.steep.push(or_nan(dot(a.velocity_mps, inward) / speed));
+            let v = a.velocity_mps;
+            for (list, x) in out
+                .velocity_mps
+                .iter_mut()
+                .zip([dot(v, along), v[1], -dot(v, inward)])
+            {
+                list.push(or_nan(x));
+            }
         }
     }
 }

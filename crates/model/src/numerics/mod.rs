@@ -1,6 +1,7 @@
 //! Numerical methods that the physics shares.
 
 pub mod difference;
+pub mod linear_fit;
 pub mod minimum;
 pub mod normal;
 pub mod ode;

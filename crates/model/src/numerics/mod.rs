@@ -1,6 +1,9 @@
 //! Numerical methods that the physics shares.
 
+pub mod beta;
 pub mod difference;
+pub mod gamma;
+pub mod linear_fit;
 pub mod minimum;
 pub mod normal;
 pub mod ode;

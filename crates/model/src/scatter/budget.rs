@@ -69,7 +69,7 @@ pub fn budget(thrower: &Thrower, speed_ratio: f64, seed: u64) -> Budget {
                     value: v.get(group).copied().unwrap_or(f64::NAN),
                     error: e.get(group).copied().unwrap_or(f64::NAN),
                 };
-                (at(&i.first, &i.first_error), at(&i.total, &i.total_error))
+                (at(&i.first, &i.first_standard_errors), at(&i.total, &i.total_standard_errors))
             });
         Share { first, total }
     };

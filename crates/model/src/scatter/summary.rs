@@ -159,7 +159,7 @@ pub fn sample(thrower: &Thrower, speed_ratio: f64, plan: &SamplePlan) -> SpotSca
             .par_iter_mut()
             .zip(&sequences)
             .for_each(|(r, s)| r.throw(thrower, s, thrown, count, speed_ratio, guard_m));
-        if thrown == 0 {
+        if thrown == 0 && guard_m > 0.0 {
             let found = check_sure(thrower, sequences.first(), &replicates, speed_ratio);
             checked = [found.0, found.1];
             if found.1 > 0 && widenings < MOST_WIDENINGS {

@@ -149,7 +149,7 @@ impl Thrower {
             project,
             &inputs,
             setpoint_radps,
-            step_s,
+            SEARCH_STEP_S,
             volley_count,
             seed,
         )?;
@@ -301,7 +301,11 @@ impl Thrower {
             })
             .collect();
         let worst = errors.iter().copied().fold(0.0, f64::max);
-        self.guard_m = LEAST_GUARD_M + GUARD * worst;
+        self.guard_m = match detail {
+            Detail::Fine => LEAST_GUARD_M + GUARD * worst,
+            // A search compares; the design it chooses is thrown finely afterwards.
+            Detail::Coarse => 0.0,
+        };
     }
 
     fn set_scales(&mut self, drawn: &[Draw]) {

@@ -32,11 +32,11 @@ impl Axis {
         let ticks = (0..=(last - first).min(100.0) as u32)
             .map(|i| (first + f64::from(i)) * step)
             .filter(|v| *v >= low - slack && *v <= high + slack)
-            .map(|v| (v * scale.si_ratio, plain(v, decimals)))
+            .map(|v| (scale.si(v), plain(v, decimals)))
             .collect();
         Axis {
-            low: low * scale.si_ratio,
-            high: high * scale.si_ratio,
+            low: scale.si(low),
+            high: scale.si(high),
             ticks,
         }
     }

@@ -10,6 +10,8 @@ pub mod side_view;
 pub mod trade;
 pub mod volley;
 
+use crate::units::Scale;
+
 /// Natural width of every picture. Small enough that 14-unit text reads on a 360-unit phone.
 const WIDTH_PX: f64 = 640.0;
 
@@ -20,6 +22,21 @@ pub enum Better {
     Lower,
     /// More is better; a limit is a least.
     Higher,
+}
+
+/// Most spots, rows or points that one picture gives room; what is beyond is counted in words.
+const MOST_SHOWN: usize = 12;
+
+/// A chance as text. One that is not quite certain never reads 100 %, nor a small one 0 %.
+fn chance(frac: f64, share: &Scale) -> String {
+    let text = share.show(frac);
+    if frac < 1.0 && text == share.show(1.0) {
+        format!("over {}", share.show(0.999))
+    } else if frac > 0.0 && text == share.show(0.0) {
+        format!("under {}", share.show(0.001))
+    } else {
+        text
+    }
 }
 
 /// "1 throw", "2 throws".

@@ -1,7 +1,18 @@
 //! Where throws cross the opening: the cloud, its ellipses, and the hit chance, for each spot.
 
+mod plan;
+
 use arcwright_model::project::UnitSystem;
 use arcwright_model::target::{Outcome, Outline};
+
+use self::plan::{Plan, symbol};
+use super::{MOST_SHOWN, WIDTH_PX, chance, counted};
+use crate::geometry::{Rect, usable};
+use crate::marks::{TEXT_PX, heading, label_width_px};
+use crate::place::{fitted, in_rows, text_width_px, wrapped};
+use crate::style::CLOUD;
+use crate::svg::{Anchor, Svg};
+use crate::units::Units;
 
 /// What the picture shows.
 ///
@@ -81,4 +92,290 @@ pub struct HitChance {
     pub low_frac: f64,
     /// Upper end of its interval.
     pub high_frac: f64,
+}
+
+const LEFT_PX: f64 = 16.0;
+const GAP_PX: f64 = 24.0;
+const CELL_PX: f64 = 0.5 * (WIDTH_PX - 2.0 * LEFT_PX - GAP_PX);
+const TOP_PX: f64 = 66.0;
+const LINE_PX: f64 = 19.0;
+/// Size of the hit chance, as in [`CLOUD`].
+const LARGE_PX: f64 = 28.0;
+/// Fates in the order of the legend.
+const FATES: [Outcome; 8] = [
+    Outcome::In,
+    Outcome::Rim,
+    Outcome::Short,
+    Outcome::Long,
+    Outcome::Left,
+    Outcome::Right,
+    Outcome::Under,
+    Outcome::None,
+];
+
+/// Draws the picture.
+pub fn draw(input: &ScatterPicture) -> String {
+    let units = Units::of(input.units);
+    let shown: Vec<&ScatterPanel> = input.panels.iter().take(MOST_SHOWN).collect();
+    let plan = Plan::of(input, &shown, CELL_PX);
+    let texts: Vec<Texts> = shown.iter().map(|p| Texts::of(p, &units)).collect();
+    let cells: Vec<(&ScatterPanel, &Texts)> = shown.iter().copied().zip(&texts).collect();
+    // A panel alone in its row has its text beside it, two have theirs below.
+    let heights: Vec<f64> = cells
+        .chunks(2)
+        .map(|row| match row {
+            [(_, only)] => plan.height_px.max(only.height_px()),
+            _ => row.iter().map(|(_, t)| t.height_px()).fold(0.0, f64::max) + plan.height_px + 10.0,
+        })
+        .map(|h| h + GAP_PX)
+        .collect();
+    let legend = legend_items(input, &shown);
+    let widths: Vec<f64> = legend
+        .iter()
+        .map(|(_, text)| SYMBOL_PX + label_width_px(text))
+        .collect();
+    let places = in_rows(&widths, 18.0, WIDTH_PX - 2.0 * LEFT_PX);
+    let foot = TOP_PX + heights.iter().sum::<f64>();
+    let rows = places.last().map_or(0, |p| p.1 + 1) as f64;
+    let mut svg = Svg::new("scatter", WIDTH_PX, foot + rows * 22.0 + 12.0).with_rules(CLOUD);
+    heading(
+        &mut svg,
+        &fitted(&input.title, 1.1 * 17.0, WIDTH_PX - 2.0 * LEFT_PX),
+        &second_line(input, &units),
+    );
+    let mut y_px = TOP_PX;
+    for (row, height) in cells.chunks(2).zip(&heights) {
+        for (i, (panel, texts)) in row.iter().enumerate() {
+            let x_px = LEFT_PX + i as f64 * (CELL_PX + GAP_PX);
+            let window = Rect {
+                x_px,
+                y_px,
+                width_px: CELL_PX,
+                height_px: plan.height_px,
+            };
+            plan.draw(&mut svg, window, input, panel);
+            let at = match row.len() {
+                1 => [x_px + CELL_PX + GAP_PX, y_px],
+                _ => [x_px, window.bottom_px() + 10.0],
+            };
+            texts.draw(&mut svg, at);
+        }
+        y_px += height;
+    }
+    for ((item, text), (x, row)) in legend.iter().zip(&places) {
+        let at = [LEFT_PX + x, foot + *row as f64 * 22.0 + 8.0];
+        draw_item(&mut svg, *item, at);
+        svg.text("m", [at[0] + SYMBOL_PX - 6.0, at[1] + 5.0], Anchor::Start, text);
+    }
+    svg.finish(&input.title, &words(input))
+}
+
+/// The picture in words.
+pub fn words(input: &ScatterPicture) -> String {
+    let units = Units::of(input.units);
+    let mut text = format!("{}: {}.", input.title.trim(), second_line(input, &units));
+    if input.panels.is_empty() {
+        text.push_str(" No spot was thrown from, so there is no scatter to show.");
+    }
+    for panel in input.panels.iter().take(MOST_SHOWN) {
+        let t = Texts::of(panel, &units);
+        text.push_str(&format!(
+            " {}: {} of hitting ({}). {}.",
+            panel.name,
+            t.hit,
+            t.interval,
+            t.facts.join(". ")
+        ));
+    }
+    if input.panels.len() > MOST_SHOWN {
+        text.push_str(&format!(" {} more not shown.", input.panels.len() - MOST_SHOWN));
+    }
+    text
+}
+
+fn second_line(input: &ScatterPicture, units: &Units) -> String {
+    let o = &input.opening;
+    let view = if o.upright {
+        "seen from the thrower"
+    } else {
+        "seen from above, thrower at the foot"
+    };
+    let size = |m: f64| units.length.value(m);
+    let shape = match o.outline {
+        Outline::Rectangle => "opening",
+        Outline::Round => "round opening",
+    };
+    format!(
+        "{}: {shape} {} × {}, piece {}, {view}",
+        counted(input.panels.len(), "spot", "spots"),
+        size(o.width_m),
+        units.length.show(o.depth_m),
+        units.length.show(input.piece_diameter_m)
+    )
+}
+
+/// What stands beside the plan of a panel.
+struct Texts {
+    name: String,
+    hit: String,
+    interval: String,
+    facts: Vec<String>,
+}
+
+impl Texts {
+    fn of(panel: &ScatterPanel, units: &Units) -> Texts {
+        let chance = |frac: f64| chance(frac, &units.share);
+        let along = |i: usize| units.length.show(panel.sd_m.get(i).copied().unwrap_or(f64::NAN));
+        let mut facts = vec![misses(panel, units)];
+        if let Some(frac) = panel.hit_untested_frac {
+            facts.push(format!("{} with what is untested counted in", chance(frac)));
+        }
+        facts.push(format!(
+            "Half within {} of the mean, 95\u{a0}% within {}",
+            units.length.show(panel.r50_m),
+            units.length.show(panel.r95_m)
+        ));
+        facts.push(format!("Along ±{}, across ±{}", along(0), along(1)));
+        facts.extend(thrown(panel));
+        Texts {
+            name: panel.name.clone(),
+            hit: chance(panel.hit.frac),
+            interval: format!(
+                "{} to {}",
+                units.share.value(panel.hit.low_frac),
+                chance(panel.hit.high_frac)
+            ),
+            facts,
+        }
+    }
+
+    fn lines(&self) -> Vec<String> {
+        self.facts
+            .iter()
+            .flat_map(|f| wrapped(f, TEXT_PX, CELL_PX, 3))
+            .collect()
+    }
+
+    fn height_px(&self) -> f64 {
+        62.0 + LINE_PX * self.lines().len() as f64
+    }
+
+    fn draw(&self, svg: &mut Svg, at: [f64; 2]) {
+        let [x, y] = at;
+        svg.text(
+            "b",
+            [x, y + 13.0],
+            Anchor::Start,
+            &fitted(&self.name, 1.1 * TEXT_PX, CELL_PX),
+        );
+        svg.text("xl", [x, y + 46.0], Anchor::Start, &self.hit);
+        let after = x + 1.05 * text_width_px(&self.hit, LARGE_PX) + 8.0;
+        svg.text("m", [after, y + 33.0], Anchor::Start, "hit chance");
+        svg.text("m", [after, y + 50.0], Anchor::Start, &self.interval);
+        for (i, line) in self.lines().iter().enumerate() {
+            svg.text("", [x, y + 72.0 + LINE_PX * i as f64], Anchor::Start, line);
+        }
+    }
+}
+
+/// "Misses: 1.2 % short, 0.4 % rim", the largest first.
+fn misses(panel: &ScatterPanel, units: &Units) -> String {
+    let mut missed: Vec<(Outcome, f64)> = panel
+        .fates
+        .iter()
+        .copied()
+        .filter(|(fate, frac)| *fate != Outcome::In && *frac > 0.0)
+        .collect();
+    missed.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let parts: Vec<String> = missed
+        .iter()
+        .take(FATES.len())
+        .map(|(fate, frac)| {
+            let word = match fate {
+                Outcome::None => "never\u{a0}arrive",
+                other => other.word(),
+            };
+            format!(
+                "{}\u{a0}{word}",
+                chance(*frac, &units.share).replace(' ', "\u{a0}")
+            )
+        })
+        .collect();
+    if parts.is_empty() {
+        "No misses".to_string()
+    } else {
+        format!("Misses: {}", parts.join(", "))
+    }
+}
+
+/// How many throws there are, and how many of them the plan does not show one by one.
+fn thrown(panel: &ScatterPanel) -> Option<String> {
+    let all = panel.crossings.len();
+    let placed = panel.crossings.iter().filter(|c| plan::placed(c)).count();
+    let mut parts = vec![counted(all, "throw", "throws")];
+    if placed > plan::MOST_DRAWN {
+        parts.push(format!("{} drawn", plan::MOST_DRAWN));
+    }
+    if placed < all {
+        parts.push(format!("{} without a crossing", all - placed));
+    }
+    (all > 0).then(|| parts.join(", "))
+}
+
+/// Width of a symbol of the legend with the room behind it.
+const SYMBOL_PX: f64 = 34.0;
+
+/// What the legend explains.
+#[derive(Clone, Copy)]
+enum Item {
+    Fate(Outcome),
+    Rim,
+    Inside,
+    Half,
+    Most,
+    Mean,
+}
+
+fn legend_items(input: &ScatterPicture, shown: &[&ScatterPanel]) -> Vec<(Item, String)> {
+    let seen = |fate: Outcome| {
+        let mut all = shown.iter().flat_map(|p| &p.crossings);
+        all.any(|c| c.fate == fate && plan::placed(c))
+    };
+    let mut items: Vec<(Item, String)> = Vec::new();
+    if plan::drawable(&input.opening) {
+        items.push((Item::Rim, "rim".to_string()));
+    }
+    if plan::inside_m(input).is_some() {
+        let text = "the centre passes inside this line without touching the rim";
+        items.push((Item::Inside, text.to_string()));
+    }
+    for fate in FATES.into_iter().filter(|f| seen(*f)) {
+        let text = match fate {
+            Outcome::None => "never arrives",
+            Outcome::Rim => "touches the rim",
+            other => other.word(),
+        };
+        items.push((Item::Fate(fate), text.to_string()));
+    }
+    if shown.iter().any(|p| plan::has_ellipse(p)) {
+        items.push((Item::Half, "half of the throws".to_string()));
+        items.push((Item::Most, "95\u{a0}% of the throws".to_string()));
+    }
+    if shown.iter().any(|p| p.mean_m.into_iter().all(usable)) {
+        items.push((Item::Mean, "mean".to_string()));
+    }
+    items
+}
+
+fn draw_item(svg: &mut Svg, item: Item, at: [f64; 2]) {
+    let [x, y] = at;
+    let (from, to, middle) = ([x, y], [x + 22.0, y], [x + 14.0, y]);
+    match item {
+        Item::Fate(fate) => symbol(svg, fate, &[middle]),
+        Item::Rim => svg.line("kb", from, to),
+        Item::Inside => svg.line("k qd", from, to),
+        Item::Half => svg.line(plan::HALF, from, to),
+        Item::Most => svg.line(plan::MOST, from, to),
+        Item::Mean => plan::cross(svg, middle),
+    }
 }

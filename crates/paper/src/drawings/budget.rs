@@ -5,7 +5,7 @@ use arcwright_model::project::UnitSystem;
 use super::{MOST_SHOWN, WIDTH_PX, counted};
 use crate::geometry::{Rect, usable};
 use crate::marks::{TEXT_PX, heading};
-use crate::place::fitted;
+use crate::place::{fitted, text_width_px};
 use crate::svg::{Anchor, Hatch, Svg};
 use crate::units::{Units, plain};
 
@@ -64,9 +64,9 @@ const LEAST_FRAC: f64 = 0.01;
 const MOST_CAUSES: usize = 14;
 const LEFT_PX: f64 = 16.0;
 /// Left end of the bars, along and across.
-const BARS_PX: [f64; 2] = [196.0, 418.0];
+const BARS_PX: [f64; 2] = [220.0, 432.0];
 /// Length of the whole variance.
-const WHOLE_PX: f64 = 140.0;
+const WHOLE_PX: f64 = 124.0;
 /// Room for the numbers right of a whole bar.
 const NUMBER_PX: f64 = 66.0;
 const ROW_PX: f64 = 24.0;
@@ -263,12 +263,14 @@ fn draw_spot(svg: &mut Svg, top: f64, spot: &BudgetSpot, rows: &[BudgetCause], u
     }
     for (i, cause) in rows.iter().enumerate() {
         let y = first + i as f64 * ROW_PX;
-        svg.text(
-            "",
-            [LEFT_PX, y + 13.0],
-            Anchor::Start,
-            &fitted(&cause.name, TEXT_PX, name_px),
-        );
+        // A long name is set smaller before it is cut.
+        let (class, size_px) = if text_width_px(&cause.name, TEXT_PX) > name_px {
+            ("sm", 13.0)
+        } else {
+            ("", TEXT_PX)
+        };
+        let name = fitted(&cause.name, size_px, name_px);
+        svg.text(class, [LEFT_PX, y + 13.0], Anchor::Start, &name);
         for (x, (_, pick)) in BARS_PX.into_iter().zip(SIDES) {
             draw_bar(svg, [x, y], pick(cause));
         }

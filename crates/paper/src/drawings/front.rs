@@ -2,11 +2,11 @@
 
 use arcwright_model::project::UnitSystem;
 
-use super::{Better, WIDTH_PX, counted};
+use super::{Better, MOST_SHOWN, WIDTH_PX, counted};
 use crate::axis::{Axis, Strip};
 use crate::geometry::{Point, Rect, distance, span, thinned, usable_point};
 use crate::marks::{TEXT_PX, bold_width_px, heading, label_width_px, point};
-use crate::place::{Placer, fitted, in_rows};
+use crate::place::{Placer, fitted, in_rows, wrapped};
 use crate::style::CLOUD;
 use crate::svg::{Anchor, Path, Svg};
 use crate::units::{Measure, Scale};
@@ -59,15 +59,12 @@ const PLOT_PX: f64 = 330.0;
 const ROW_PX: f64 = 22.0;
 /// Method: most dots of designs tried; more would only blacken the paper.
 const MOST_TRIED: usize = 1500;
-/// Method: most designs of the front with a number and a line in the table.
-const MOST_NUMBERED: usize = 20;
-const NUMBER_PX: f64 = 19.0;
 
 /// Draws the picture.
 pub fn draw(input: &FrontPicture) -> String {
     let front = Front::of(input);
-    let table = TOP_PX + PLOT_PX + 64.0;
-    let rows = front.numbered().len();
+    let table = TOP_PX + PLOT_PX + 78.0;
+    let rows = front.numbered.len();
     let more = usize::from(front.points.len() > rows);
     let lines = if rows > 0 { rows + 1 + more } else { 0 };
     let height = table + lines as f64 * ROW_PX + 4.0;
@@ -110,7 +107,7 @@ pub fn words(input: &FrontPicture) -> String {
         x,
         front.second_line()
     );
-    for (i, (index, p)) in front.numbered().iter().enumerate() {
+    for (i, (index, p)) in front.numbered.iter().enumerate() {
         let [a, b] = front.shown(p.at);
         let chosen = if input.chosen == Some(*index) {
             ", chosen"
@@ -119,7 +116,7 @@ pub fn words(input: &FrontPicture) -> String {
         };
         text.push_str(&format!(" {}: {}, {a} and {b}{chosen}.", i + 1, p.label.trim()));
     }
-    let hidden = front.points.len() - front.numbered().len();
+    let hidden = front.points.len() - front.numbered.len();
     if hidden > 0 {
         text.push_str(&format!(" {hidden} more on the front are not numbered."));
     }
@@ -137,6 +134,9 @@ struct Front<'a> {
     range: [(f64, f64); 2],
     /// Points of the front that can be drawn with their index, from left to right.
     points: Vec<(usize, &'a FrontPoint)>,
+    /// Those with a number and a line in the table: evenly along the front, its ends and the chosen
+    /// one among them.
+    numbered: Vec<(usize, &'a FrontPoint)>,
     present: Option<Point>,
     /// Designs that can be drawn, and how many of them lie outside the frame.
     tried: Vec<Point>,
@@ -181,15 +181,12 @@ impl<'a> Front<'a> {
                 input.y.measure.scale(input.units, [up.0, up.1]),
             ],
             range,
+            numbered: numbered(&points, input.chosen),
             points,
             present,
             outside_count: tried.iter().filter(|p| !inside(p)).count(),
             tried,
         }
-    }
-
-    fn numbered(&self) -> &[(usize, &'a FrontPoint)] {
-        self.points.get(..MOST_NUMBERED).unwrap_or(&self.points)
     }
 
     fn titles(&self) -> [String; 2] {
@@ -271,6 +268,15 @@ impl<'a> Front<'a> {
         }
     }
 
+    /// Where both goals get worse, as seen.
+    fn worse(&self) -> Point {
+        let sign = |goal: &Goal| match goal.better {
+            Better::Lower => 1.0,
+            Better::Higher => -1.0,
+        };
+        [sign(&self.input.x), -sign(&self.input.y)]
+    }
+
     fn chosen(&self) -> Option<&(usize, &'a FrontPoint)> {
         self.points.iter().find(|(i, _)| Some(*i) == self.input.chosen)
     }
@@ -311,21 +317,17 @@ impl<'a> Front<'a> {
         if let Some(at) = self.present.map(|p| strip.px(p)) {
             point(svg, 3, "c1", at, 6.0);
             placer.take(around(at, 8.0));
-            label(svg, &mut placer, at, "now", "halo b f1");
+            label(svg, &mut placer, at, self.worse(), ("now", "halo b f1"));
         }
-        for (i, (_, p)) in self.numbered().iter().enumerate() {
-            label(
-                svg,
-                &mut placer,
-                strip.px(p.at),
-                &(i + 1).to_string(),
-                "halo b f0",
-            );
+        for (i, (_, p)) in self.numbered.iter().enumerate() {
+            let outward = self.worse().map(|v| -v);
+            let number = (i + 1).to_string();
+            label(svg, &mut placer, strip.px(p.at), outward, (&number, "halo b f0"));
         }
     }
 
     fn draw_table(&self, svg: &mut Svg, top: f64) {
-        let rows = self.numbered();
+        let rows = &self.numbered;
         if rows.is_empty() {
             return;
         }
@@ -338,9 +340,12 @@ impl<'a> Front<'a> {
         let heads = [x.named(heads[0].name.trim()), y.named(heads[1].name.trim())];
         // Right ends of the two columns of numbers, then the labels.
         let ends = [190.0, 340.0];
-        let label_px = 360.0;
+        let label_px = 364.0;
         for (head, end) in heads.iter().zip(ends) {
-            svg.text("m sm", [end, top], Anchor::End, &fitted(head, 13.0, 142.0));
+            let lines = wrapped(head, 13.0, 130.0, 2);
+            for (i, line) in lines.iter().rev().enumerate() {
+                svg.text("m sm", [end, top - 16.0 * i as f64], Anchor::End, line);
+            }
         }
         svg.text("m sm", [label_px, top], Anchor::Start, "design");
         for (i, (index, p)) in rows.iter().enumerate() {
@@ -370,6 +375,24 @@ impl<'a> Front<'a> {
     }
 }
 
+fn numbered<'a>(points: &[(usize, &'a FrontPoint)], chosen: Option<usize>) -> Vec<(usize, &'a FrontPoint)> {
+    let (n, last) = (points.len(), MOST_SHOWN.saturating_sub(1).max(1));
+    if n <= MOST_SHOWN {
+        return points.to_vec();
+    }
+    let mut places: Vec<usize> = (0..=last).map(|i| i * (n - 1) / last).collect();
+    // The chosen one takes the place of its nearest neighbour that is no end.
+    if let Some(at) = points.iter().position(|(i, _)| Some(*i) == chosen)
+        && let Some(place) = places
+            .iter_mut()
+            .filter(|p| at == 0 || at == n - 1 || (**p != 0 && **p != n - 1))
+            .min_by_key(|p| p.abs_diff(at))
+    {
+        *place = at;
+    }
+    places.iter().filter_map(|i| points.get(*i).copied()).collect()
+}
+
 /// Many small dots as one path: lines of no length with round ends.
 fn dots(svg: &mut Svg, at: &[Point]) {
     if at.is_empty() {
@@ -391,13 +414,14 @@ fn ring(svg: &mut Svg, at: Point) {
     svg.circle("f0", at, 4.0);
 }
 
-/// A short text near its point, tied to it where it has to stand off.
-fn label(svg: &mut Svg, placer: &mut Placer, at: Point, text: &str, class: &str) {
-    let (width, height) = (bold_width_px(text).max(NUMBER_PX * 0.5), 1.1 * TEXT_PX);
-    let candidates = [15.0, 21.0, 30.0, 42.0].into_iter().flat_map(|far| {
-        (0..8).map(move |i| {
-            let turn = std::f64::consts::FRAC_PI_4 * (f64::from(i) + 0.5);
-            let (s, c) = turn.sin_cos();
+/// A short text (with its class) near its point, on the side of `dir` if there is room, tied to it
+/// where it has to stand off.
+fn label(svg: &mut Svg, placer: &mut Placer, at: Point, dir: Point, (text, class): (&str, &str)) {
+    let (width, height) = (bold_width_px(text), 1.1 * TEXT_PX);
+    let first = (-dir[1]).atan2(dir[0]);
+    let candidates = [14.0, 20.0, 29.0, 40.0].into_iter().flat_map(|far| {
+        [0, 1, -1, 2, -2, 3, -3, 4].map(|i| {
+            let (s, c) = (first + std::f64::consts::FRAC_PI_4 * f64::from(i)).sin_cos();
             Rect {
                 x_px: at[0] + (far + 0.4 * width) * c - 0.5 * width,
                 y_px: at[1] - far * s - 0.5 * height,
@@ -411,7 +435,7 @@ fn label(svg: &mut Svg, placer: &mut Placer, at: Point, text: &str, class: &str)
     };
     let r = place.rect;
     let near = r.nearest(at);
-    if distance(at, near) > 14.0 {
+    if distance(at, near) > 15.0 {
         svg.line("q", at, near);
     }
     let middle = r.x_px + 0.5 * r.width_px;

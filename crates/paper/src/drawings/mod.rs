@@ -10,7 +10,7 @@ pub mod side_view;
 pub mod trade;
 pub mod volley;
 
-use crate::units::Scale;
+use crate::units::{Scale, plain};
 
 /// Natural width of every picture. Small enough that 14-unit text reads on a 360-unit phone.
 const WIDTH_PX: f64 = 640.0;
@@ -27,16 +27,22 @@ pub enum Better {
 /// Most spots, rows or points that one picture gives room; what is beyond is counted in words.
 const MOST_SHOWN: usize = 12;
 
-/// A chance as text. One that is not quite certain never reads 100 %, nor a small one 0 %.
+/// A chance in per cent, to a tenth. One that is not quite certain never reads 100 %, nor a small one
+/// 0 %.
 fn chance(frac: f64, share: &Scale) -> String {
-    let text = share.show(frac);
-    if frac < 1.0 && text == share.show(1.0) {
-        format!("over {}", share.show(0.999))
-    } else if frac > 0.0 && text == share.show(0.0) {
-        format!("under {}", share.show(0.001))
+    let text = |frac: f64| plain(share.of(frac), 1);
+    let shown = text(frac);
+    let (words, value) = if frac < 1.0 && shown == text(1.0) {
+        ("over ", text(0.999))
+    } else if frac > 0.0 && shown == text(0.0) {
+        ("under ", text(0.001))
     } else {
-        text
-    }
+        ("", shown)
+    };
+    format!(
+        "{words}{}",
+        share.with_unit(value.strip_suffix(".0").filter(|_| frac == 1.0).unwrap_or(&value))
+    )
 }
 
 /// "1 throw", "2 throws".

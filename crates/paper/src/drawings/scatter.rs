@@ -129,13 +129,13 @@ pub fn draw(input: &ScatterPicture) -> String {
         })
         .map(|h| h + GAP_PX)
         .collect();
-    let legend = legend_items(input, &shown);
+    let legend = legend_items(input, &shown, &plan);
     let widths: Vec<f64> = legend
         .iter()
         .map(|(_, text)| SYMBOL_PX + label_width_px(text))
         .collect();
     let places = in_rows(&widths, 18.0, WIDTH_PX - 2.0 * LEFT_PX);
-    let foot = TOP_PX + heights.iter().sum::<f64>();
+    let foot = TOP_PX + heights.iter().sum::<f64>() + if cells.is_empty() { 48.0 } else { 0.0 };
     let rows = places.last().map_or(0, |p| p.1 + 1) as f64;
     let mut svg = Svg::new("scatter", WIDTH_PX, foot + rows * 22.0 + 12.0).with_rules(CLOUD);
     heading(
@@ -143,6 +143,9 @@ pub fn draw(input: &ScatterPicture) -> String {
         &fitted(&input.title, 1.1 * 17.0, WIDTH_PX - 2.0 * LEFT_PX),
         &second_line(input, &units),
     );
+    if cells.is_empty() {
+        svg.text("m", [LEFT_PX, TOP_PX + 24.0], Anchor::Start, "no throws to show");
+    }
     let mut y_px = TOP_PX;
     for (row, height) in cells.chunks(2).zip(&heights) {
         for (i, (panel, texts)) in row.iter().enumerate() {
@@ -198,7 +201,7 @@ fn second_line(input: &ScatterPicture, units: &Units) -> String {
     let view = if o.upright {
         "seen from the thrower"
     } else {
-        "seen from above, thrower at the foot"
+        "from above, thrower below"
     };
     let size = |m: f64| units.length.value(m);
     let shape = match o.outline {
@@ -206,7 +209,7 @@ fn second_line(input: &ScatterPicture, units: &Units) -> String {
         Outline::Round => "round opening",
     };
     format!(
-        "{}: {shape} {} × {}, piece {}, {view}",
+        "{}; {shape} {} × {}, piece {}; {view}",
         counted(input.panels.len(), "spot", "spots"),
         size(o.width_m),
         units.length.show(o.depth_m),
@@ -231,7 +234,7 @@ impl Texts {
             facts.push(format!("{} with what is untested counted in", chance(frac)));
         }
         facts.push(format!(
-            "Half within {} of the mean, 95\u{a0}% within {}",
+            "Half within {} of the mean, 95\u{a0}%\u{a0}within\u{a0}{}",
             units.length.show(panel.r50_m),
             units.length.show(panel.r95_m)
         ));
@@ -242,7 +245,7 @@ impl Texts {
             hit: chance(panel.hit.frac),
             interval: format!(
                 "{} to {}",
-                units.share.value(panel.hit.low_frac),
+                chance(panel.hit.low_frac).trim_end_matches("\u{a0}%"),
                 chance(panel.hit.high_frac)
             ),
             facts,
@@ -312,14 +315,18 @@ fn misses(panel: &ScatterPanel, units: &Units) -> String {
 fn thrown(panel: &ScatterPanel) -> Option<String> {
     let all = panel.crossings.len();
     let placed = panel.crossings.iter().filter(|c| plan::placed(c)).count();
-    let mut parts = vec![counted(all, "throw", "throws")];
+    let mut parts = Vec::new();
     if placed > plan::MOST_DRAWN {
         parts.push(format!("{} drawn", plan::MOST_DRAWN));
     }
     if placed < all {
-        parts.push(format!("{} without a crossing", all - placed));
+        parts.push(format!("{} never\u{a0}cross", all - placed));
     }
-    (all > 0).then(|| parts.join(", "))
+    let count = counted(all, "throw", "throws");
+    (all > 0).then(|| match parts.as_slice() {
+        [] => count,
+        parts => format!("{count} ({})", parts.join(", ")),
+    })
 }
 
 /// Width of a symbol of the legend with the room behind it.
@@ -334,9 +341,10 @@ enum Item {
     Half,
     Most,
     Mean,
+    Beyond,
 }
 
-fn legend_items(input: &ScatterPicture, shown: &[&ScatterPanel]) -> Vec<(Item, String)> {
+fn legend_items(input: &ScatterPicture, shown: &[&ScatterPanel], plan: &Plan) -> Vec<(Item, String)> {
     let seen = |fate: Outcome| {
         let mut all = shown.iter().flat_map(|p| &p.crossings);
         all.any(|c| c.fate == fate && plan::placed(c))
@@ -346,7 +354,7 @@ fn legend_items(input: &ScatterPicture, shown: &[&ScatterPanel]) -> Vec<(Item, S
         items.push((Item::Rim, "rim".to_string()));
     }
     if plan::inside_m(input).is_some() {
-        let text = "the centre passes inside this line without touching the rim";
+        let text = "centre inside: clears the rim";
         items.push((Item::Inside, text.to_string()));
     }
     for fate in FATES.into_iter().filter(|f| seen(*f)) {
@@ -364,6 +372,9 @@ fn legend_items(input: &ScatterPicture, shown: &[&ScatterPanel]) -> Vec<(Item, S
     if shown.iter().any(|p| p.mean_m.into_iter().all(usable)) {
         items.push((Item::Mean, "mean".to_string()));
     }
+    if shown.iter().any(|p| plan.hides(p)) {
+        items.push((Item::Beyond, "so many more beyond the edge".to_string()));
+    }
     items
 }
 
@@ -371,11 +382,16 @@ fn draw_item(svg: &mut Svg, item: Item, at: [f64; 2]) {
     let [x, y] = at;
     let (from, to, middle) = ([x, y], [x + 22.0, y], [x + 14.0, y]);
     match item {
+        Item::Fate(Outcome::In) => {
+            let around = [[-7.0, 2.0], [0.0, -3.0], [5.0, 3.0]].map(|d| [middle[0] + d[0], y + d[1]]);
+            symbol(svg, Outcome::In, &around);
+        }
         Item::Fate(fate) => symbol(svg, fate, &[middle]),
         Item::Rim => svg.line("kb", from, to),
         Item::Inside => svg.line("k qd", from, to),
         Item::Half => svg.line(plan::HALF, from, to),
         Item::Most => svg.line(plan::MOST, from, to),
         Item::Mean => plan::cross(svg, middle),
+        Item::Beyond => plan::beyond_mark(svg, middle, [0.0, -1.0]),
     }
 }

@@ -107,12 +107,13 @@ pub fn draw(input: &TradePicture) -> String {
         WIDTH_PX - LEFT_PX - RIGHT_PX,
     );
     for (i, (strip, (row, _))) in strips.iter().zip(&trade.rows).enumerate() {
-        forbid(&mut svg, strip, row);
+        let limit = forbid(&mut svg, strip, row);
         strip.frame(&mut svg, "", (i == last).then_some(foot_title.as_str()));
+        if let Some(y) = limit {
+            svg.line("s c1 d1", [strip.rect.x_px, y], [strip.rect.right_px(), y]);
+        }
     }
-    if let (Some(first), Some(end)) = (strips.first(), strips.last()) {
-        trade.draw_marks(&mut svg, first, end.rect.bottom_px());
-    }
+    trade.draw_marks(&mut svg, &strips);
     for (strip, (row, scale)) in strips.iter().zip(&trade.rows) {
         trade.draw_row(&mut svg, strip, row, scale);
     }
@@ -275,25 +276,26 @@ impl<'a> Trade<'a> {
         })
     }
 
-    /// "1.20 now, 0.95 recommended, at most 1.5 s asked".
+    /// "now 1.2, recommended 0.95, at most 1.5", in the unit of the scale.
     fn facts(&self, row: &TradeRow, scale: &Scale) -> String {
         let mut parts: Vec<String> = self
             .marks
             .iter()
-            .filter_map(|m| Some(format!("{} {}", scale.show(self.at(row, m.value)?), m.word())))
+            .filter_map(|m| Some(format!("{} {}", m.word(), scale.value(self.at(row, m.value)?))))
             .collect();
         if let Some(asked) = row.asked.filter(|v| usable(*v)) {
             let which = match row.better {
                 Better::Lower => "at most",
                 Better::Higher => "at least",
             };
-            parts.push(format!("asked {which} {}", scale.show(asked)));
+            parts.push(format!("{which} {}", scale.value(asked)));
         }
         parts.join(", ")
     }
 
     /// Vertical lines through all strips, with their labels side by side at the top.
-    fn draw_marks(&self, svg: &mut Svg, first: &Strip, foot: f64) {
+    fn draw_marks(&self, svg: &mut Svg, strips: &[Strip]) {
+        let Some(first) = strips.first() else { return };
         let room = WIDTH_PX - 2.0 * MARGIN_PX;
         let mut marks: Vec<(&Mark, String)> = self
             .marks
@@ -314,14 +316,24 @@ impl<'a> Trade<'a> {
         let sizes: Vec<f64> = marks.iter().map(|(_, t)| bold_width_px(t) + 14.0).collect();
         let places = spread(&wanted, &sizes, MARGIN_PX - 7.0, WIDTH_PX - MARGIN_PX + 7.0);
         for (((mark, text), x), centre) in marks.iter().zip(&wanted).zip(places) {
-            // Below the label it bends from the label to the value.
+            // From the label past the name of the first strip, then through each strip.
             let (line, label) = if mark.recommended {
                 ("s c0", "b f0")
             } else {
                 ("k d2", "b")
             };
             let top = first.rect.y_px - NAME_PX;
-            svg.polyline(line, &[[centre, top - 10.0], [*x, top], [*x, foot]]);
+            svg.polyline(
+                line,
+                &[
+                    [centre, top - 10.0],
+                    [*x, top - 2.0],
+                    [*x, first.rect.bottom_px()],
+                ],
+            );
+            for strip in strips.iter().skip(1) {
+                svg.line(line, [*x, strip.rect.y_px], [*x, strip.rect.bottom_px()]);
+            }
             svg.text(label, [centre, top - 15.0], Anchor::Middle, text);
         }
     }
@@ -331,7 +343,7 @@ impl<'a> Trade<'a> {
         let facts = self.facts(row, scale);
         let facts_px = label_width_px(&facts).min(0.6 * (r.width_px + LEFT_PX - MARGIN_PX));
         let name_px = WIDTH_PX - MARGIN_PX - RIGHT_PX - facts_px - 14.0;
-        // The lines of the marks run through: a ground of paper under each text.
+        // The lines of the marks run through the first: a ground of paper under each text.
         let name = fitted(&scale.named(&row.name), 1.1 * TEXT_PX, name_px);
         svg.text("halo b", [MARGIN_PX, r.y_px - 7.0], Anchor::Start, &name);
         let facts = fitted(&facts, TEXT_PX, facts_px + 0.1);
@@ -363,14 +375,12 @@ fn y_axis(row: &TradeRow, scale: &Scale) -> Axis {
     let asked = row.asked.filter(|v| usable(*v));
     let (low, high) = span(row.values.iter().copied().chain(asked)).unwrap_or((0.0, 1.0));
     let pad = 0.14 * (high - low);
-    Axis::new((low - pad, high + pad), (false, false), 3, scale)
+    Axis::new((low - pad, high + pad), (false, false), 5, scale)
 }
 
-/// Hatches the side of the limit that is worse than asked.
-fn forbid(svg: &mut Svg, strip: &Strip, row: &TradeRow) {
-    let Some(asked) = row.asked.filter(|v| usable(*v)) else {
-        return;
-    };
+/// Hatches the side of the limit that is worse than asked; gives the height of the limit.
+fn forbid(svg: &mut Svg, strip: &Strip, row: &TradeRow) -> Option<f64> {
+    let asked = row.asked.filter(|v| usable(*v))?;
     let (r, y) = (strip.rect, strip.y_px(asked));
     let edge = match row.better {
         Better::Lower => r.y_px,
@@ -378,5 +388,5 @@ fn forbid(svg: &mut Svg, strip: &Strip, row: &TradeRow) {
     };
     let (left, right) = (r.x_px, r.right_px());
     svg.hatched(Hatch::Up, &[[left, y], [right, y], [right, edge], [left, edge]]);
-    svg.line("s c1 d1", [left, y], [right, y]);
+    Some(y)
 }

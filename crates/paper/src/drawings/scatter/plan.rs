@@ -27,6 +27,7 @@ pub(super) struct Plan {
     /// Right of the centre as the thrower sees it.
     right_m: (f64, f64),
     along_m: (f64, f64),
+    width_px: f64,
     /// Height of the plan of each panel.
     pub height_px: f64,
 }
@@ -133,12 +134,28 @@ impl Plan {
         Plan {
             right_m: (-half, half),
             along_m: along,
+            width_px,
             height_px: (room * ratio).clamp(130.0, 300.0) + 2.0 * PAD_PX,
         }
     }
 
+    /// Whether a crossing of the panel lies beyond its edges.
+    pub(super) fn hides(&self, panel: &ScatterPanel) -> bool {
+        let window = Rect {
+            x_px: 0.0,
+            y_px: 0.0,
+            width_px: self.width_px,
+            height_px: self.height_px,
+        };
+        sorted(panel, &self.fit(&window), &window).1 != [0; 4]
+    }
+
+    fn fit(&self, window: &Rect) -> Fit {
+        Fit::new(self.right_m, self.along_m, window.grown(-PAD_PX))
+    }
+
     pub(super) fn draw(&self, svg: &mut Svg, window: Rect, input: &ScatterPicture, panel: &ScatterPanel) {
-        let fit = Fit::new(self.right_m, self.along_m, window.grown(-PAD_PX));
+        let fit = self.fit(&window);
         let o = &input.opening;
         svg.open_clipped(window);
         let line = |points: &[Point]| -> Vec<Point> { points.iter().map(|p| fit.px(*p)).collect() };
@@ -306,15 +323,25 @@ fn draw_beyond(svg: &mut Svg, window: &Rect, beyond: [usize; 4]) {
         if count == 0 {
             continue;
         }
-        arrow_head(svg, "f3", tip, dir, 11.0);
-        let text = format!("{count} more beyond");
+        beyond_mark(svg, [tip[0] - 6.0 * dir[0], tip[1] - 6.0 * dir[1]], dir);
         let at = if dir[1] == 0.0 {
-            [tip[0], tip[1] - 10.0]
+            [tip[0], tip[1] - 8.0]
         } else {
-            [tip[0] + 10.0, tip[1] - 9.0 * dir[1] + 4.0]
+            [tip[0] + 8.0, tip[1] - 7.0 * dir[1] + 5.0]
         };
-        svg.text("halo", at, anchor, &text);
+        svg.text("halo b f3", at, anchor, &count.to_string());
     }
+}
+
+/// Arrow to what lies beyond the edge.
+pub(super) fn beyond_mark(svg: &mut Svg, middle: Point, dir: Point) {
+    arrow_head(
+        svg,
+        "f3",
+        [middle[0] + 6.0 * dir[0], middle[1] + 6.0 * dir[1]],
+        dir,
+        11.0,
+    );
 }
 
 /// Which way the pieces fly, in the lower left corner.

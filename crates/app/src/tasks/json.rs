@@ -8,6 +8,9 @@ use arcwright_model::launcher::plateau::Plateau;
 use arcwright_model::launcher::{Release, Setting};
 use arcwright_model::limits::{Amount, Report, Verdict, shortfall_words, worst};
 use arcwright_model::project::{DriveBase, Project};
+use arcwright_model::scatter::{
+    Budget, Chance, Figure, NoScatter, Remedy, ScatterPlan, Share, SpotReport, SpotResult, SpotScatter,
+};
 use arcwright_model::shot::Exit;
 use arcwright_model::target::Arrival;
 use arcwright_model::volley_run::VolleyRun;
@@ -380,6 +383,104 @@ pub fn volley(project: &Project, run: &VolleyRun) -> Value {
             "browns_out": t.browns_out,
             "throws": throws,
             "samples": samples,
+        }),
+    )
+}
+
+fn figure(f: &Figure) -> Value {
+    json!({ "value": num(f.value), "error": num(f.error) })
+}
+
+fn chance(c: &Chance) -> Value {
+    json!({ "frac": num(c.frac), "low_frac": num(c.low_frac), "high_frac": num(c.high_frac) })
+}
+
+fn spot_scatter(s: &SpotScatter) -> Value {
+    json!({
+        "setpoint_radps": num(s.setpoint_radps),
+        "along_m": figure(&s.along_m),
+        "across_m": figure(&s.across_m),
+        "along_sd_m": figure(&s.along_sd_m),
+        "across_sd_m": figure(&s.across_sd_m),
+        "correlation": figure(&s.correlation),
+        "r50_m": figure(&s.r50_m),
+        "r95_m": figure(&s.r95_m),
+        "hit": chance(&s.hit),
+        "shares": s.shares.iter().map(|(o, f)| json!({ "outcome": o.word(), "frac": figure(f) })).collect::<Vec<_>>(),
+        "places": s.places.iter().enumerate().map(|(i, p)| json!({
+            "index": i,
+            "speed_error_frac": num(p.speed_error_frac),
+            "along_m": num(p.along_m),
+            "along_sd_m": num(p.along_sd_m),
+            "hit_frac": num(p.hit_frac),
+        })).collect::<Vec<_>>(),
+        "throws": s.count,
+        "true_passages": s.true_count,
+        "pilot_passages": s.pilot_count,
+        "checked": s.checked[0],
+        "checked_wrong": s.checked[1],
+    })
+}
+
+fn share(s: &Share) -> Value {
+    json!({ "first": figure(&s.first), "total": figure(&s.total) })
+}
+
+fn budget(b: &Budget) -> Value {
+    Value::Array(
+        b.causes
+            .iter()
+            .map(|c| {
+                json!({
+                    "cause": c.cause.code(),
+                    "along": share(&c.along),
+                    "across": share(&c.across),
+                    "alone_along_m": num(c.alone_along_m),
+                    "alone_across_m": num(c.alone_across_m),
+                })
+            })
+            .collect(),
+    )
+}
+
+fn remedy(r: &Remedy) -> Value {
+    json!({
+        "cause": r.cause.code(),
+        "lever": r.lever.code(),
+        "amount": num(r.amount),
+        "from": r.from_to.map(|v| num(v[0])),
+        "to": r.from_to.map(|v| num(v[1])),
+        "alone_before_m": r.alone_m[0].map(num),
+        "alone_after_m": r.alone_m[1].map(num),
+        "sd_after_m": r.sd_m.map(num),
+        "hit_after_frac": num(r.hit_frac),
+        "spin_up_s": r.spin_up_s.map(num),
+        "halves": r.halves,
+    })
+}
+
+fn spot_result(r: &SpotResult) -> Value {
+    json!({
+        "aimed_setpoint_radps": num(r.aimed_radps),
+        "at_aimed": spot_scatter(&r.aimed),
+        "centred": spot_scatter(&r.centred),
+        "untested_hit": r.untested_hit.as_ref().map(chance),
+        "budget": r.budget.as_ref().map(budget),
+        "remedies": r.remedies.iter().map(remedy).collect::<Vec<_>>(),
+    })
+}
+
+/// `scatter`.
+pub fn scatter(project: &Project, plan: &ScatterPlan, spots: &[SpotReport]) -> Value {
+    with(
+        head("scatter", project),
+        json!({
+            "seed": plan.sample.seed,
+            "spots": spots.iter().map(|s| match &s.result {
+                Ok(r) => with(json!({ "spot": s.spot }), spot_result(r)),
+                Err(NoScatter::NoSetpoint(m)) => json!({ "spot": s.spot, "no_setpoint": miss(m) }),
+                Err(NoScatter::NoThrow(why)) => json!({ "spot": s.spot, "no_throw": why }),
+            }).collect::<Vec<_>>(),
         }),
     )
 }

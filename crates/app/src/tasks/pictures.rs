@@ -17,6 +17,7 @@ use arcwright_paper::drawings::{
     fan as fan_view, guide_force, setpoints as curve_view, side_view, volley as volley_view,
 };
 
+pub use super::scatter_pictures::{budget, scatter};
 use super::throw::Thrown;
 
 /// Points along one drawn flight.

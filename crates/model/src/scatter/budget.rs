@@ -43,7 +43,7 @@ pub struct Budget {
 /// Method: throws of one randomisation; 8 of them leave about a point of a hundred on an index.
 const COUNT: usize = 1024;
 /// Method: independent randomisations.
-const REPLICATES: usize = 8;
+const REPLICATES: u32 = 8;
 
 /// First-order and total Sobol indices of each cause [sobol-2001], by pick-freeze on the throws of a thrower.
 ///
@@ -69,7 +69,10 @@ pub fn budget(thrower: &Thrower, speed_ratio: f64, seed: u64) -> Budget {
                     value: v.get(group).copied().unwrap_or(f64::NAN),
                     error: e.get(group).copied().unwrap_or(f64::NAN),
                 };
-                (at(&i.first, &i.first_standard_errors), at(&i.total, &i.total_standard_errors))
+                (
+                    at(&i.first, &i.first_standard_errors),
+                    at(&i.total, &i.total_standard_errors),
+                )
             });
         Share { first, total }
     };
@@ -91,7 +94,7 @@ pub fn budget(thrower: &Thrower, speed_ratio: f64, seed: u64) -> Budget {
     out.sort_by(|a, b| size(b).total_cmp(&size(a)));
     Budget {
         causes: out,
-        count: COUNT * REPLICATES,
+        count: COUNT * REPLICATES as usize,
     }
 }
 

@@ -84,7 +84,12 @@ pub fn motion_words(project: &Project, m: &Moving) -> String {
     };
     add(m.along_mps, D::Speed, "", along);
     add(m.across_mps, D::Speed, "", ["to the left", "to the right"]);
-    add(m.turn_radps, D::TurnRate, "turning ", ["to the left", "to the right"]);
+    add(
+        m.turn_radps,
+        D::TurnRate,
+        "turning ",
+        ["to the left", "to the right"],
+    );
     parts.join(", ")
 }
 
@@ -242,7 +247,11 @@ pub fn aim_text(project: &Project, report: &Report) -> String {
         command_words(project),
     ];
     if let Some((a, s, m)) = last {
-        notes.push(format!("From `{}`: {}", a.spot.name, sensitivity_words(project, &m)));
+        notes.push(format!(
+            "From `{}`: {}",
+            a.spot.name,
+            sensitivity_words(project, &m)
+        ));
         let parts: Vec<String> = m
             .parts(project)
             .iter()
@@ -257,7 +266,10 @@ pub fn aim_text(project: &Project, report: &Report) -> String {
                     .into(),
             );
         } else if s.moving_sd.along_m.is_finite() {
-            notes.push(format!("Of this, one standard deviation each: {}.", parts.join("; ")));
+            notes.push(format!(
+                "Of this, one standard deviation each: {}.",
+                parts.join("; ")
+            ));
         }
     }
     notes.push(

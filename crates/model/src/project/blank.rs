@@ -6,8 +6,8 @@
 use std::collections::BTreeMap;
 
 use super::{
-    GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Moving, Piece, PieceKind, Project, SheetMaterial, Site,
-    Spot, UnitSystem, Wheel,
+    GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Moving, Piece, PieceKind, Project, SheetMaterial,
+    Site, Spot, UnitSystem, Wheel,
 };
 use crate::air::standard_atmosphere;
 use crate::flight::{Drag, DragLaw, Lift, SpinDecay};

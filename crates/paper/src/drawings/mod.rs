@@ -2,6 +2,7 @@
 
 pub mod fan;
 pub mod guide_force;
+pub mod plan_view;
 pub mod setpoints;
 pub mod side_view;
 pub mod volley;

@@ -3,8 +3,8 @@
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use super::reach::{
-    ACROSS, ALTITUDE, CENTRE_HEIGHT, DRAG, HOLE_COUNT, HOLE_DIAMETER, LAUNCHER_HEADING, LIFT, NOWHERE, SHELL, SPIN_DECAY, at, count,
-    each, maybe, maybe_count,
+    ACROSS, ALTITUDE, CENTRE_HEIGHT, DRAG, HOLE_COUNT, HOLE_DIAMETER, LAUNCHER_HEADING, LIFT, NOWHERE, SHELL,
+    SPIN_DECAY, at, count, each, maybe, maybe_count,
 };
 use super::{Access, Entry, Kind, Need, When};
 use crate::project::{DriveBase, PieceKind, Project, UnitSystem};

@@ -66,6 +66,7 @@ pub fn draw(input: &PlanView) -> String {
         .chain(&input.command_m)
         .chain([&end, &input.centre_m, &[0.0, 0.0]])
         .copied()
+        .chain([heading_tip(input)])
         .filter(usable_point)
         .collect();
     let x = span(all.iter().map(|p| p[0])).unwrap_or((0.0, 1.0));
@@ -129,6 +130,12 @@ fn second_line(input: &PlanView, units: &Units) -> String {
         units.turning.show(input.setpoint_radps),
         units.distance.show(distance([0.0, 0.0], input.centre_m))
     )
+}
+
+/// End of the arrow along which the launcher faces: a good part of the way to the target.
+fn heading_tip(input: &PlanView) -> Point {
+    let reach = 0.62 * distance([0.0, 0.0], input.centre_m);
+    [reach * input.heading_rad.cos(), reach * input.heading_rad.sin()]
 }
 
 /// Where the robot would be when the piece crosses, if it drove on evenly.
@@ -247,13 +254,12 @@ fn draw_scene(svg: &mut Svg, fit: &Fit, input: &PlanView, robot: &[Point], end: 
         svg.line("q qd", origin, centre);
         svg.circle("kf", centre, 2.5);
         if usable(input.heading_rad) && usable(input.lead_rad) {
-            let reach_px = 0.62 * distance(origin, centre);
-            let dir = [input.heading_rad.cos(), -input.heading_rad.sin()];
-            arrow(svg, "s1 k", "kf", origin, moved(origin, dir, reach_px), 11.0);
+            let tip = fit.px(heading_tip(input));
+            arrow(svg, "s1 k", "kf", origin, tip, 11.0);
             if input.lead_rad.abs() > STRAIGHT_RAD {
                 let arc = Arc {
                     centre: origin,
-                    radius_px: 0.8 * reach_px,
+                    radius_px: 0.8 * distance(origin, tip),
                     from_rad: input.heading_rad - input.lead_rad,
                     to_rad: input.heading_rad,
                 };

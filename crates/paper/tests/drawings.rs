@@ -403,7 +403,7 @@ fn the_plan_is_to_scale_and_left_is_up() {
     let words = plan_view::words(&input);
     for fact in [
         "9.7° to the right",
-        "0.943\u{a0}m/s",
+        "0.94\u{a0}m/s",
         "1.13\u{a0}m while",
         "20.1° each second to the left",
         "0.142\u{a0}m before",

@@ -7,7 +7,7 @@ mod samples;
 use arcwright_model::launcher::PassageSample;
 use arcwright_model::project::UnitSystem::{self, Metric, Us};
 use arcwright_paper::drawings::{
-    budget, fan, front, guide_force, scatter, setpoints, side_view, trade, volley,
+    budget, fan, front, guide_force, plan_view, scatter, setpoints, side_view, trade, volley,
 };
 use arcwright_paper::geometry::Rect;
 use arcwright_paper::place::text_width_px;
@@ -34,6 +34,8 @@ fn gallery() -> Vec<(String, String, String)> {
         add(format!("pair-{tag}"), side_view::draw(&it), side_view::words(&it));
         let it = samples::hoop(units);
         add(format!("hoop-{tag}"), fan::draw(&it), fan::words(&it));
+        let it = samples::plan_view(units);
+        add(format!("plan-{tag}"), plan_view::draw(&it), plan_view::words(&it));
         let it = samples::guide_force(units);
         add(
             format!("force-{tag}"),
@@ -404,6 +406,49 @@ fn the_same_input_gives_the_same_bytes() {
 }
 
 #[test]
+fn the_plan_is_to_scale_and_left_is_up() {
+    let input = samples::plan_view(Metric);
+    let svg = plan_view::draw(&input);
+    let doc = Document::parse(&svg).unwrap();
+    let corners = |class: &str| -> Vec<[f64; 2]> {
+        let d = group(&doc, class)
+            .children()
+            .find(|n| n.has_tag_name("path"))
+            .unwrap()
+            .attribute("d")
+            .unwrap()
+            .to_string();
+        let numbers: Vec<f64> = d
+            .split(|c: char| c.is_alphabetic() || c == ' ')
+            .filter_map(|t| t.parse().ok())
+            .collect();
+        numbers.chunks(2).map(|c| [c[0], c[1]]).collect()
+    };
+    let far = |a: [f64; 2], b: [f64; 2]| (a[0] - b[0]).hypot(a[1] - b[1]);
+    let bar = group(&doc, "scale-bar")
+        .children()
+        .find(|n| n.has_tag_name("line"))
+        .unwrap();
+    let metre = number(&bar, "x2") - number(&bar, "x1");
+    assert!(svg.contains(">1\u{a0}m<"), "the bar is one metre");
+    let (robot, opening) = (corners("robot"), corners("opening"));
+    assert!((far(robot[1], robot[2]) / metre - 0.52).abs() < 1e-3);
+    assert!((far(robot[0], robot[1]) / metre - 0.48).abs() < 1e-3);
+    assert!((far(opening[1], opening[2]) / metre - 0.64).abs() < 1e-3);
+    assert!(opening[2][1] < opening[1][1], "left of the throw is up");
+    let words = plan_view::words(&input);
+    for fact in [
+        "9.7° to the right",
+        "0.94\u{a0}m/s",
+        "1.13\u{a0}m while",
+        "20.1° each second to the left",
+        "0.142\u{a0}m before",
+    ] {
+        assert!(words.contains(fact), "{fact}: {words}");
+    }
+}
+
+#[test]
 fn a_long_trace_stays_a_small_file() {
     // Thousands of samples, as the model gives them; a page shows several pictures.
     let input = samples::volley(Metric, 12);
@@ -426,7 +471,12 @@ fn pictures_match_the_ones_looked_at() {
     ];
     let chosen = [
         &chosen[..],
-        &["force-metric", "setpoints-3-metric", "setpoints-8-us"],
+        &[
+            "force-metric",
+            "setpoints-3-metric",
+            "setpoints-8-us",
+            "plan-metric",
+        ],
     ]
     .concat();
     let all = gallery();

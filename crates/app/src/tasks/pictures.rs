@@ -9,12 +9,12 @@ use arcwright_model::flight::{Accuracy, Until, fly_to_accuracy};
 use arcwright_model::launcher::outline::{ElementRole, outline};
 use arcwright_model::launcher::{Layout, Passage, PassageSample, Release, Setting};
 use arcwright_model::limits::{Report, fastest};
-use arcwright_model::project::Project;
+use arcwright_model::project::{DriveBase, Project};
 use arcwright_model::shot::{Chain, Exit, Stance};
-use arcwright_model::target::{Arrival, Outcome};
+use arcwright_model::target::{Arrival, Outcome, Outline};
 use arcwright_model::volley_run::{VolleyRun, run_from};
 use arcwright_paper::drawings::{
-    fan as fan_view, guide_force, setpoints as curve_view, side_view, volley as volley_view,
+    fan as fan_view, guide_force, plan_view, setpoints as curve_view, side_view, volley as volley_view,
 };
 
 pub use super::scatter_pictures::{budget, scatter};
@@ -149,6 +149,104 @@ pub fn flight(project: &Project, t: &Thrown) -> String {
         outcome: t.arrival.outcome.word().into(),
     };
     fan_of(project, &t.chain, vec![one])
+}
+
+/// The throw on the move from the farthest spot that has one, from above; `None` for a robot that
+/// stands or has no setpoint.
+pub fn plan(project: &Project, report: &Report) -> Option<String> {
+    let m = &project.moving;
+    if !m.moves() {
+        return None;
+    }
+    let a = fastest(&report.aims)?;
+    let s = a.best()?;
+    let (stance, target) = (&a.stance, &project.target);
+    let centre = target.centre_m(&stance.at);
+    let half = [0.5 * target.depth_m * target.tilt_rad.cos(), 0.5 * target.width_m];
+    let corner = |u: f64, v: f64| [centre[0] + u * half[0], centre[1] + v * half[1]];
+    let opening_m = match target.outline {
+        Outline::Rectangle => [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)]
+            .map(|(u, v)| corner(u, v))
+            .to_vec(),
+        Outline::Round => (0..48)
+            .map(|i| f64::from(i) / 48.0 * std::f64::consts::TAU)
+            .map(|t| corner(t.cos(), t.sin()))
+            .collect(),
+    };
+    let forward_rad = match m.drive {
+        DriveBase::Tank => stance.heading_rad - m.launcher_heading_rad,
+        DriveBase::Sideways => stance.heading_rad,
+    };
+    let (sin, cos) = stance.heading_rad.sin_cos();
+    let flight_s = s.arrival.crossing.map_or(0.0, |c| c.state.time_s);
+    let path_m = plan_line(&s.arrival, flight_s);
+    Some(plan_view::draw(&plan_view::PlanView {
+        units: project.units,
+        spot: a.spot.name.clone(),
+        setpoint_radps: s.wheel_radps,
+        opening_m,
+        centre_m: [centre[0], centre[1]],
+        robot_m: [
+            project.machine.length_m.unwrap_or(USUAL_ROBOT_M),
+            project.machine.width_m.unwrap_or(USUAL_ROBOT_M),
+        ],
+        turning_centre_m: [-m.ahead_of_centre_m * cos, -m.ahead_of_centre_m * sin],
+        forward_rad,
+        heading_rad: stance.heading_rad,
+        lead_rad: s.lead_rad,
+        velocity_mps: stance.platform_mps,
+        turn_radps: m.turn_radps,
+        flight_s,
+        path_m,
+        command_m: command_line(project, stance),
+    }))
+}
+
+/// Physical: size of a robot drawn where the file does not say.
+const USUAL_ROBOT_M: f64 = 0.45;
+
+/// The path from above, up to the crossing.
+fn plan_line(arrival: &Arrival, until_s: f64) -> Vec<[f64; 2]> {
+    arrival
+        .flights
+        .iter()
+        .flat_map(|f| {
+            let (from, to) = (f.start().time_s, f.end().time_s.min(until_s));
+            (0..=FLIGHT_POINTS).map(move |i| f.at(from + (to - from) * i as f64 / FLIGHT_POINTS as f64))
+        })
+        .map(|s| [s.position_m[0], s.position_m[1]])
+        .collect()
+}
+
+/// The way of the axle from the command to the release. A tank drives along an arc; a robot that drives
+/// any way goes straight.
+fn command_line(project: &Project, stance: &Stance) -> Vec<[f64; 2]> {
+    const POINTS: usize = 12;
+    let m = &project.moving;
+    if m.delay_s <= 0.0 {
+        return Vec::new();
+    }
+    let [vx, vy] = stance.platform_mps;
+    let bends = m.drive == DriveBase::Tank;
+    let step_s = m.delay_s / POINTS as f64;
+    let mut at = [0.0, 0.0];
+    let mut line = vec![at];
+    for i in 0..POINTS {
+        // Backward in time, each step in the direction of its middle.
+        let before_s = (i as f64 + 0.5) * step_s;
+        let (s, c) = if bends {
+            (-m.turn_radps * before_s).sin_cos()
+        } else {
+            (0.0, 1.0)
+        };
+        at = [
+            at[0] - (vx * c - vy * s) * step_s,
+            at[1] - (vx * s + vy * c) * step_s,
+        ];
+        line.push(at);
+    }
+    line.reverse();
+    line
 }
 
 /// Setpoint against distance, spots marked.
@@ -323,6 +421,9 @@ pub fn write_all(
             setpoints(project, report),
         ),
     ];
+    if let Some(svg) = plan(project, report) {
+        pictures.push(("plan.svg", "a throw on the move from above", svg));
+    }
     let chain = &report.chain;
     let setting = project.machine.setting;
     if let Some((a, s)) = fastest(&report.aims).and_then(|a| a.best().map(|s| (a, s))) {

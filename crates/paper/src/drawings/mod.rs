@@ -4,6 +4,7 @@ pub mod budget;
 pub mod fan;
 pub mod front;
 pub mod guide_force;
+pub mod plan_view;
 pub mod scatter;
 pub mod setpoints;
 pub mod side_view;

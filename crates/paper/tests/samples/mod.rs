@@ -12,6 +12,7 @@ use arcwright_paper::drawings::fan::{Band, Crossing, Fan, Flight};
 use arcwright_paper::drawings::front::{FrontPicture, FrontPoint, Goal};
 use arcwright_paper::drawings::guide_force::{GuideForce, SteadySqueeze};
 use arcwright_paper::drawings::scatter::{HitChance, Opening, ScatterCrossing, ScatterPanel, ScatterPicture};
+use arcwright_paper::drawings::plan_view::PlanView;
 use arcwright_paper::drawings::setpoints::{CurvePoint, Setpoints, Speed, SpotMark};
 use arcwright_paper::drawings::side_view::{Exit, Part, Role, SideView, Wheel};
 use arcwright_paper::drawings::trade::{TradePicture, TradeRow};
@@ -695,5 +696,24 @@ pub fn front(units: UnitSystem, count: usize) -> FrontPicture {
             .collect(),
         present: Some([1.55, 0.9]),
         chosen: (count > 3).then_some(3),
+/// A robot that drives past the target to the left and turns; a straight path from above.
+pub fn plan_view(units: UnitSystem) -> PlanView {
+    let (lead, flight_s) = (-0.17, 1.2);
+    PlanView {
+        units,
+        spot: "far".into(),
+        setpoint_radps: 322.0,
+        opening_m: vec![[3.6, -0.32], [3.99, -0.32], [3.99, 0.32], [3.6, 0.32]],
+        centre_m: [3.795, 0.0],
+        robot_m: [0.52, 0.48],
+        turning_centre_m: [-0.1, 0.02],
+        forward_rad: lead,
+        heading_rad: lead,
+        lead_rad: lead,
+        velocity_mps: [0.8, 0.5],
+        turn_radps: 0.35,
+        flight_s,
+        path_m: (0..=40).map(|i| [3.795 * f64::from(i) / 40.0, 0.0]).collect(),
+        command_m: vec![[-0.12, -0.075], [0.0, 0.0]],
     }
 }

@@ -247,7 +247,7 @@ pub(super) const FIRST: &[Entry] = &[
         "Speed toward the centre of the opening, negative away from it; for a tank, forward along its own axis, negative backward. Its `sd` says how well the robot holds and knows its speed.", at!(moving.along_mps)),
     row("moving.across", q(D::Speed, Auto), Need::Default(0.0, 0.0), When::Sideways, [-15.0, 15.0], VARIES, "\"0 m/s\"",
         "Speed to the left of the line to the centre of the opening; negative to the right.", ACROSS),
-    row("moving.turn_rate", q(D::TurnRate, Auto), Need::Default(0.0, 0.0), When::Always, [-30.0, 30.0], VARIES, "\"0 deg/s\"",
+    row("moving.turn_rate", q(D::TurnRate, Auto), Need::Default(0.0, 0.0), When::Always, [-10.0 * PI, 10.0 * PI], VARIES, "\"0 deg/s\"",
         "How fast the robot turns, to the left; negative to the right.", at!(moving.turn_radps)),
     row("moving.launcher_heading", q(D::Angle, Auto), Need::Default(0.0, 0.0), When::Tank, [-PI, PI], VARIES, "\"0 deg\"",
         "Direction of the throw from the robot's forward axis, to the left; 180 deg throws backward.", LAUNCHER_HEADING),

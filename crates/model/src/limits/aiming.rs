@@ -1,6 +1,6 @@
 //! Reach, clearance, entry angle, and one setting for every spot.
 
-use super::{Evidence, Status, Verdict, Way, at_least, written};
+use super::{Evidence, Status, Verdict, Way, at_least};
 use crate::aim::{Miss, Shortfall, Solution, SpotAim, aim_spot, nearest_served, shortfall};
 use crate::launcher::Layout;
 use crate::project::Spot;
@@ -130,7 +130,7 @@ fn served_from(e: &Evidence, spot: &Spot) -> Option<f64> {
     };
     (0..MOST)
         .map(|k| near * (1.0 + sign * STEP_FRAC * k as f64))
-        .map(|d| written(e.project, d, Dimension::Length, way))
+        .map(|d| e.project.written(d, Dimension::Length, way))
         .find(|&distance_m| {
             let there = Spot {
                 distance_m,

@@ -3,6 +3,7 @@
 mod aim;
 mod check;
 mod new;
+mod room;
 mod say;
 mod source;
 mod throw;

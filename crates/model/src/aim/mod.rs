@@ -12,6 +12,5 @@ pub use doubt::{Doubt, UNTESTED};
 pub use room::{
     Depth, End, FasterNeed, Knob, KnobUse, Room, RoomCase, SpeedUse, SpotRoom, TravelNeed, room,
 };
-pub(crate) use room::IN_HAND_FRAC;
 pub use serve::{BestSetting, Shortfall, best_setting, merit, nearest_served, shortfall, snap};
 pub use solve::{Arc, Companion, Miss, Solution, SpotAim, TableRow, aim_all, aim_spot, table};

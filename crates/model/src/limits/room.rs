@@ -2,7 +2,8 @@
 
 use super::aiming::shortfall_words;
 use super::{Amount, Evidence, Status, Verdict, Way};
-use crate::aim::{End, FasterNeed, IN_HAND_FRAC, Knob, Room, RoomCase, TravelNeed};
+use crate::aim::{End, FasterNeed, Knob, Room, RoomCase, TravelNeed};
+use crate::launcher::Setting;
 use crate::project::{Project, schema};
 use crate::units::Dimension;
 use crate::units::show;
@@ -29,7 +30,6 @@ pub fn verdict(project: &Project, room: &Room) -> Verdict {
         );
     }
     let open: Vec<&RoomCase> = room.unserved().collect();
-    let close = |k: &&crate::aim::KnobUse| k.left_frac < IN_HAND_FRAC;
     let together = room.cases.iter().find(|c| !c.end.single() && !c.served());
     let (status, why, mend) = if let Some(worst) = open
         .iter()
@@ -51,18 +51,19 @@ pub fn verdict(project: &Project, room: &Room) -> Verdict {
             ),
             mend_words(project, room),
         )
-    } else if let Some(k) = room.knobs.iter().find(close) {
+    } else if let Some(k) = room.knobs.iter().find(|k| k.close()) {
         (
             Status::Tight,
             format!(
-                "every single quantity can be answered, but {} then stands {} of its travel from the end",
+                "every single quantity can be answered, but {} then stands {}",
                 k.knob.word(),
-                project.say(k.left_frac, Dimension::Ratio)
+                if k.left_frac > 0.0 {
+                    format!("{} of its travel from the end", project.say(k.left_frac, Dimension::Ratio))
+                } else {
+                    "at the end of its travel".into()
+                }
             ),
-            format!(
-                "give {} more travel, or start nearer the middle of it",
-                k.knob.word()
-            ),
+            tight_words(project, room),
         )
     } else if let Some(case) = together {
         (
@@ -233,6 +234,16 @@ fn mend_words(project: &Project, room: &Room) -> String {
     ways.join("; or ")
 }
 
+/// What gives the knobs room again where every single end is answered.
+fn tight_words(project: &Project, room: &Room) -> String {
+    let travel: Vec<String> = room.travel.iter().map(|n| travel_words(project, n)).collect();
+    let mut ways = vec![travel.join(" and ")];
+    if let Some(f) = &room.faster {
+        ways.extend(faster_words(project, f));
+    }
+    ways.join("; or ")
+}
+
 /// The knobs that a setting moves from the present one: `tilt to 11 deg`.
 fn moves(project: &Project, case: &RoomCase) -> String {
     let Some(best) = &case.by_knobs else {
@@ -251,8 +262,10 @@ fn moves(project: &Project, case: &RoomCase) -> String {
 pub fn room_words(project: &Project, room: &Room) -> Vec<String> {
     let mut out = Vec::new();
     let of = |key: &str, end: End| room.cases.iter().find(|c| c.key == Some(key) && c.end == end);
-    let mut alone: Vec<String> = Vec::new();
+    let mut alone: Vec<(&str, String)> = Vec::new();
     let mut rest: Vec<String> = Vec::new();
+    // Ends that one setting answers, each setting once.
+    let mut by_setting: Vec<(Setting, Vec<&RoomCase>)> = Vec::new();
     if let Some(base) = room.cases.first().filter(|c| !c.by_speed_alone()) {
         rest.push(end_words(project, base));
     }
@@ -261,28 +274,34 @@ pub fn room_words(project: &Project, room: &Room) -> Vec<String> {
         let Some(high) = of(key, End::High) else { continue };
         let value = |c: &RoomCase| c.values.first().map_or(f64::NAN, |v| v.1);
         if low.by_speed_alone() && high.by_speed_alone() {
-            alone.push(format!(
-                "{} between {} and {}",
-                unknown_name(key),
-                say_key(project, key, value(low)),
-                say_key(project, key, value(high))
-            ));
+            let [a, b] = [low, high].map(|c| say_key(project, key, value(c)));
+            alone.push((unknown_name(key), format!("between {a} and {b}")));
         } else {
-            rest.extend(
-                [low, high]
-                    .into_iter()
-                    .filter(|c| !c.by_speed_alone())
-                    .map(|c| end_words(project, c)),
-            );
+            for case in [low, high].into_iter().filter(|c| !c.by_speed_alone()) {
+                match case.by_knobs.as_ref().filter(|b| b.serves()) {
+                    Some(best) => match by_setting.iter_mut().find(|g| g.0 == best.setting) {
+                        Some(group) => group.1.push(case),
+                        None => by_setting.push((best.setting, vec![case])),
+                    },
+                    None => rest.push(end_words(project, case)),
+                }
+            }
         }
     }
-    if let [first, more @ ..] = alone.as_slice() {
-        let mut text = format!("Whatever it turns out to be, wheel speed alone still centres every spot: {first}");
-        for m in more {
-            text.push_str(&format!(", {m}"));
+    match alone.as_slice() {
+        [] => {}
+        [(what, range)] => out.push(format!(
+            "Whatever {what} turns out to be {range}, wheel speed alone still centres every spot."
+        )),
+        many => {
+            let each: Vec<String> = many.iter().map(|(w, r)| format!("{w} {r}")).collect();
+            out.push(format!(
+                "Whatever each of these turns out to be, wheel speed alone still centres every spot: {}.",
+                each.join(", ")
+            ));
         }
-        out.push(format!("{text}."));
     }
+    out.extend(by_setting.iter().map(|(_, cases)| group_words(project, cases)));
     out.extend(rest);
     for case in room.cases.iter().filter(|c| !c.end.single()) {
         out.push(if case.by_speed_alone() {
@@ -304,12 +323,31 @@ pub fn room_words(project: &Project, room: &Room) -> Vec<String> {
     out
 }
 
+/// Ends that wheel speed alone does not serve and one setting does, with what the worst of them lacks.
+fn group_words(project: &Project, cases: &[&RoomCase]) -> String {
+    let Some(worst) = cases.iter().min_by(|a, b| a.merit().total_cmp(&b.merit())) else {
+        return String::new();
+    };
+    let places: Vec<String> = cases.iter().map(|c| case_words(project, c)).collect();
+    let places: Vec<&str> = places.iter().map(String::as_str).collect();
+    let (any, at_worst) = match places.as_slice() {
+        [_] => ("", ""),
+        _ => ("any of ", "at worst "),
+    };
+    format!(
+        "With {any}{}, wheel speed alone is not enough ({at_worst}{}); move {}, and it is.",
+        listed(&places),
+        lacks_words(project, worst),
+        moves(project, worst)
+    )
+}
+
 /// A case that wheel speed alone does not serve.
 fn end_words(project: &Project, case: &RoomCase) -> String {
     let place = case_words(project, case);
     let lacks = lacks_words(project, case);
     if case.served() {
-        return format!("With {place}, wheel speed alone is not enough ({lacks}); move {}.", moves(project, case));
+        return group_words(project, &[case]);
     }
     if !case.searched {
         return format!("With {place}, wheel speed alone is not enough ({lacks}).");

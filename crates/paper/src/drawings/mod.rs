@@ -2,6 +2,7 @@
 
 pub mod fan;
 pub mod guide_force;
+pub mod room;
 pub mod setpoints;
 pub mod side_view;
 pub mod volley;

@@ -94,7 +94,10 @@ impl Knob {
 }
 
 /// What the served cases use of each knob's travel.
-pub(super) fn used(project: &Project, cases: &[RoomCase]) -> Vec<KnobUse> {
+pub(super) fn used<'a>(
+    project: &Project,
+    cases: impl Iterator<Item = &'a RoomCase> + Clone,
+) -> Vec<KnobUse> {
     let present = project.machine.setting;
     Knob::ALL
         .into_iter()
@@ -106,7 +109,7 @@ pub(super) fn used(project: &Project, cases: &[RoomCase]) -> Vec<KnobUse> {
                 range: [here, here],
                 left_frac: 1.0,
             };
-            for case in cases.iter().filter(|c| c.served()) {
+            for case in cases.clone().filter(|c| c.served()) {
                 let Some(best) = &case.by_knobs else { continue };
                 let value = knob.of(&best.setting);
                 used.range = [used.range[0].min(value), used.range[1].max(value)];

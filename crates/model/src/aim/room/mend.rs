@@ -4,7 +4,7 @@
 use rayon::prelude::*;
 
 use super::super::serve::{BestSetting, merit, search, snap, sweep};
-use super::{Depth, End, Knob, RoomCase, Tried};
+use super::{Depth, End, Knob, KnobUse, RoomCase, Tried};
 use crate::launcher::Setting;
 use crate::project::{self, KnobTravel, Project, Way, schema};
 use crate::units::Dimension;
@@ -18,7 +18,7 @@ const TOGETHER: usize = 4;
 /// Method: a knob's travel is extended by at most itself at either end, in this many places.
 const BEYOND: usize = 8;
 /// Common practice, no source: a tenth of a travel stays in hand.
-pub(crate) const IN_HAND_FRAC: f64 = 0.1;
+pub(super) const IN_HAND_FRAC: f64 = 0.1;
 
 /// More travel of one knob.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -170,11 +170,9 @@ fn nearest_place(
             (top.1 >= 0.0).then_some(top)?
         }
     };
-    let mut bad = if good > here {
-        (good - spacing).max(here)
-    } else {
-        (good + spacing).min(here)
-    };
+    // The next place towards `here`: it does not serve, or it would have been taken.
+    let between = places.iter().copied().filter(|v| far(*v) < far(good) && (*v - here) * (good - here) >= 0.0);
+    let mut bad = between.max_by(|a, b| far(*a).total_cmp(&far(*b))).unwrap_or(here);
     for _ in 0..HALVINGS {
         let middle = snap(travel, 0.5 * (good + bad));
         if middle == good || middle == bad {
@@ -250,54 +248,77 @@ fn widened(travel: &KnobTravel, low: f64, high: f64) -> KnobTravel {
 
 /// Searched single-quantity cases without a setting.
 fn open_cases(all: &[(Tried, RoomCase)]) -> Vec<(&Tried, &RoomCase)> {
+    single(all, |c| c.searched && !c.served())
+}
+
+fn single(all: &[(Tried, RoomCase)], pick: impl Fn(&RoomCase) -> bool) -> Vec<(&Tried, &RoomCase)> {
     all.iter()
-        .filter(|c| c.1.end.single() && c.1.searched && !c.1.served())
+        .filter(|c| c.1.end.single() && pick(&c.1))
         .map(|c| (&c.0, &c.1))
         .collect()
 }
 
 /// For each knob that alone serves every open case: the travel that all of them need, with a tenth of
-/// it in hand beyond the farthest value.
-pub(super) fn travel_for_all(project: &Project, all: &[(Tried, RoomCase)]) -> Vec<TravelNeed> {
+/// it in hand beyond the farthest value. Where no case is open: the travel of each knob that has less
+/// than that in hand.
+pub(super) fn travel_for_all(project: &Project, all: &[(Tried, RoomCase)], used: &[KnobUse]) -> Vec<TravelNeed> {
     let open = open_cases(all);
     if open.is_empty() {
-        return Vec::new();
+        return used
+            .iter()
+            .filter(|u| u.close())
+            .filter_map(|u| {
+                let here = u.knob.of(&project.machine.setting);
+                with_in_hand(project, u.knob, u.range, [u.range[0] < here, u.range[1] > here])
+            })
+            .collect();
     }
     Knob::ALL
         .into_iter()
         .filter_map(|knob| {
             let present = knob.travel(project)?;
-            let mut needed = present;
+            let mut range = [present.low, present.high];
             for (_, case) in &open {
                 let need = case.needs.iter().find(|n| n.knob == knob)?;
-                needed.low = needed.low.min(need.needed.low);
-                needed.high = needed.high.max(need.needed.high);
+                range = [range[0].min(need.needed.low), range[1].max(need.needed.high)];
             }
-            let grown = [needed.low < present.low, needed.high > present.high];
-            let kept: f64 = grown.iter().map(|g| if *g { IN_HAND_FRAC } else { 0.0 }).sum();
-            let in_hand = IN_HAND_FRAC * (needed.high - needed.low) / (1.0 - kept);
-            let low = if grown[0] { needed.low - in_hand } else { needed.low };
-            let high = if grown[1] { needed.high + in_hand } else { needed.high };
-            // A stepless travel ends at a number that a person would write.
-            let said = |v, way| {
-                if present.step > 0.0 { v } else { project.written(v, knob.dimension(), way) }
-            };
-            let low = if grown[0] { said(low, Way::Down) } else { low };
-            let high = if grown[1] { said(high, Way::Up) } else { high };
-            Some(TravelNeed {
-                knob,
-                present,
-                needed: widened(&present, low, high),
-            })
+            let grown = [range[0] < present.low, range[1] > present.high];
+            with_in_hand(project, knob, range, grown)
         })
         .collect()
 }
 
-/// The rise of the top speed that serves every open case.
+/// A travel that covers a range with a tenth of it left beyond the `used` ends of the range.
+fn with_in_hand(project: &Project, knob: Knob, range: [f64; 2], used: [bool; 2]) -> Option<TravelNeed> {
+    let present = knob.travel(project)?;
+    let low = if used[0] { range[0] } else { range[0].min(present.low) };
+    let high = if used[1] { range[1] } else { range[1].max(present.high) };
+    let kept: f64 = used.iter().map(|u| if *u { IN_HAND_FRAC } else { 0.0 }).sum();
+    // Whole travel T with T = (high − low) + kept T, and no end nearer than it is now.
+    let in_hand = IN_HAND_FRAC * (high - low) / (1.0 - kept);
+    // A stepless travel ends at a number that a person would write.
+    let said = |v, way| {
+        if present.step > 0.0 {
+            v
+        } else {
+            project.written(v, knob.dimension(), way)
+        }
+    };
+    let low = if used[0] { said(low - in_hand, Way::Down) } else { present.low };
+    let high = if used[1] { said(high + in_hand, Way::Up) } else { present.high };
+    Some(TravelNeed {
+        knob,
+        present,
+        needed: widened(&present, low, high),
+    })
+}
+
+/// The rise of the top speed that serves every open case; where none is open, every case that only the
+/// knobs answer now.
 pub(super) fn faster_for_all(all: &[(Tried, RoomCase)]) -> Option<FasterNeed> {
     let open = open_cases(all);
     match open.as_slice() {
-        [] => None,
+        [] => faster(&single(all, |c| !c.by_speed_alone())),
         [one] => one.1.faster,
         _ => faster(&open),
     }

@@ -18,7 +18,6 @@ use crate::project::{self, Project, Spot};
 use crate::shot::Chain;
 
 pub use knobs::Knob;
-pub(crate) use mend::IN_HAND_FRAC;
 pub use mend::{FasterNeed, TravelNeed};
 
 /// Where the unknown quantities stand in a case.
@@ -127,6 +126,15 @@ pub struct KnobUse {
     pub left_frac: f64,
 }
 
+impl KnobUse {
+    /// Is less than a tenth of the travel left in hand?
+    pub fn close(&self) -> bool {
+        /// Rounding: a travel made with just a tenth in hand has it.
+        const SLACK: f64 = 1e-6;
+        self.left_frac < mend::IN_HAND_FRAC - SLACK
+    }
+}
+
 /// What the cases use of the wheel's speed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SpeedUse {
@@ -161,10 +169,12 @@ pub struct Room {
     pub knobs: Vec<KnobUse>,
     /// What the cases use of the wheel's speed; `None` when no case has a setpoint.
     pub speed: Option<SpeedUse>,
-    /// Travel of one knob with which it alone serves every case that has no setting now, a tenth of the
-    /// new travel left in hand.
+    /// Travel of one knob with which it alone serves every single end that has no setting now, a tenth
+    /// of the new travel left in hand. Where every single end has one: the travel that each knob with
+    /// less than a tenth in hand would need.
     pub travel: Vec<TravelNeed>,
-    /// Rise of the top speed that serves them.
+    /// Rise of the top speed that serves the single ends without a setting; where there is none, those
+    /// that only the knobs answer.
     pub faster: Option<FasterNeed>,
     /// For each spot that lacks something at a single end: the place nearest to it that is served at
     /// all of them at the present setting.
@@ -305,7 +315,8 @@ pub fn room(project: &Project, depth: Depth) -> Room {
     all.extend(joint);
     mend::by_knobs(&mut all, depth);
     let faster = mend::faster_for_all(&all);
-    let travel = mend::travel_for_all(project, &all);
+    let used = knobs::used(project, all.iter().map(|c| &c.1));
+    let travel = mend::travel_for_all(project, &all, &used);
     let nearest_m = nearest(project, &all);
     let missing = UNTESTED
         .iter()
@@ -313,10 +324,9 @@ pub fn room(project: &Project, depth: Depth) -> Room {
         .filter(|key| project::get(project, key).is_some() && !ends.iter().any(|e| e.key == *key))
         .collect();
     let speed = speed_use(&all);
-    let cases: Vec<RoomCase> = all.into_iter().map(|c| c.1).collect();
     Room {
-        knobs: knobs::used(project, &cases),
-        cases,
+        knobs: used,
+        cases: all.into_iter().map(|c| c.1).collect(),
         missing,
         speed,
         travel,

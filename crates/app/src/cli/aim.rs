@@ -8,7 +8,7 @@ use clap::Args;
 
 use super::moving::{self, MovingArgs};
 use super::say::{columns, name};
-use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
+use super::{Answer, Common, FAILS, FINE, Refusal, check, room, source};
 use crate::tasks::{json, pictures};
 
 #[derive(Args)]
@@ -23,6 +23,9 @@ pub struct AimArgs {
     /// Search for the best setting even when the present one serves every spot
     #[arg(long)]
     search: bool,
+    /// Room to adjust: do speed and knobs still centre every spot wherever drag, friction and the rest turn out?
+    #[arg(long, conflicts_with_all = ["step", "search", "view"])]
+    room: bool,
     /// What --svg draws: the flights (fan) or the setpoint curve (curve)
     #[arg(long, value_name = "VIEW", default_value = "fan", value_parser = ["fan", "curve"])]
     view: String,
@@ -36,6 +39,9 @@ pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
     moving::apply(&args.moving, &mut source.project)?;
     let source = source;
     let project = &source.project;
+    if args.room {
+        return room_answer(args, &source);
+    }
     let step_m = match &args.step {
         Some(text) => source::quantity("--step", text, D::Length)?,
         None => usual_step(project),
@@ -75,6 +81,20 @@ pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
     let lines: Vec<Vec<String>> = rows.iter().map(|r| row(project, &r.aim, None)).collect();
     text.push_str(&columns(&table_head(project)[1..], &lines));
     text.push_str(&details(project, &report));
+    Ok(Answer { text, code })
+}
+
+/// `--room`: fails where a single quantity's end cannot be answered.
+fn room_answer(args: &AimArgs, source: &source::Source) -> Result<Answer, Refusal> {
+    let project = &source.project;
+    let found = aim::room(project, aim::Depth::All);
+    source::write_picture(&args.common, || pictures::room(project, &found))?;
+    let code = super::code_of(limits::room_verdict(project, &found).status);
+    let text = if args.common.json {
+        format!("{:#}\n", json::room(project, &found))
+    } else {
+        format!("{}{}", check::title(source), room::text(project, &found))
+    };
     Ok(Answer { text, code })
 }
 

@@ -4,6 +4,7 @@ mod aim;
 mod check;
 mod moving;
 mod new;
+mod room;
 mod say;
 mod scatter;
 mod source;

@@ -2,12 +2,15 @@
 
 use std::path::Path;
 
-use arcwright_model::aim::{BestSetting, Miss, Moved, MovingSd, Solution, SpotAim, TableRow, shortfall};
+use arcwright_model::aim::{
+    BestSetting, FasterNeed, Miss, Moved, MovingSd, Room, RoomCase, Solution, SpotAim, TableRow, TravelNeed,
+    shortfall,
+};
 use arcwright_model::flight::{Drag, DragLaw, Lift, SpinDecay};
 use arcwright_model::launcher::plateau::Plateau;
 use arcwright_model::launcher::{Release, Setting};
-use arcwright_model::limits::{Amount, Report, Verdict, shortfall_words, worst};
-use arcwright_model::project::{DriveBase, Project};
+use arcwright_model::limits::{Amount, Report, Verdict, room_verdict, room_words, shortfall_words, worst};
+use arcwright_model::project::{DriveBase, KnobTravel, Project};
 use arcwright_model::scatter::{
     Budget, Chance, Figure, NoScatter, Remedy, ScatterPlan, Share, SpotReport, SpotResult, SpotScatter,
 };
@@ -244,6 +247,76 @@ pub fn aim(project: &Project, r: &Report, table: &[TableRow]) -> Value {
             "best_setting": r.best.as_ref().map(best),
             "spots": r.aims.iter().map(|a| spot_aim(project, a)).collect::<Vec<_>>(),
             "table": table.iter().map(|t| spot_aim(project, &t.aim)).collect::<Vec<_>>(),
+        }),
+    )
+}
+
+fn travel_need(n: &TravelNeed) -> Value {
+    let travel = |t: &KnobTravel| json!({ "low": num(t.low), "high": num(t.high), "step": num(t.step) });
+    json!({
+        "knob": n.knob.word(),
+        "unit": n.knob.dimension().si(),
+        "present": travel(&n.present),
+        "needed": travel(&n.needed),
+        "extra_low": num(n.extra()[0]),
+        "extra_high": num(n.extra()[1]),
+    })
+}
+
+fn faster(f: &FasterNeed) -> Value {
+    json!({
+        "gear_ratio": f.gear_ratio.map(num),
+        "wheel_diameter_m": f.wheel_diameter_m.map(num),
+    })
+}
+
+fn room_case(project: &Project, c: &RoomCase) -> Value {
+    let spots = project.spots.iter().zip(&c.by_speed);
+    json!({
+        "key": c.key,
+        "end": c.end.word(),
+        "values": c.values.iter().map(|(k, v)| json!({ "key": k, "value": num(*v) })).collect::<Vec<_>>(),
+        "by_speed_alone": c.by_speed_alone(),
+        "served": c.served(),
+        "searched": c.searched,
+        "spots": spots.map(|(spot, s)| json!({
+            "spot": spot.name,
+            "setpoint_radps": s.setpoint_radps.map(num),
+            "needed_radps": s.needed_radps.map(num),
+            "reserve_frac": s.reserve_frac.map(num),
+            "served": s.served(),
+            "lacks": s.lacks.iter().map(|l| shortfall_words(project, l)).collect::<Vec<_>>(),
+        })).collect::<Vec<_>>(),
+        "by_knobs": c.by_knobs.as_ref().map(best),
+        "needs": c.needs.iter().map(travel_need).collect::<Vec<_>>(),
+        "faster": c.faster.as_ref().map(faster),
+    })
+}
+
+/// `aim --room`.
+pub fn room(project: &Project, r: &Room) -> Value {
+    with(
+        head("aim-room", project),
+        json!({
+            "setting": setting(&project.machine.setting),
+            "verdict": verdict(&room_verdict(project, r)),
+            "words": room_words(project, r),
+            "cases": r.cases.iter().map(|c| room_case(project, c)).collect::<Vec<_>>(),
+            "without_spread": r.missing,
+            "knobs": r.knobs.iter().map(|k| json!({
+                "knob": k.knob.word(),
+                "unit": k.knob.dimension().si(),
+                "used": k.range.map(num),
+                "left_frac": num(k.left_frac),
+            })).collect::<Vec<_>>(),
+            "speed": r.speed.as_ref().map(|s| json!({
+                "lowest_radps": num(s.lowest_radps),
+                "highest_radps": num(s.highest_radps),
+                "usable_radps": num(s.usable_radps),
+                "top_radps": num(s.top_radps),
+            })),
+            "travel": r.travel.iter().map(travel_need).collect::<Vec<_>>(),
+            "faster": r.faster.as_ref().map(faster),
         }),
     )
 }

@@ -12,6 +12,7 @@ mod types;
 mod words;
 
 pub use types::*;
+pub use words::Way;
 
 use crate::launcher::Layout;
 use crate::units::{Dimension, show};

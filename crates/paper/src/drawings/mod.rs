@@ -5,6 +5,7 @@ pub mod fan;
 pub mod front;
 pub mod guide_force;
 pub mod plan_view;
+pub mod room;
 pub mod scatter;
 pub mod setpoints;
 pub mod side_view;

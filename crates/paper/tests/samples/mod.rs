@@ -11,8 +11,8 @@ use arcwright_paper::drawings::budget::{BudgetCause, BudgetPicture, BudgetSpot, 
 use arcwright_paper::drawings::fan::{Band, Crossing, Fan, Flight};
 use arcwright_paper::drawings::front::{FrontPicture, FrontPoint, Goal};
 use arcwright_paper::drawings::guide_force::{GuideForce, SteadySqueeze};
-use arcwright_paper::drawings::scatter::{HitChance, Opening, ScatterCrossing, ScatterPanel, ScatterPicture};
 use arcwright_paper::drawings::plan_view::PlanView;
+use arcwright_paper::drawings::scatter::{HitChance, Opening, ScatterCrossing, ScatterPanel, ScatterPicture};
 use arcwright_paper::drawings::setpoints::{CurvePoint, Setpoints, Speed, SpotMark};
 use arcwright_paper::drawings::side_view::{Exit, Part, Role, SideView, Wheel};
 use arcwright_paper::drawings::trade::{TradePicture, TradeRow};
@@ -696,6 +696,9 @@ pub fn front(units: UnitSystem, count: usize) -> FrontPicture {
             .collect(),
         present: Some([1.55, 0.9]),
         chosen: (count > 3).then_some(3),
+    }
+}
+
 /// A robot that drives past the target to the left and turns; a straight path from above.
 pub fn plan_view(units: UnitSystem) -> PlanView {
     let (lead, flight_s) = (-0.17, 1.2);

@@ -392,7 +392,7 @@ fn is_toml(line: &str) -> bool {
 }
 
 /// A line up to its remark.
-fn without_remark(line: &str) -> &str {
+pub(super) fn without_remark(line: &str) -> &str {
     let mut open = None;
     for (at, c) in line.char_indices() {
         match (c, open) {

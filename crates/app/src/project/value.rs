@@ -102,9 +102,7 @@ fn number(
     let dimension = dimension(entry);
     match value.get_ref() {
         DeValue::String(text) => {
-            // A coefficient may be written as a share: "60 %" is 0.6.
-            let percent = dimension == Dimension::Number && text.trim_end().ends_with('%');
-            let wanted = if percent { Dimension::Ratio } else { dimension };
+            let wanted = units::as_written(text, dimension);
             quantity(walk, key, text, wanted, value.span(), difference)
         }
         DeValue::Integer(_) | DeValue::Float(_) => {

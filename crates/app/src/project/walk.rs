@@ -13,21 +13,24 @@ use super::mend::Mended;
 use super::problem::{Level, Problem};
 use super::value;
 
-/// Bytes of every key's value, every spread and every table's head.
+/// Bytes of every key's name and value, every spread and every table's head.
 #[derive(Debug, Default)]
 pub(super) struct Places {
     values: BTreeMap<String, Range<usize>>,
+    wholes: BTreeMap<String, Range<usize>>,
     keys: BTreeMap<String, Range<usize>>,
     spreads: BTreeMap<String, Range<usize>>,
     tables: BTreeMap<String, Range<usize>>,
 }
 
 /// Keys that stand for one another.
-const TWINS: &[(&str, &str)] = &[
+pub(super) const TWINS: &[(&str, &str)] = &[
     ("launcher.gap", "launcher.squeeze"),
     ("launcher.squeeze", "launcher.gap"),
     ("target.rim_height", "target.centre_height"),
+    ("target.centre_height", "target.rim_height"),
     ("air.pressure", "air.altitude"),
+    ("air.altitude", "air.pressure"),
 ];
 
 impl Places {
@@ -50,6 +53,26 @@ impl Places {
             .or(twin)
             .or_else(table)
             .cloned()
+    }
+
+    /// Bytes of a value without its spread.
+    pub fn value(&self, key: &str) -> Option<Range<usize>> {
+        self.values.get(key).cloned()
+    }
+
+    /// Bytes of a value with its spread.
+    pub fn whole(&self, key: &str) -> Option<Range<usize>> {
+        self.wholes.get(key).cloned()
+    }
+
+    /// Bytes of a key's name.
+    pub fn name(&self, key: &str) -> Option<Range<usize>> {
+        self.keys.get(key).cloned()
+    }
+
+    /// Bytes of a table: its head, or all of it where it stands in braces.
+    pub fn table(&self, path: &str) -> Option<Range<usize>> {
+        self.tables.get(path).cloned()
     }
 
     pub fn put_spread(&mut self, key: &str, bytes: Range<usize>) {
@@ -176,6 +199,7 @@ impl Walk<'_> {
         match (found, value.get_ref()) {
             (Child::Leaf(entry), _) => {
                 self.places.put_value(&path, value.span());
+                self.places.wholes.insert(path.clone(), value.span());
                 let read = value::read(self, entry, &path, value);
                 self.written.values.insert(path, read);
             }

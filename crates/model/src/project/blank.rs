@@ -166,6 +166,7 @@ pub fn project(outfit: &Outfit) -> Project {
             other_current_a: NOT_YET,
         },
         spreads: BTreeMap::new(),
+        free: Vec::new(),
     }
 }
 

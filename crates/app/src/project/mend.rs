@@ -210,7 +210,7 @@ impl<'a> Head<'a> {
         let count = (brackets('['), brackets(']'));
         let right = match last {
             Some(Child::List) if count != (2, 2) => Some(format!("[[{path}]]")),
-            Some(Child::Table) if count != (1, 1) => Some(format!("[{path}]")),
+            Some(Child::Table | Child::Free) if count != (1, 1) => Some(format!("[{path}]")),
             _ => None,
         };
         (pattern, right)

@@ -9,6 +9,7 @@ use arcwright_model::project::schema::{self, LONGEST_LIST_COUNT};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::free;
 use super::mend::Mended;
 use super::problem::{Level, Problem};
 use super::value;
@@ -120,6 +121,7 @@ pub(super) enum Child {
     Leaf(&'static schema::Entry),
     Table,
     List,
+    Free,
 }
 
 pub(super) fn join(path: &str, name: &str) -> String {
@@ -133,6 +135,9 @@ pub(super) fn join(path: &str, name: &str) -> String {
 pub(super) fn child(pattern: &str) -> Option<Child> {
     if let Some(entry) = schema::entry(pattern) {
         return Some(Child::Leaf(entry));
+    }
+    if pattern == free::TABLE {
+        return Some(Child::Free);
     }
     if schema::table(pattern).is_some() {
         return Some(Child::Table);
@@ -157,6 +162,7 @@ pub(super) fn names_in(pattern: &str) -> Vec<&'static str> {
         .map(|e| e.key)
         .chain(schema::TABLES.iter().map(|t| t.pattern))
         .filter_map(direct)
+        .chain(pattern.is_empty().then_some(free::TABLE))
         .filter(|n| seen.insert(*n))
         .collect()
 }
@@ -204,6 +210,7 @@ impl Walk<'_> {
                 self.written.values.insert(path, read);
             }
             (Child::Table, DeValue::Table(inner)) => self.enter(&path, &pattern, inner, value.span()),
+            (Child::Free, DeValue::Table(inner)) => free::read(self, "", inner),
             (Child::List, DeValue::Array(list)) => {
                 for (index, item) in list.iter().enumerate() {
                     if index >= LONGEST_LIST_COUNT {
@@ -240,7 +247,9 @@ impl Walk<'_> {
             (Child::List, other) => {
                 self.not_a_table(&format!("{path}[0]"), &format!("[[{path}]]"), other, value.span())
             }
-            (Child::Table, other) => self.not_a_table(&path, &format!("[{path}]"), other, value.span()),
+            (Child::Table | Child::Free, other) => {
+                self.not_a_table(&path, &format!("[{path}]"), other, value.span())
+            }
         }
     }
 

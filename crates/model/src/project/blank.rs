@@ -178,6 +178,7 @@ pub fn project(outfit: &Outfit) -> Project {
             timing_s: NOT_YET,
         },
         spreads: BTreeMap::new(),
+        free: Vec::new(),
     }
 }
 

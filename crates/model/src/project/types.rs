@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::Freed;
 use crate::flight::{Drag, Lift, SpinDecay};
 pub use crate::launcher::SheetMaterial;
 use crate::launcher::{Battery, Controller, Drive, Layout, Setting, TurningPart};
@@ -334,4 +335,6 @@ pub struct Project {
     pub throws: ThrowSpread,
     /// Spread of each quantity that has one, by dotted key (`piece.mass`, `spot[0].heading`).
     pub spreads: BTreeMap<String, Spread>,
+    /// What a search may change, as the file says; empty where it frees nothing.
+    pub free: Vec<Freed>,
 }

@@ -175,7 +175,8 @@ impl Target {
         self.tilt_rad > std::f64::consts::FRAC_PI_4
     }
 
-    fn holds(&self, along_m: f64, across_m: f64) -> bool {
+    /// Is a point of the plane inside the opening?
+    pub fn holds(&self, along_m: f64, across_m: f64) -> bool {
         let (u, v) = (along_m / (0.5 * self.depth_m), across_m / (0.5 * self.width_m));
         match self.outline {
             Outline::Rectangle => u.abs() <= 1.0 && v.abs() <= 1.0,

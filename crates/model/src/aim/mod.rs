@@ -12,5 +12,7 @@ pub use curve::{ExitCurve, ExitPoint};
 pub use doubt::{Doubt, UNTESTED};
 pub use lead::{Moved, MovingSd, lead, moved};
 pub use room::{Depth, End, FasterNeed, Knob, KnobUse, Room, RoomCase, SpeedUse, SpotRoom, TravelNeed, room};
-pub use serve::{BestSetting, Shortfall, best_setting, merit, nearest_served, shortfall, snap};
+pub use serve::{
+    BestSetting, SEARCH_POINTS, Shortfall, best_setting, merit, nearest_served, shortfall, snap, spot_best,
+};
 pub use solve::{Arc, Companion, Miss, Solution, SpotAim, TableRow, aim_all, aim_spot, table};

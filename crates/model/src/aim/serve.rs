@@ -101,7 +101,7 @@ impl BestSetting {
 }
 
 /// Method: points of the exit curve during the search; the answer is checked by the full chain.
-pub(super) const SEARCH_POINTS: usize = 12;
+pub const SEARCH_POINTS: usize = 12;
 /// Method: places along each knob in the first sweep.
 const SWEEP: usize = 6;
 /// Method: halvings of the pattern around the best after the sweep.
@@ -130,8 +130,9 @@ fn spot_merit(project: &Project, chain: &Chain, curve: &ExitCurve, spot: &Spot) 
     spot_best(project, chain, curve, spot).0
 }
 
-/// The same, with the wheel speed and the arrival of the solution it belongs to; `None` out of reach.
-pub(super) fn spot_best(
+/// The smallest margin of one spot at the setting of a curve, in the units of [`merit`], with the wheel speed and the
+/// arrival of the solution it belongs to; `None` out of reach.
+pub fn spot_best(
     project: &Project,
     chain: &Chain,
     curve: &ExitCurve,

@@ -13,6 +13,7 @@ use crate::volley_run::PATIENCE_S;
 /// One release of one pilot volley.
 #[derive(Clone, Copy, Debug)]
 struct Release {
+    time_s: f64,
     wheel_radps: f64,
     torque: TorqueLine,
 }
@@ -20,6 +21,7 @@ struct Release {
 /// Speed at one place in the volley: mean, what the battery does to it, and what is left.
 #[derive(Clone, Debug)]
 struct Place {
+    time_s: f64,
     mean_radps: f64,
     per_battery_radps: f64,
     /// What is left, sorted.
@@ -139,6 +141,13 @@ impl ReleaseSpeed {
         )
     }
 
+    /// Mean time from standstill to the last release, when every throw of the volley is let in.
+    pub fn volley_s(&self, throw_count: u32) -> Option<f64> {
+        (self.places.len() == throw_count.max(1) as usize)
+            .then(|| self.places.last().map(|p| p.time_s))
+            .flatten()
+    }
+
     /// Mean speed at one throw of the volley over the setpoint, less 1.
     pub fn error_frac(&self, throw: usize) -> f64 {
         self.places
@@ -169,6 +178,7 @@ impl Place {
             .collect();
         rest_radps.sort_by(f64::total_cmp);
         Place {
+            time_s: mean(&|r| r.1.time_s),
             mean_radps,
             per_battery_radps,
             rest_radps,
@@ -234,6 +244,7 @@ fn play(
     let mut releases = Vec::with_capacity(throw_count.min(64) as usize);
     let run = volley(&chain.train, &m.battery, &m.controller, &plan, |asked| {
         releases.push(Release {
+            time_s: asked.time_s,
             wheel_radps: asked.wheel_radps,
             torque: asked.torque,
         });

@@ -452,6 +452,28 @@ impl Thrower {
     ///
     /// Throws whose passage has no fitted response are run truly.
     pub fn crossings(&self, columns: &[Vec<f64>], speed_ratio: f64) -> Crossings {
+        self.crossings_of(columns, speed_ratio, 1.0)
+    }
+
+    /// Share of throws that go in by the fitted response and their path near the opening, with every deviation
+    /// times `wider`. For searches: a throw that a wall may decide counts by whether its centre comes through.
+    pub fn quick_hits(&self, columns: &[Vec<f64>], speed_ratio: f64, wider: f64) -> f64 {
+        let c = self.crossings_of(columns, speed_ratio, wider);
+        let radius_m = 0.5 * self.chain.ball.diameter_m;
+        let hits = (0..c.along_m.len())
+            .filter(|&i| {
+                let velocity = [0, 1, 2].map(|k| c.velocity_mps[k][i]);
+                let place = [c.along_m[i], c.across_m[i]];
+                match passing(&self.chain.target, radius_m, place, velocity, self.bend(velocity)) {
+                    Some(p) => p.outcome == Outcome::In,
+                    None => self.chain.target.holds(place[0], place[1]),
+                }
+            })
+            .count();
+        hits as f64 / c.along_m.len().max(1) as f64
+    }
+
+    fn crossings_of(&self, columns: &[Vec<f64>], speed_ratio: f64, wider: f64) -> Crossings {
         let count = columns.first().map_or(0, Vec::len);
         let chunks: Vec<Crossings> = (0..count.div_ceil(CHUNK))
             .into_par_iter()
@@ -459,7 +481,7 @@ impl Thrower {
                 let range = c * CHUNK..((c + 1) * CHUNK).min(count);
                 let mut lanes = Lanes::new(range.len());
                 for i in range {
-                    let t = self.draw(columns, i, speed_ratio, 1.0);
+                    let t = self.draw(columns, i, speed_ratio, wider);
                     match self
                         .predicted(&t)
                         .or_else(|| self.passage(&t.z, t.wheel_radps, &t.torque, &t.rows))

@@ -18,6 +18,7 @@ pub mod limits;
 pub mod numerics;
 pub mod project;
 pub mod scatter;
+pub mod seek;
 pub mod shot;
 pub mod target;
 pub mod units;

@@ -473,6 +473,29 @@ impl Thrower {
         hits as f64 / c.along_m.len().max(1) as f64
     }
 
+    /// By what share the wheel speed may be off, either way, until the mean throw touches the near or far rim;
+    /// straight from the slope of the crossing with speed, not beyond [`SETPOINT_RANGE`] times ten.
+    pub fn speed_tolerance_frac(&self, speed_ratio: f64) -> f64 {
+        let columns = vec![vec![0.5]; self.dimension_count()];
+        let at = |ratio: f64| {
+            let c = self.crossings(&columns, ratio);
+            (
+                c.along_m.first().copied().unwrap_or(f64::NAN),
+                [0, 1, 2].map(|k| c.velocity_mps[k].first().copied().unwrap_or(f64::NAN)),
+            )
+        };
+        let ((a, velocity), (b, _)) = (at(speed_ratio), at(speed_ratio + 0.25 * SETPOINT_RANGE));
+        let slope_m = (b - a) / (0.25 * SETPOINT_RANGE);
+        let steep = -velocity[2] / norm(velocity);
+        let free = 0.5 * self.chain.target.depth_m - 0.5 * self.chain.ball.diameter_m / steep - a.abs();
+        let tolerance = free / slope_m.abs();
+        if tolerance.is_finite() {
+            tolerance.clamp(0.0, 10.0 * SETPOINT_RANGE)
+        } else {
+            0.0
+        }
+    }
+
     fn crossings_of(&self, columns: &[Vec<f64>], speed_ratio: f64, wider: f64) -> Crossings {
         let count = columns.first().map_or(0, Vec::len);
         let chunks: Vec<Crossings> = (0..count.div_ceil(CHUNK))

@@ -106,6 +106,18 @@ pub struct Bite {
     pub depth_m: [f64; BITE_COUNT],
 }
 
+impl Bite {
+    /// Depth at a direction in the piece's own frame, straight between the given ones, and its slope per radian.
+    pub fn at(&self, direction_rad: f64) -> (f64, f64) {
+        let step_rad = std::f64::consts::TAU / BITE_COUNT as f64;
+        let place = (direction_rad / step_rad).rem_euclid(BITE_COUNT as f64);
+        let below = place.floor();
+        let i = (below as usize) % BITE_COUNT;
+        let (a, b) = (self.depth_m[i], self.depth_m[(i + 1) % BITE_COUNT]);
+        (a + (b - a) * (place - below), (b - a) / step_rad)
+    }
+}
+
 /// Everything fixed about the contact between piece and launcher.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Launcher {

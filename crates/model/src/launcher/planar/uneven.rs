@@ -11,7 +11,7 @@ const SPANS_PER_WAVE: f64 = 12.0;
 /// Method: longest span as a share of the radius of an arc; a cubic strays from the arc by less than 1e-8 of it.
 const SPAN_RAD: f64 = 0.05;
 /// Method: most waves along a guide; shorter ones are roughness and belong to the friction.
-pub(super) const MOST_WAVES: f64 = 60.0;
+pub const MOST_WAVES: f64 = 60.0;
 
 /// The gap's error along one stretch: a cubic in the station.
 #[derive(Clone, Copy)]

@@ -97,6 +97,17 @@ pub enum GuideError {
     },
 }
 
+impl GuideError {
+    /// Has anybody said how the guide strays? Gaps that were measured and found right are said too.
+    pub fn is_stated(&self) -> bool {
+        match self {
+            GuideError::None => false,
+            GuideError::Wave { amplitude_m, .. } => *amplitude_m != 0.0,
+            GuideError::Gaps { .. } => true,
+        }
+    }
+}
+
 /// What the wheel's rim loses against a round piece where it drops into holes or seams: by how much the
 /// piece's radius falls short in the plane of the wheel, at evenly spaced directions around the piece, in the
 /// piece's own frame, first at angle 0 where the piece first touches the wheel.

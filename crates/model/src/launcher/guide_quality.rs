@@ -89,12 +89,23 @@ pub fn guide_quality(launcher: &Launcher, body: &Body, samples: &[PassageSample]
 /// The launcher with another phase of its guide's waves; a launcher without waves as it is.
 ///
 /// An amplitude says how large the lumps are, not where they lie: whoever draws throws draws the phase.
-pub fn with_phase(launcher: &Launcher, phase: f64) -> Launcher {
-    let mut out = *launcher;
-    if let GuideError::Wave { phase_rad, .. } = &mut out.guide_error {
-        *phase_rad = phase;
+pub fn with_phase(launcher: &Launcher, phase_rad: f64) -> Launcher {
+    let guide_error = match launcher.guide_error {
+        GuideError::Wave {
+            amplitude_m,
+            wavelength_m,
+            ..
+        } => GuideError::Wave {
+            amplitude_m,
+            wavelength_m,
+            phase_rad,
+        },
+        other => other,
+    };
+    Launcher {
+        guide_error,
+        ..*launcher
     }
-    out
 }
 
 fn squeezes(launcher: &Launcher, guide: &GuideShape, body: &Body) -> Option<Vec<(f64, f64)>> {
@@ -113,7 +124,8 @@ fn squeezes(launcher: &Launcher, guide: &GuideShape, body: &Body) -> Option<Vec<
         return None;
     }
     // A wavelength that makes no sense leaves the least number.
-    let count = places.max(LEAST_PLACES).min(MOST_PLACES).ceil() as usize;
+    let places = if places.is_nan() { LEAST_PLACES } else { places };
+    let count = places.clamp(LEAST_PLACES, MOST_PLACES).ceil() as usize;
     let all: Vec<(f64, f64)> = (0..=count)
         .map(|i| {
             let share = i as f64 / count as f64;

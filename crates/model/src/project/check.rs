@@ -6,7 +6,7 @@
 use super::{KnobTravel, Project, gap_m};
 use crate::finding::Finding;
 use crate::launcher::motor::motor_constants;
-use crate::launcher::planar::MOST_WAVES;
+use crate::launcher::planar::MOST_WAVES_COUNT;
 use crate::launcher::{GuideError, Layout, PartShape};
 use crate::units::Dimension as D;
 use crate::units::STANDARD_GRAVITY_MPS2;
@@ -118,7 +118,7 @@ fn guide_wave(p: &Project, out: &mut Vec<Finding>) {
         ));
     }
     let arc_m = (0.5 * p.machine.wheel.diameter_m + guide.gap_m) * guide.wrap_rad;
-    let least_m = arc_m / MOST_WAVES;
+    let least_m = arc_m / MOST_WAVES_COUNT;
     if wavelength_m < least_m {
         let [found, least] = p.small_pair(wavelength_m, least_m);
         out.push(Finding::new(

@@ -12,7 +12,7 @@ mod wall;
 
 use self::side::Side;
 use self::step::{MOST, Motion, Sim, Touch, step};
-pub use self::uneven::MOST_WAVES;
+pub use self::uneven::MOST_WAVES_COUNT;
 use self::wall::{Wall, dot};
 use super::outline::{ElementRole, Outline, outline};
 use super::types::*;

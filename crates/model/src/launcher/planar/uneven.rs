@@ -11,7 +11,7 @@ const SPANS_PER_WAVE: f64 = 12.0;
 /// Method: longest span as a share of the radius of an arc; a cubic strays from the arc by less than 1e-8 of it.
 const SPAN_RAD: f64 = 0.05;
 /// Method: most waves along a guide; shorter ones are roughness and belong to the friction.
-pub const MOST_WAVES: f64 = 60.0;
+pub const MOST_WAVES_COUNT: f64 = 60.0;
 
 /// The gap's error along one stretch: a cubic in the station.
 #[derive(Clone, Copy)]
@@ -56,7 +56,7 @@ pub(super) fn makes_sense(error: &GuideError, length_m: f64, most_m: f64) -> boo
             amplitude_m.abs() < most_m
                 && wavelength_m.is_finite()
                 && *wavelength_m > 0.0
-                && length_m.abs() <= MOST_WAVES * wavelength_m
+                && length_m.abs() <= MOST_WAVES_COUNT * wavelength_m
                 && phase_rad.is_finite()
         }
         GuideError::Gaps { count, added_m } => {

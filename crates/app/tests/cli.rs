@@ -422,6 +422,12 @@ fn each_limit_fails_for_its_own_reason() {
             "thickness = \"1.0 mm\"",
             "thickness = \"2.0 mm\"",
         ),
+        (
+            "guide",
+            "",
+            "feed_push = \"15 N\"",
+            "feed_push = \"15 N\"\ngaps = [\"100 mm\", \"100 mm\", \"106 mm\", \"100 mm\", \"100 mm\"]",
+        ),
     ] {
         let f = Folder::with(&[(from, to)]);
         let report = f.run(&["check", "--json"]).ends(1).json();
@@ -646,6 +652,71 @@ fn a_project_where_a_command_belongs_is_answered_with_the_command_to_write() {
     assert!(run.err.contains("arcwright check arcwright.toml"), "{}", run.err);
     let other = folder.run(&["chekc"]);
     assert!(!other.err.contains("is a project"), "{}", other.err);
+}
+
+#[test]
+fn an_uneven_guide_is_told_with_its_place_and_an_even_one_is_not_told_at_all() {
+    let with = |lines: &str| {
+        let push = "feed_push = \"15 N\"";
+        Folder::with(&[(push, &format!("{push}\n{lines}"))])
+    };
+    let plain = Folder::new();
+    assert!(!plain.run(&["throw"]).out.contains("  guide "));
+    assert!(plain.run(&["throw", "--json"]).json()["guide"].is_null());
+    let checks = |f: &Folder| {
+        let report = f.run(&["check", "--json"]).json();
+        let all = report["verdicts"].as_array().unwrap().clone();
+        all.into_iter().find(|v| v["check"] == "guide")
+    };
+    assert_eq!(checks(&plain), None);
+
+    // The gap 3 mm too wide in the middle of 110 degrees at a radius of 148 mm: 142 mm from the start.
+    let out = with("gaps = [\"100 mm\", \"100 mm\", \"103 mm\", \"100 mm\", \"100 mm\"]");
+    out.run(&["throw"])
+        .says("at 142 mm along the guide from its start")
+        .says("less");
+    let guide = &out.run(&["throw", "--json"]).json()["guide"];
+    let n = |key: &str| guide[key].as_f64().unwrap();
+    assert!((n("worst_along_m") - 0.148 * 55f64.to_radians()).abs() < 1e-9);
+    // A triangle over half of the arc: its mean is a quarter of its height.
+    assert!((n("worst_by_m") + 0.75 * 3e-3).abs() < 1e-6, "{guide}");
+    assert!(n("force_least_n") < n("force_mean_n") && n("force_mean_n") < n("force_peak_n"));
+    let v = checks(&out).unwrap();
+    assert_eq!(v["status"], "tight", "{v}");
+    assert!(
+        v["mend"]
+            .as_str()
+            .unwrap()
+            .contains("toward the wheel by 2.2 mm at 142 mm")
+            || v["mend"]
+                .as_str()
+                .unwrap()
+                .contains("toward the wheel by 2.3 mm at 142 mm"),
+        "{v}"
+    );
+
+    let narrow = with("gaps = [\"100 mm\", \"97 mm\", \"100 mm\", \"100 mm\"]");
+    assert!(
+        checks(&narrow).unwrap()["mend"]
+            .as_str()
+            .unwrap()
+            .contains("away from the wheel")
+    );
+    let level = with("gaps = [\"101 mm\", \"101 mm\"]");
+    assert_eq!(checks(&level).unwrap()["status"], "holds");
+    // Of an amplitude the worst phase counts: 2 mm of a squeeze of 12 mm, wherever it lies.
+    let waves = checks(&with("guide_error = \"2 mm\"\nguide_wavelength = \"2 m\"")).unwrap();
+    assert_eq!(waves["status"], "holds", "long waves are another gap: {waves}");
+    let waves = checks(&with("guide_error = \"2 mm\"\nguide_wavelength = \"95 mm\"")).unwrap();
+    assert_eq!(waves["status"], "tight", "{waves}");
+    assert!(waves["mend"].as_str().unwrap().contains("write them as `gaps`"));
+    let svg = out.0.join("force.svg");
+    out.run(&["throw", "--view", "force", "--svg", svg.to_str().unwrap()]);
+    assert!(
+        fs::read_to_string(svg)
+            .unwrap()
+            .contains("squeeze along the guide, as measured")
+    );
 }
 
 #[test]

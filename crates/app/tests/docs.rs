@@ -148,6 +148,13 @@ fn allowed(e: &Entry) -> String {
         Kind::Flag(_) => "true, false".to_string(),
         Kind::Text(_) => "any text".to_string(),
         Kind::Drag => format!("\"smooth\", or {} to {}", say(e, e.low), say(e, e.high)),
+        Kind::List(_, _, [least, most], _) => {
+            format!(
+                "list of {least} to {most}, each {} to {}",
+                say(e, e.low),
+                say(e, e.high)
+            )
+        }
         _ if e.low == e.high => say(e, e.low),
         _ => format!("{} to {}", say(e, e.low), say(e, e.high)),
     }

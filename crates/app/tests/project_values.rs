@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)] // helpers of tests are tests too
 
 use arcwright::project::{CODES, DEMOS, Loaded, json, parse, render};
-use arcwright_model::launcher::Layout;
+use arcwright_model::launcher::{GuideError, Layout};
 use arcwright_model::project::lower::header;
 use arcwright_model::project::schema::{self, Entry, Kind, Need, When, with_index};
 use arcwright_model::project::{Spread, get, set};
@@ -42,7 +42,12 @@ fn the_examples_of_the_schema_make_a_project_of_each_layout() {
         let mut text = String::new();
         let fits = |when: When| !matches!((when, layout), (When::Guide, "pair") | (When::Pair, "guide"));
         let in_disc = |when: When| !matches!(when, When::Annulus | When::Known | When::Tank);
-        let other = |e: &Entry| matches!(e.key, "launcher.gap" | "target.centre_height" | "air.altitude");
+        let other = |e: &Entry| {
+            matches!(
+                e.key,
+                "launcher.gap" | "launcher.gaps" | "target.centre_height" | "air.altitude"
+            )
+        };
         let wanted = |e: &&Entry| fits(e.when) && in_disc(e.when) && !other(e);
         for entry in schema::entries().filter(|e| e.table().is_empty()) {
             text.push_str(&format!("{} = {}\n", entry.key, entry.example));
@@ -71,6 +76,45 @@ fn the_examples_of_the_schema_make_a_project_of_each_layout() {
             matches!(project.machine.layout, Layout::Pair(_)),
             layout == "pair"
         );
+    }
+}
+
+#[test]
+fn an_uneven_guide_is_written_as_waves_or_as_measured_gaps() {
+    let with = |lines: &str| changed("feed_push = \"15 N\"", &format!("feed_push = \"15 N\"\n{lines}"));
+    let error = |lines: &str| loaded(&with(lines)).project.machine.guide_error;
+    assert_eq!(loaded(sound()).project.machine.guide_error, GuideError::None);
+    assert_eq!(
+        error("guide_error = \"0.5 mm\"\nguide_wavelength = \"9 cm\""),
+        GuideError::Wave {
+            amplitude_m: 0.5e-3,
+            wavelength_m: 0.09,
+            phase_rad: 0.0
+        }
+    );
+    // The squeeze of 12 mm on a piece of 112 mm means a gap of 100 mm, wherever it stands in the file.
+    let GuideError::Gaps { count, added_m } = error("gaps = [\"100 mm\", \"100.6 mm\", \"99.5 mm\"]") else {
+        panic!("no gaps");
+    };
+    assert_eq!(count, 3);
+    for (found, wanted) in added_m.iter().zip([0.0, 0.6e-3, -0.5e-3, 0.0]) {
+        assert!((found - wanted).abs() < 1e-12, "{found} {wanted}");
+    }
+    // A spread about nothing needs the length of the waves as well.
+    let spread = with("guide_error = { value = \"0 mm\", sd = \"0.3 mm\" }");
+    assert_eq!(codes(&spread), ["missing-key"]);
+}
+
+#[test]
+fn a_pair_has_no_guide_to_be_uneven() {
+    let pair = DEMOS
+        .iter()
+        .map(|d| d.text)
+        .find(|t| matches!(loaded(t).project.machine.layout, Layout::Pair(_)))
+        .unwrap();
+    for line in ["guide_error = \"1 mm\"", "gaps = [\"100 mm\", \"101 mm\"]"] {
+        let text = pair.replacen("[launcher]", &format!("[launcher]\n{line}"), 1);
+        assert_eq!(codes(&text), ["not-here"], "{line}");
     }
 }
 

@@ -7,7 +7,7 @@ use crate::launcher::planar::{PassOptions, STEP_S, pass};
 use crate::launcher::plateau::{Plateau, plateau};
 use crate::launcher::spin_up::spin_up;
 use crate::launcher::train::{WheelTrain, torque_line};
-use crate::launcher::{Battery, Body, GuideError, Launcher, Layout, Passage, Release, Setting, TorqueLine};
+use crate::launcher::{Battery, Body, Launcher, Layout, Passage, Release, Setting, TorqueLine};
 use crate::project::{DriveBase, Moving, Project, Spot};
 use crate::target::{Arrival, Crossing, Placement, Target, arrive, direct_crossing};
 use crate::units::STANDARD_GRAVITY_MPS2;
@@ -117,7 +117,7 @@ impl Chain {
             feed_push_n: m.feed_push_n,
             rolling_coeff: m.rolling_coeff,
             speed_transfer_ratio: m.speed_transfer_ratio,
-            guide_error: GuideError::None,
+            guide_error: m.guide_error,
             bite: None,
         };
         let body = Body {

@@ -6,6 +6,7 @@ mod samples;
 
 use arcwright_model::launcher::PassageSample;
 use arcwright_model::project::UnitSystem::{self, Metric, Us};
+use arcwright_paper::drawings::guide_force::{GuideForce, SqueezeAlong};
 use arcwright_paper::drawings::{
     budget, fan, front, guide_force, plan_view, scatter, setpoints, side_view, trade, volley,
 };
@@ -269,6 +270,37 @@ fn the_gripping_part_ends_where_the_wheel_lets_go() {
     slipping.trace.iter_mut().for_each(|s| s.wheel_slip_mps = 0.5);
     assert!(guide_force::words(&slipping).contains("slips on the wheel all the way"));
     assert!(!guide_force::draw(&slipping).contains(">grips the wheel<"));
+}
+
+#[test]
+fn the_panel_of_the_squeeze_is_there_only_where_a_guide_is_said_to_stray() {
+    let plain = samples::guide_force(Metric);
+    assert!(!guide_force::draw(&plain).contains("squeeze along the guide"));
+    let found = |i: u32| [0.02 * f64::from(i), if i == 4 { 8e-3 } else { 12e-3 }];
+    let along = SqueezeAlong {
+        found_m: (0..10).map(found).collect(),
+        meant_m: 12e-3,
+        mean_m: 11.6e-3,
+        worst_m: [0.08, 8e-3],
+        one_of_many: false,
+    };
+    let lumpy = GuideForce {
+        squeeze: Some(along.clone()),
+        ..plain.clone()
+    };
+    let svg = guide_force::draw(&lumpy);
+    assert!(svg.contains(">squeeze along the guide, as measured<") && svg.contains("meant 12"));
+    let worst = "3.6\u{a0}mm less than the mean at 80\u{a0}mm";
+    assert!(svg.contains(&format!(">{worst}<")) && guide_force::words(&lumpy).contains(worst));
+    // Nothing is out: nothing is marked.
+    let even = GuideForce {
+        squeeze: Some(SqueezeAlong {
+            mean_m: 8e-3,
+            ..along
+        }),
+        ..plain
+    };
+    assert!(!guide_force::draw(&even).contains("than the mean"));
 }
 
 fn radii(arc: &str) -> Vec<f64> {

@@ -8,7 +8,7 @@ use arcwright_model::launcher::{PassageSample, Setting, VolleySample};
 use arcwright_model::project::UnitSystem::{Metric, Us};
 use arcwright_model::target::{Outline, Target};
 use arcwright_paper::drawings::fan::{self, Band, Crossing, Fan, Flight};
-use arcwright_paper::drawings::guide_force::{self, GuideForce, SteadySqueeze};
+use arcwright_paper::drawings::guide_force::{self, GuideForce, SqueezeAlong, SteadySqueeze};
 use arcwright_paper::drawings::plan_view::{self, PlanView};
 use arcwright_paper::drawings::setpoints::{self, CurvePoint, Setpoints, Speed, SpotMark};
 use arcwright_paper::drawings::side_view::{self, Exit, Part, Role, SideView, Wheel};
@@ -197,6 +197,7 @@ prop_compose! {
     fn any_force()(
         trace in vec(passage_sample(), 0..20),
         steady in option::of(point()),
+        along in option::of((vec(point(), 0..20), point(), point(), proptest::bool::ANY)),
         pair: bool,
         us: bool,
     ) -> GuideForce {
@@ -206,6 +207,13 @@ prop_compose! {
             peak_n: steady.map_or(0.0, |p| p[0]),
             pair,
             steady: steady.map(|p| SteadySqueeze { squeeze_m: p[0], force_n: p[1] }),
+            squeeze: along.map(|(found_m, levels, worst_m, one_of_many)| SqueezeAlong {
+                found_m,
+                meant_m: levels[0],
+                mean_m: levels[1],
+                worst_m,
+                one_of_many,
+            }),
         }
     }
 }

@@ -1,6 +1,7 @@
 //! `throw`: one throw through the whole chain.
 
 use arcwright_model::launcher::Layout;
+use arcwright_model::limits::guide_words;
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
@@ -139,6 +140,23 @@ pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
     if let Some(m) = &t.moved {
         let told = moving::throw_rows(project, t.lead_rad, t.wheel_radps, m, &m.sd(project));
         rows.extend(told.into_iter().map(Vec::from));
+    }
+    if let Some(q) = &t.guide {
+        rows.push(pair("guide", guide_words(project, q)));
+        rows.push(pair(
+            "",
+            format!(
+                "presses with {} on average along the arc, {} to {}{}",
+                say(q.force_mean_n, D::Force),
+                say(q.force_least_n, D::Force),
+                say(q.force_peak_n, D::Force),
+                if q.lost_frac > 0.0 {
+                    format!("; out of touch over {} of it", say(q.lost_frac, D::Ratio))
+                } else {
+                    String::new()
+                }
+            ),
+        ));
     }
     rows.push(pair(
         "arrives",

@@ -43,6 +43,7 @@ pub const CODES: &[&str] = &[
     "missing-table",
     "wrong-type",
     "too-many",
+    "too-few",
     "not-here",
     "both-written",
     "not-a-choice",

@@ -49,6 +49,18 @@ pub(super) fn read(walk: &mut Walk, entry: &Entry, key: &str, value: &Spanned<De
                 None => Value::Unreadable,
             }
         }
+        (Kind::List(..), DeValue::Array(items)) => {
+            // All are read, so that all that is wrong is reported.
+            let values: Vec<Option<f64>> = items
+                .iter()
+                .enumerate()
+                .map(|(i, item)| number(walk, entry, &format!("{key}[{i}]"), item, false))
+                .collect();
+            match values.into_iter().collect() {
+                Some(values) => Value::List(values),
+                None => Value::Unreadable,
+            }
+        }
         _ => wrong_type(walk, entry, key, value),
     }
 }
@@ -61,6 +73,8 @@ fn wrong_type(walk: &mut Walk, entry: &Entry, key: &str, value: &Spanned<DeValue
         Kind::Flag(_) => "true or false, without quotation marks",
         Kind::Text(_) | Kind::Choice(..) => "a text in quotation marks",
         Kind::Pair(..) => "a list of a lower and a higher value",
+        Kind::List(d, ..) if key.ends_with(']') => d.name(),
+        Kind::List(..) => "a list of values, each with its unit",
     };
     // An example that says the contrary of what was meant would be taken over.
     let word = walk.raw(&value.span()).trim_matches(['"', '\'', ' ']);

@@ -7,6 +7,7 @@ use arcwright_model::aim::{
     shortfall,
 };
 use arcwright_model::flight::{Drag, DragLaw, Lift, SpinDecay};
+use arcwright_model::launcher::guide_quality::GuideQuality;
 use arcwright_model::launcher::plateau::Plateau;
 use arcwright_model::launcher::{Release, Setting};
 use arcwright_model::limits::{Amount, Report, Verdict, room_verdict, room_words, shortfall_words, worst};
@@ -403,10 +404,28 @@ pub fn throw(project: &Project, t: &super::throw::Thrown) -> Value {
                 "energy_residual_j": num(r.audit.residual_j),
             },
             "plateau": t.plateau.as_ref().map(plateau),
+            "guide": t.guide.as_ref().map(guide),
             "arrival": arrival(&t.arrival),
             "energy_j": num(t.energy_j),
         }),
     )
+}
+
+/// How evenly the guide presses.
+fn guide(q: &GuideQuality) -> Value {
+    json!({
+        "squeeze": q.squeeze_m.iter().map(|(at, s)| json!({ "at_rad": num(*at), "squeeze_m": num(*s) })).collect::<Vec<_>>(),
+        "squeeze_mean_m": num(q.squeeze_mean_m),
+        "squeeze_meant_m": num(q.squeeze_meant_m),
+        "worst_at_rad": num(q.worst_at_rad),
+        "worst_along_m": num(q.worst_along_m),
+        "worst_by_m": num(q.worst_by_m),
+        "force_mean_n": num(q.force_mean_n),
+        "force_peak_n": num(q.force_peak_n),
+        "force_least_n": num(q.force_least_n),
+        "lost_frac": num(q.lost_frac),
+        "evenness_ratio": num(q.evenness_ratio),
+    })
 }
 
 /// `volley`.

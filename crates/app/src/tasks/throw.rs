@@ -3,6 +3,7 @@
 use arcwright_model::aim::{self, ExitCurve, Moved, aim_spot};
 use arcwright_model::finding::Finding;
 use arcwright_model::flight::{Ball, Medium, State};
+use arcwright_model::launcher::guide_quality::{GuideQuality, guide_quality};
 use arcwright_model::launcher::plateau::Plateau;
 use arcwright_model::launcher::{Passage, Release, Setting};
 use arcwright_model::limits::CURVE_POINTS;
@@ -47,6 +48,8 @@ pub struct Thrown {
     pub arrival: Arrival,
     /// Place on the no-slip plateau.
     pub plateau: Option<Plateau>,
+    /// How evenly the guide presses, where it is said how it strays.
+    pub guide: Option<GuideQuality>,
     /// Kinetic energy of the piece at the exit, without its spin.
     pub energy_j: f64,
     /// The chain used.
@@ -142,6 +145,11 @@ pub fn throw(project: &Project, plan: &Plan) -> Result<Thrown, Finding> {
         exit.speed_mps
     };
     let plateau = chain.plateau(&setting, wheel_radps);
+    let guide = if chain.launcher.guide_error.is_stated() {
+        guide_quality(&chain.launcher, &chain.body, &release.trace)
+    } else {
+        None
+    };
     Ok(Thrown {
         setting,
         stance_name: spot.name.clone(),
@@ -152,6 +160,7 @@ pub fn throw(project: &Project, plan: &Plan) -> Result<Thrown, Finding> {
         ball: chain.ball,
         arrival: chain.fly(&exit, &stance),
         plateau,
+        guide,
         energy_j: arcwright_model::launcher::hazard::piece_energy(
             chain.ball.mass_kg,
             chain.ball.diameter_m,

@@ -5,6 +5,7 @@
 
 pub mod battery;
 pub mod controller;
+pub mod guide_quality;
 pub mod hazard;
 pub mod identify;
 pub mod inertia;

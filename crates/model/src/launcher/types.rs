@@ -97,6 +97,17 @@ pub enum GuideError {
     },
 }
 
+impl GuideError {
+    /// Has anybody said how the guide strays? Gaps that were measured and found right are said too.
+    pub fn is_stated(&self) -> bool {
+        match self {
+            GuideError::None => false,
+            GuideError::Wave { amplitude_m, .. } => *amplitude_m != 0.0,
+            GuideError::Gaps { .. } => true,
+        }
+    }
+}
+
 /// What the wheel's rim loses against a round piece where it drops into holes or seams: by how much the
 /// piece's radius falls short in the plane of the wheel, at evenly spaced directions around the piece, in the
 /// piece's own frame, first at angle 0 where the piece first touches the wheel.
@@ -104,6 +115,18 @@ pub enum GuideError {
 pub struct Bite {
     /// Depth.
     pub depth_m: [f64; BITE_COUNT],
+}
+
+impl Bite {
+    /// Depth at a direction in the piece's own frame, straight between the given ones, and its slope per radian.
+    pub fn at(&self, direction_rad: f64) -> (f64, f64) {
+        let step_rad = std::f64::consts::TAU / BITE_COUNT as f64;
+        let place = (direction_rad / step_rad).rem_euclid(BITE_COUNT as f64);
+        let below = place.floor();
+        let i = (below as usize) % BITE_COUNT;
+        let (a, b) = (self.depth_m[i], self.depth_m[(i + 1) % BITE_COUNT]);
+        (a + (b - a) * (place - below), (b - a) / step_rad)
+    }
 }
 
 /// Everything fixed about the contact between piece and launcher.

@@ -2,12 +2,14 @@
 
 mod aiming;
 mod body;
+mod guide;
 mod hazards;
 mod power;
 mod room;
 mod wheel;
 
 pub use aiming::shortfall_words;
+pub use guide::guide_words;
 pub use hazards::{Hazards, hazards};
 pub use power::not_ready_words;
 pub use room::{case_words, room_words, travel_words, unknown_name, verdict as room_verdict};
@@ -177,6 +179,11 @@ pub const CHECKS: &[Check] = &[
         id: "guide-bend",
         asks: "can the guide sheet be curved cold to its radius?",
         run: wheel::guide_bend,
+    },
+    Check {
+        id: "guide",
+        asks: "is the squeeze even along the guide?",
+        run: guide::guide,
     },
     Check {
         id: "size",

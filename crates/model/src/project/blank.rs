@@ -12,7 +12,8 @@ use super::{
 use crate::air::standard_atmosphere;
 use crate::flight::{Drag, DragLaw, Lift, SpinDecay};
 use crate::launcher::{
-    Battery, Controller, Drive, GuideShape, Layout, MotorSheet, PairShape, PartShape, Setting, TurningPart,
+    Battery, Controller, Drive, GuideError, GuideShape, Layout, MotorSheet, PairShape, PartShape, Setting,
+    TurningPart,
 };
 use crate::target::{Outline, Target};
 
@@ -138,6 +139,7 @@ pub fn project(outfit: &Outfit) -> Project {
             feed_push_n: NOT_YET,
             rolling_coeff: NOT_YET,
             speed_transfer_ratio: NOT_YET,
+            guide_error: GuideError::None,
             sheet: outfit.sheet.then_some(GuideSheet {
                 material: SheetMaterial::Polycarbonate,
                 thickness_m: NOT_YET,

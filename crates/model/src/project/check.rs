@@ -6,7 +6,8 @@
 use super::{KnobTravel, Project, gap_m};
 use crate::finding::Finding;
 use crate::launcher::motor::motor_constants;
-use crate::launcher::{Layout, PartShape};
+use crate::launcher::planar::MOST_WAVES_COUNT;
+use crate::launcher::{GuideError, Layout, PartShape};
 use crate::units::Dimension as D;
 use crate::units::STANDARD_GRAVITY_MPS2;
 use crate::units::show::{self, Scale};
@@ -24,7 +25,18 @@ const ON_STEP_RATIO: f64 = 1e-6;
 pub fn findings(project: &Project) -> Vec<Finding> {
     let mut out = Vec::new();
     for check in [
-        squeeze, holes, opening, ceiling, reach, spots, parts, knobs, motor, battery,
+        squeeze,
+        guide_wave,
+        measured_gaps,
+        holes,
+        opening,
+        ceiling,
+        reach,
+        spots,
+        parts,
+        knobs,
+        motor,
+        battery,
     ] {
         check(project, &mut out);
     }
@@ -76,6 +88,68 @@ pub(super) fn squeeze(p: &Project, out: &mut Vec<Finding>) {
             ),
             fix,
         ));
+    }
+}
+
+fn guide_wave(p: &Project, out: &mut Vec<Finding>) {
+    let Layout::Guide(guide) = p.machine.layout else {
+        return;
+    };
+    let (amplitude_m, wavelength_m) = match p.machine.guide_error {
+        GuideError::None => (0.0, f64::NAN),
+        GuideError::Wave {
+            amplitude_m,
+            wavelength_m,
+            ..
+        } => (amplitude_m, wavelength_m),
+        GuideError::Gaps { .. } => return,
+    };
+    let strays = amplitude_m != 0.0 || p.spreads.contains_key("launcher.guide_error");
+    if strays && wavelength_m.is_nan() {
+        out.push(Finding::new(
+            "missing-key",
+            "launcher.guide_wavelength",
+            "`launcher.guide_wavelength` is missing: where `guide_error` is written, the distance from one high \
+             spot to the next is needed"
+                .to_string(),
+            "add `guide_wavelength = \"90 mm\"` with your own value under [launcher]: hold a template of the arc \
+             against the guide and measure from hump to hump"
+                .to_string(),
+        ));
+    }
+    let arc_m = (0.5 * p.machine.wheel.diameter_m + guide.gap_m) * guide.wrap_rad;
+    let least_m = arc_m / MOST_WAVES_COUNT;
+    if wavelength_m < least_m {
+        let [found, least] = p.small_pair(wavelength_m, least_m);
+        out.push(Finding::new(
+            "out-of-range",
+            "launcher.guide_wavelength",
+            format!(
+                "`launcher.guide_wavelength` is {found}, below the {least} that makes sense on a guide of {}",
+                p.small(arc_m)
+            ),
+            "measure from one high spot to the next; finer roughness belongs in `guide_friction`".to_string(),
+        ));
+    }
+}
+
+fn measured_gaps(p: &Project, out: &mut Vec<Finding>) {
+    let GuideError::Gaps { count, added_m } = p.machine.guide_error else {
+        return;
+    };
+    let (meant, piece) = (gap_m(p), p.piece.diameter_m);
+    for (i, added) in added_m.iter().take(count).enumerate() {
+        if meant + added >= piece {
+            let [found, most] = p.small_pair(meant + added, piece);
+            out.push(Finding::new(
+                "gap-too-wide",
+                "launcher.gaps",
+                format!(
+                    "`launcher.gaps[{i}]` is {found} and the piece {most}: nothing presses it against the wheel there"
+                ),
+                format!("measure that place again, or bend the guide in: the gap meant is {}", p.small(meant)),
+            ));
+        }
     }
 }
 

@@ -28,6 +28,8 @@ pub enum Value {
     Number(f64, Option<WrittenSpread>),
     /// A pair of numbers, SI.
     Pair([f64; 2]),
+    /// A list of numbers, SI.
+    List(Vec<f64>),
     /// A word or a text.
     Word(String),
     /// `true` or `false`.
@@ -333,7 +335,7 @@ impl Work<'_> {
             self.report(
                 "both-written",
                 key,
-                format!("`{name}` and `{other}` are both written, and each follows from the other"),
+                format!("`{name}` and `{other}` are both written, and say the same thing in two ways"),
                 format!("keep the one you measure and take the other out, for example `{name}`"),
             );
         }
@@ -354,6 +356,17 @@ impl Work<'_> {
                 let fit = ends.map(|v| self.admitted(entry, key, v, (dimension, scale)));
                 if fit == [true; 2] {
                     set(&mut self.project, ends);
+                }
+            }
+            (Kind::List(dimension, scale, length, set), Value::List(values)) => {
+                let right_length = self.right_length(entry, key, values.len(), length);
+                let mut sound = right_length;
+                for (i, v) in values.iter().enumerate() {
+                    let name = format!("{key}[{i}]");
+                    sound &= self.admitted_as(entry, key, &name, *v, (dimension, scale));
+                }
+                if sound {
+                    set(&mut self.project, &values);
                 }
             }
             (Kind::Drag, Value::Smooth(spread)) => {
@@ -464,11 +477,51 @@ impl Work<'_> {
         }
     }
 
+    /// Has the list a length that can be used? Reports it if not.
+    fn right_length(&mut self, entry: &Entry, key: &str, count: usize, length: [usize; 2]) -> bool {
+        let [least, most] = length;
+        let values = if count == 1 { "value" } else { "values" };
+        let (code, what, fix) = if count < least {
+            (
+                "too-few",
+                format!("`{key}` has {count} {values}, and must have {least} or more"),
+                format!(
+                    "give at least one for each end, or take `{}` out: `{} = {}`",
+                    entry.name(),
+                    entry.name(),
+                    entry.example
+                ),
+            )
+        } else if count > most {
+            (
+                "too-many",
+                format!("`{key}` has {count} {values}; at most {most} fit"),
+                format!("keep {most} or fewer, evenly spaced and both ends among them"),
+            )
+        } else {
+            return true;
+        };
+        self.report(code, key, what, fix);
+        false
+    }
+
     /// Is the value within the range? Reports it if not.
     pub(super) fn admitted(
         &mut self,
         entry: &Entry,
         key: &str,
+        value: f64,
+        measure: (Dimension, Scale),
+    ) -> bool {
+        self.admitted_as(entry, key, key, value, measure)
+    }
+
+    /// The same for a value called by another name than its key, such as one of a list.
+    fn admitted_as(
+        &mut self,
+        entry: &Entry,
+        key: &str,
+        name: &str,
         value: f64,
         measure: (Dimension, Scale),
     ) -> bool {
@@ -487,7 +540,7 @@ impl Work<'_> {
         self.report(
             "out-of-range",
             key,
-            format!("`{key}` is {found}, {side} the {allowed} that makes sense at the {which}"),
+            format!("`{name}` is {found}, {side} the {allowed} that makes sense at the {which}"),
             format!(
                 "check the number, its sign and its unit: it can be from {} to {}",
                 self.say(low, dimension),

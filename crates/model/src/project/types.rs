@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::Freed;
 use crate::flight::{Drag, Lift, SpinDecay};
 pub use crate::launcher::SheetMaterial;
-use crate::launcher::{Battery, Controller, Drive, Layout, Setting, TurningPart};
+use crate::launcher::{Battery, Controller, Drive, GuideError, Layout, Setting, TurningPart};
 use crate::target::Target;
 
 pub use crate::units::UnitSystem;
@@ -282,6 +282,8 @@ pub struct Machine {
     pub rolling_coeff: f64,
     /// Multiplier on exit speed (1 before the floor has spoken).
     pub speed_transfer_ratio: f64,
+    /// How the guide strays from its arc.
+    pub guide_error: GuideError,
     /// Guide sheet, if stated.
     pub sheet: Option<GuideSheet>,
     /// The present setting.

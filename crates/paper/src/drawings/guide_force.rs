@@ -1,5 +1,9 @@
 //! Forces on the piece and slip at the wheel along its path.
 
+mod squeeze;
+
+pub use squeeze::SqueezeAlong;
+
 use arcwright_model::launcher::PassageSample;
 use arcwright_model::project::UnitSystem;
 
@@ -24,6 +28,8 @@ pub struct GuideForce {
     pub pair: bool,
     /// What a slow press at the guide's squeeze reads; drawn for comparison.
     pub steady: Option<SteadySqueeze>,
+    /// Squeeze along the guide, where it is said how the guide strays; adds a panel.
+    pub squeeze: Option<SqueezeAlong>,
 }
 
 /// The force of the piece held at a constant squeeze.
@@ -38,6 +44,8 @@ pub struct SteadySqueeze {
 const LEFT_PX: f64 = 72.0;
 const LANE_TOP_PX: f64 = 64.0;
 const LANE_PX: f64 = 20.0;
+const HEIGHT_PX: f64 = 522.0;
+
 fn title(input: &GuideForce) -> &'static str {
     if input.pair {
         "Forces and slip between the wheels"
@@ -49,7 +57,12 @@ fn title(input: &GuideForce) -> &'static str {
 /// Draws the picture.
 pub fn draw(input: &GuideForce) -> String {
     let units = Units::of(input.units);
-    let mut svg = Svg::new("force", WIDTH_PX, 522.0);
+    let more_px = if input.squeeze.is_some() {
+        squeeze::HEIGHT_PX
+    } else {
+        0.0
+    };
+    let mut svg = Svg::new("force", WIDTH_PX, HEIGHT_PX + more_px);
     heading(&mut svg, title(input), &second_line(input, &units));
     let path = Axis::new(path_range(input), (false, false), 7, &units.length);
     let forces = input
@@ -125,6 +138,9 @@ pub fn draw(input: &GuideForce) -> String {
             (1, outer, line(|s| s.guide_slip_mps)),
         ],
     );
+    if let Some(along) = &input.squeeze {
+        squeeze::draw(&mut svg, along, &units, HEIGHT_PX);
+    }
     svg.finish(title(input), &words(input))
 }
 
@@ -159,8 +175,12 @@ pub fn words(input: &GuideForce) -> String {
         ),
         None => String::new(),
     };
+    let even = input
+        .squeeze
+        .as_ref()
+        .map_or_else(String::new, |s| squeeze::words(s, &units));
     format!(
-        "The piece presses on the {outer} with up to {}. {grip}{steady}.",
+        "The piece presses on the {outer} with up to {}. {grip}{steady}.{even}",
         units.force.show(peak)
     )
 }

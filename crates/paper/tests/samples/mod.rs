@@ -428,6 +428,7 @@ pub fn guide_force(units: UnitSystem) -> GuideForce {
             squeeze_m: PIECE_M - GAP_M,
             force_n: 186.0,
         }),
+        squeeze: None,
     }
 }
 

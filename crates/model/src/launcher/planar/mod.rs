@@ -7,12 +7,14 @@
 
 mod side;
 mod step;
+pub(in crate::launcher) mod uneven;
 mod wall;
 
 use self::side::Side;
 use self::step::{MOST, Motion, Sim, Touch, step};
+pub use self::uneven::MOST_WAVES_COUNT;
 use self::wall::{Wall, dot};
-use super::outline::{ElementRole, outline};
+use super::outline::{ElementRole, Outline, outline};
 use super::types::*;
 
 /// Method: step of the simulation. Halving it moves the exit speed by less than 2e-4 of itself and
@@ -110,8 +112,27 @@ pub fn pass(
         // The channel before the wheels only guides.
         Layout::Pair(p) => (p.upper_speed_ratio, 0.0),
     };
+    let even = uneven::is_even(&launcher.guide_error) || !matches!(launcher.layout, Layout::Guide(_));
+    if let (false, Layout::Guide(g)) = (even, launcher.layout) {
+        let arc_m = (launcher.wheel_radius_m + g.gap_m) * g.wrap_rad;
+        if !uneven::makes_sense(&launcher.guide_error, arc_m, HUGE) {
+            return refused(start, "the guide's error makes no sense");
+        }
+    }
+    if launcher
+        .bite
+        .is_some_and(|b| !b.depth_m.iter().all(|x| x.is_finite() && x.abs() < HUGE))
+    {
+        return refused(start, "the outline of the piece makes no sense");
+    }
+    let walls = if even {
+        shape.elements.iter().map(|e| (Wall::of(e), e.role)).collect()
+    } else {
+        uneven::walls(&shape.elements, &launcher.guide_error, r)
+    };
     let sim = Sim {
         launcher,
+        first_touch_rad: direction(&shape, start),
         side: Side::of(body),
         r,
         m,
@@ -121,10 +142,18 @@ pub fn pass(
         gravity: gravity_mps2,
         surface: [radius, -radius, 0.0],
         fixed_friction,
-        walls: shape.elements.iter().map(|e| (Wall::of(e), e.role)).collect(),
+        walls,
         shape,
     };
     run(&sim, wheel_radps, upper_ratio, h, options.trace)
+}
+
+/// Direction of a place as seen from the (lower) wheel's axle.
+fn direction(shape: &Outline, p: [f64; 2]) -> f64 {
+    shape
+        .wheels
+        .first()
+        .map_or(0.0, |w| (p[1] - w.centre_m[1]).atan2(p[0] - w.centre_m[0]))
 }
 
 /// Physical: no size, angle, friction or speed of a launcher is a million SI units.
@@ -167,6 +196,7 @@ fn run(sim: &Sim, wheel_radps: f64, upper_ratio: f64, h: f64, with_trace: bool) 
         p: sim.shape.start_m,
         v: [speed_in * feed[0], speed_in * feed[1]],
         w: 0.0,
+        turned: 0.0,
         wheels: [wheel_radps, upper_ratio * wheel_radps],
     };
     let two = sim.shape.wheels.len() > 1;
@@ -178,7 +208,7 @@ fn run(sim: &Sim, wheel_radps: f64, upper_ratio: f64, h: f64, with_trace: bool) 
         kinetic_before_j: kinetic(&s),
         ..EnergyAudit::default()
     };
-    let (mut time, mut path, mut turned) = (0.0, 0.0, 0.0);
+    let (mut time, mut path) = (0.0, 0.0);
     let mut touches = [Touch::default(); MOST];
     let mut first_touch: Option<f64> = None;
     let mut last: Option<(f64, Motion, EnergyAudit)> = None;
@@ -189,7 +219,8 @@ fn run(sim: &Sim, wheel_radps: f64, upper_ratio: f64, h: f64, with_trace: bool) 
     let mut next_sample = 0.0;
     while time < LONGEST_S {
         s.p = [s.p[0] + 0.5 * h * s.v[0], s.p[1] + 0.5 * h * s.v[1]];
-        let count = sim.touches(s.p, &mut touches);
+        s.turned += 0.5 * h * s.w;
+        let count = sim.touches(&s, &mut touches);
         let active = &mut touches[..count];
         let before = s;
         // The feed pushes along the ramp, never after the piece has once left it.
@@ -201,7 +232,7 @@ fn run(sim: &Sim, wheel_radps: f64, upper_ratio: f64, h: f64, with_trace: bool) 
         time += h;
         let moved = h * mid_v[0].hypot(mid_v[1]);
         path += moved;
-        turned += 0.5 * h * (before.w + s.w);
+        s.turned += 0.5 * h * s.w;
         let mut sample = (0.0, 0.0, 0.0, 0.0);
         for t in active.iter() {
             // Gripping is what friction inside its limit does; what slip is left then is the step's own.
@@ -253,7 +284,7 @@ fn run(sim: &Sim, wheel_radps: f64, upper_ratio: f64, h: f64, with_trace: bool) 
             trace.push(PassageSample {
                 time_s: time,
                 centre_m: s.p,
-                turned_rad: turned,
+                turned_rad: s.turned,
                 velocity_mps: s.v,
                 spin_radps: s.w,
                 wheel_radps: s.wheels[0],
@@ -312,3 +343,5 @@ fn run(sim: &Sim, wheel_radps: f64, upper_ratio: f64, h: f64, with_trace: bool) 
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod uneven_tests;

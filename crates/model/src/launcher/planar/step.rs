@@ -18,6 +18,10 @@ pub(super) const MOST: usize = 3;
 pub(super) struct Touch {
     /// Unit normal toward the piece.
     pub(super) n: [f64; 2],
+    /// Force on the centre per normal force; the normal but for the slope of an outline that is not round.
+    pub(super) push: [f64; 2],
+    /// Moment on the piece per normal force that the same slope makes.
+    pub(super) turn: f64,
     pub(super) depth: f64,
     /// Contact arm: free radius less the depth.
     pub(super) arm: f64,
@@ -43,6 +47,7 @@ pub(super) struct Motion {
     pub(super) p: [f64; 2],
     pub(super) v: [f64; 2],
     pub(super) w: f64,
+    pub(super) turned: f64,
     pub(super) wheels: [f64; 2],
 }
 
@@ -60,21 +65,50 @@ pub(super) struct Sim<'a> {
     /// Signed surface speed per wheel speed in the contact's own tangent direction.
     pub(super) surface: [f64; 3],
     pub(super) fixed_friction: f64,
+    /// Direction of the piece from the (lower) axle when they first touch.
+    pub(super) first_touch_rad: f64,
 }
 
 impl Sim<'_> {
+    /// What the outline of the piece falls short of its circle where it faces the lower wheel, and the slope
+    /// of that per radian.
+    fn bite(&self, d: [f64; 2], turned: f64) -> (f64, f64) {
+        match &self.launcher.bite {
+            None => (0.0, 0.0),
+            Some(bite) => bite.at(d[1].atan2(d[0]) - self.first_touch_rad - turned),
+        }
+    }
+
     /// All contacts at a place. The fixed side has one: its nearest point.
-    pub(super) fn touches(&self, p: [f64; 2], out: &mut [Touch; MOST]) -> usize {
+    ///
+    /// ```text
+    /// depth = R + r − b(θ) − |d|,  θ = direction of d − direction at first touch − turned angle
+    /// force on the centre N (n + b′ e/|d|),  moment −N b′       e: d's direction turned left
+    /// ```
+    /// Both follow from the one elastic energy of the depth, so that an outline that is not round neither
+    /// makes nor loses any; the wheel itself is round and feels no moment from it.
+    pub(super) fn touches(&self, s: &Motion, out: &mut [Touch; MOST]) -> usize {
+        let p = s.p;
         let mut count = 0;
         for (i, wheel) in self.shape.wheels.iter().enumerate().take(2) {
             let d = [p[0] - wheel.centre_m[0], p[1] - wheel.centre_m[1]];
             let far = d[0].hypot(d[1]);
-            let depth = wheel.radius_m + self.r - far;
+            let (short, slope) = if i == 0 {
+                self.bite(d, s.turned)
+            } else {
+                (0.0, 0.0)
+            };
+            let reach = self.r - short;
+            let depth = wheel.radius_m + reach - far;
             if depth > 0.0 && far > 0.0 {
+                let n = [d[0] / far, d[1] / far];
+                let lean = slope / far;
                 out[count] = Touch {
-                    n: [d[0] / far, d[1] / far],
+                    n,
+                    push: [n[0] - lean * n[1], n[1] + lean * n[0]],
+                    turn: -slope,
                     depth,
-                    arm: (self.r - depth).max(0.0),
+                    arm: (reach - depth).max(0.0),
                     friction: self.launcher.wheel_friction_coeff,
                     wheel: i,
                     ..Touch::default()
@@ -85,8 +119,10 @@ impl Sim<'_> {
         if let Some((q, far, _)) = self.nearest_fixed(p) {
             let depth = self.r - far;
             if depth > 0.0 && far > 0.0 {
+                let n = [(p[0] - q[0]) / far, (p[1] - q[1]) / far];
                 out[count] = Touch {
-                    n: [(p[0] - q[0]) / far, (p[1] - q[1]) / far],
+                    n,
+                    push: n,
                     depth,
                     arm: (self.r - depth).max(0.0),
                     friction: self.fixed_friction,
@@ -125,7 +161,7 @@ impl Sim<'_> {
     }
 
     /// Finds the geometry of each contact at a place.
-    fn look_ahead(&self, p: [f64; 2], touches: &mut [Touch]) {
+    fn look_ahead(&self, p: [f64; 2], turned: f64, touches: &mut [Touch]) {
         for t in touches {
             let from = match self.shape.wheels.get(t.wheel) {
                 Some(w) => Some((w.centre_m, w.radius_m)),
@@ -137,7 +173,8 @@ impl Sim<'_> {
                 let far = dot(d, d).sqrt();
                 if far > 0.0 {
                     t.end_n = [d[0] / far, d[1] / far];
-                    t.end_arm = (far - radius).min(self.r).max(0.0);
+                    let short = if t.wheel == 0 { self.bite(d, turned).0 } else { 0.0 };
+                    t.end_arm = (far - radius).min(self.r - short).max(0.0);
                 }
             }
         }
@@ -168,6 +205,7 @@ pub(super) fn step(
     let mut guess = old;
     for pass in 0..2 {
         let mid_v = [0.5 * (old.v[0] + guess.v[0]), 0.5 * (old.v[1] + guess.v[1])];
+        let mid_w = 0.5 * (old.w + guess.w);
         let mut v = [old.v[0], old.v[1] - h * sim.gravity];
         let mut push = 0.0;
         let along = dot(old.v, feed);
@@ -177,19 +215,20 @@ pub(super) fn step(
                 .max(0.0);
             v = [v[0] + push / sim.m * feed[0], v[1] + push / sim.m * feed[1]];
         }
-        let mut rolling = 0.0;
+        let (mut rolling, mut moment) = (0.0, 0.0);
         for t in touches.iter_mut() {
-            let closing = -dot(mid_v, t.n);
+            let closing = -dot(mid_v, t.push) - t.turn * mid_w;
             t.normal = (sim.side.elastic(t.depth) * (1.0 + sim.side.lambda * closing)).max(0.0);
             v = [
-                v[0] + h / sim.m * t.normal * t.n[0],
-                v[1] + h / sim.m * t.normal * t.n[1],
+                v[0] + h / sim.m * t.normal * t.push[0],
+                v[1] + h / sim.m * t.normal * t.push[1],
             ];
+            moment += t.turn * t.normal;
             rolling += sim.launcher.rolling_coeff.max(0.0) * sim.r * t.normal;
         }
         let mut next = Motion { v, ..old };
         let spin_loss = (rolling * h / sim.inertia).min(old.w.abs()) * old.w.signum();
-        next.w = old.w - spin_loss;
+        next.w = old.w - spin_loss + h * moment / sim.inertia;
         for (i, w) in next.wheels.iter_mut().enumerate() {
             if i == 0 || sim.shape.wheels.len() > 1 {
                 // Motor torque at the middle of the step: implicit, so no slope can make it unstable.
@@ -199,6 +238,7 @@ pub(super) fn step(
         }
         sim.look_ahead(
             [s.p[0] + 0.5 * h * guess.v[0], s.p[1] + 0.5 * h * guess.v[1]],
+            s.turned + 0.5 * h * guess.w,
             touches,
         );
         friction(sim, &next, touches, h);
@@ -217,7 +257,7 @@ pub(super) fn step(
             audit.gravity_j -= sim.m * sim.gravity * mid[1] * h;
             audit.damping_heat_j += spin_loss * sim.inertia * 0.5 * (old.w + next.w);
             for t in touches.iter() {
-                let closing = -dot(mid, t.n);
+                let closing = -dot(mid, t.push) - t.turn * 0.5 * (old.w + next.w);
                 audit.damping_heat_j += (t.normal - sim.side.elastic(t.depth)) * closing * h;
                 audit.slip_heat_j += t.impulse * 0.5 * (sim.slip(t, &old) + sim.slip(t, &next));
             }

@@ -6,7 +6,7 @@ use super::side::DROP_SPEED_MPS;
 use super::*;
 use crate::launcher::outline::{Element, Outline, Shape, WheelCircle};
 
-fn body() -> Body {
+pub(super) fn body() -> Body {
     Body {
         diameter_m: 0.112,
         mass_kg: 0.061,
@@ -17,7 +17,7 @@ fn body() -> Body {
     }
 }
 
-fn guide() -> GuideShape {
+pub(super) fn guide() -> GuideShape {
     GuideShape {
         gap_m: 0.100,
         wrap_rad: 110f64.to_radians(),
@@ -27,7 +27,7 @@ fn guide() -> GuideShape {
     }
 }
 
-fn launcher(layout: Layout) -> Launcher {
+pub(super) fn launcher(layout: Layout) -> Launcher {
     Launcher {
         layout,
         wheel_radius_m: 0.048,
@@ -43,17 +43,17 @@ fn launcher(layout: Layout) -> Launcher {
     }
 }
 
-const COASTING: TorqueLine = TorqueLine {
+pub(super) const COASTING: TorqueLine = TorqueLine {
     stall_nm: 0.0,
     slope_nms: 0.0,
 };
-const BARE: Setting = Setting {
+pub(super) const BARE: Setting = Setting {
     slide_m: 0.0,
     tilt_rad: 0.0,
     reach_m: 0.0,
 };
 
-fn thrown(l: &Launcher, b: &Body, s: &Setting, rpm: f64, gravity: f64, step_s: f64) -> Release {
+pub(super) fn thrown(l: &Launcher, b: &Body, s: &Setting, rpm: f64, gravity: f64, step_s: f64) -> Release {
     let options = PassOptions { step_s, trace: false };
     match pass(l, b, s, rpm * PI / 30.0, &COASTING, gravity, &options) {
         Passage::Thrown(r) => r,
@@ -61,11 +61,11 @@ fn thrown(l: &Launcher, b: &Body, s: &Setting, rpm: f64, gravity: f64, step_s: f
     }
 }
 
-fn speed(r: &Release) -> f64 {
+pub(super) fn speed(r: &Release) -> f64 {
     r.velocity_mps[0].hypot(r.velocity_mps[1])
 }
 
-fn angle(r: &Release) -> f64 {
+pub(super) fn angle(r: &Release) -> f64 {
     r.velocity_mps[1].atan2(r.velocity_mps[0])
 }
 
@@ -108,19 +108,21 @@ fn bounce(e: f64, friction: f64, velocity: [f64; 2], spin: f64) -> Motion {
         gravity: 0.0,
         surface: [0.0; 3],
         fixed_friction: friction,
+        first_touch_rad: 0.0,
     };
     let h = 1e-6;
     let mut s = Motion {
         p: [0.0, 0.056 + 1e-4],
         v: velocity,
         w: spin,
+        turned: 0.0,
         wheels: [0.0; 2],
     };
     let mut audit = EnergyAudit::default();
     let mut touches = [Touch::default(); MOST];
     for _ in 0..200_000 {
         s.p = [s.p[0] + 0.5 * h * s.v[0], s.p[1] + 0.5 * h * s.v[1]];
-        let count = sim.touches(s.p, &mut touches);
+        let count = sim.touches(&s, &mut touches);
         step(&sim, &mut s, &mut touches[..count], h, &mut audit, false);
         s.p = [s.p[0] + 0.5 * h * s.v[0], s.p[1] + 0.5 * h * s.v[1]];
         if s.v[1] > 0.0 && count == 0 {

@@ -1,9 +1,10 @@
 //! Nearest points of the fixed side.
 
+use super::uneven::{self, Span};
 use crate::launcher::outline::{Element, Shape};
 
 /// An element prepared for many nearest-point questions: no trigonometry in the loop.
-#[derive(Clone, Copy)]
+#[derive(Clone)]
 pub(super) enum Wall {
     Line {
         from: [f64; 2],
@@ -17,6 +18,8 @@ pub(super) enum Wall {
         cos_half: f64,
         ends: [[f64; 2]; 2],
     },
+    /// A surface that is neither: see [`uneven`].
+    Curve(Vec<Span>),
 }
 
 impl Wall {
@@ -62,6 +65,7 @@ impl Wall {
     /// Nearest point of the element and its distance.
     pub(super) fn nearest(&self, p: [f64; 2]) -> ([f64; 2], f64) {
         match *self {
+            Wall::Curve(ref spans) => uneven::nearest(spans, p),
             Wall::Line { from, along, length } => {
                 let s = dot([p[0] - from[0], p[1] - from[1]], along).clamp(0.0, length);
                 let q = [from[0] + s * along[0], from[1] + s * along[1]];

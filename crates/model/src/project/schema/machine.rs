@@ -2,11 +2,12 @@
 
 use super::brief::{ANY, DEG, EXACT, VARIES, q, row};
 use super::reach::{
-    GAP, NOWHERE, PART_COUNT, PART_DIAMETER, PART_INERTIA, PART_INNER, PART_MASS, SHEET_THICKNESS, SQUEEZE,
-    at, count, each, layout, maybe, maybe_count, set_travel, travel,
+    GAP, GUIDE_ERROR, GUIDE_WAVELENGTH, NOWHERE, PART_COUNT, PART_DIAMETER, PART_INERTIA, PART_INNER,
+    PART_MASS, SHEET_THICKNESS, SQUEEZE, at, count, each, layout, maybe, maybe_count, set_gaps, set_travel,
+    travel,
 };
 use super::{Access, Entry, Kind, Need, When};
-use crate::launcher::Layout;
+use crate::launcher::{Layout, MOST_GAPS};
 use crate::project::{Project, SheetMaterial, blank};
 use crate::units::Dimension as D;
 use crate::units::show::Scale::{Auto, Large, Small};
@@ -78,6 +79,13 @@ pub(super) const ENTRIES: &[Entry] = &[
         "Rolling loss: torque over radius times force.", at!(machine.rolling_coeff)),
     row("launcher.speed_transfer", q(D::Number, Auto), Need::Default(1.0, 0.05), When::Always, [0.2, 2.0], VARIES, "1.0",
         "Exit speed over computed exit speed; test shots correct it.", at!(machine.speed_transfer_ratio)),
+
+    row("launcher.guide_error", q(D::Length, Small), Need::Default(0.0, 0.0), When::Guide, [0.0, 0.05], VARIES, "\"0.5 mm\"",
+        "How far the hand-formed guide strays from its arc to each side, in high and low spots that follow each other.", GUIDE_ERROR),
+    row("launcher.guide_wavelength", q(D::Length, Small), Need::Optional, When::Guide, [0.005, 10.0], VARIES, "\"90 mm\"",
+        "Distance along the guide from one high spot to the next; needed with `guide_error`.", GUIDE_WAVELENGTH),
+    row("launcher.gaps", Kind::List(D::Length, Small, [2, MOST_GAPS], set_gaps), Need::InsteadOf("launcher.guide_error"), When::Guide, [0.000_5, 1.0], EXACT, "[\"100 mm\", \"100.6 mm\", \"99.5 mm\"]",
+        "Gaps measured at 2 to 24 evenly spaced places from the start of the guide to its end, in place of `guide_error`.", NOWHERE),
 
     row("launcher.sheet.material", Kind::Choice(&["polycarbonate", "acrylic", "corrugated"], set_material), Need::Required, When::Always, ANY, EXACT, "\"polycarbonate\"",
         "Material of the guide's sheet.", NOWHERE),

@@ -27,6 +27,8 @@ pub enum Kind {
     Choice(&'static [&'static str], fn(&mut Project, usize, &str) -> bool),
     /// A pair of quantities, low and high.
     Pair(Dimension, Scale, fn(&mut Project, [f64; 2])),
+    /// A list of quantities, of the least to the greatest length given.
+    List(Dimension, Scale, [usize; 2], fn(&mut Project, &[f64])),
     /// A drag coefficient, or the word `smooth` for the smooth-sphere curve.
     Drag,
 }
@@ -169,7 +171,7 @@ impl Entry {
     /// Dimension and scale of a key that holds numbers.
     pub fn measure(&self) -> Option<(Dimension, Scale)> {
         match self.kind {
-            Kind::Quantity(d, s) | Kind::Pair(d, s, _) => Some((d, s)),
+            Kind::Quantity(d, s) | Kind::Pair(d, s, _) | Kind::List(d, s, ..) => Some((d, s)),
             Kind::Count => Some((Dimension::Count, Scale::Auto)),
             Kind::Drag => Some((Dimension::Number, Scale::Auto)),
             Kind::Flag(_) | Kind::Text(_) | Kind::Choice(..) => None,

@@ -2,7 +2,7 @@
 
 use super::Access;
 use crate::flight::{DragLaw, Lift, SpinDecay};
-use crate::launcher::{Layout, PartShape};
+use crate::launcher::{GuideError, Layout, MOST_GAPS, PartShape};
 use crate::project::{DriveBase, KnobTravel, Project, gap_m};
 
 /// A key without a number.
@@ -85,6 +85,63 @@ fn set_gap(p: &mut Project, _: usize, v: f64) -> bool {
         Layout::Pair(g) => g.gap_m = v,
     }
     true
+}
+
+/// Amplitude of the guide's waves; nothing where the gaps were measured instead.
+pub(super) const GUIDE_ERROR: Access = Access {
+    get: |p, _| match p.machine.guide_error {
+        GuideError::Wave { amplitude_m, .. } => Some(amplitude_m),
+        GuideError::None | GuideError::Gaps { .. } => Some(0.0),
+    },
+    set: |p, _, v| set_wave(p, Some(v), None),
+};
+
+/// Length of the guide's waves.
+pub(super) const GUIDE_WAVELENGTH: Access = Access {
+    get: |p, _| match p.machine.guide_error {
+        GuideError::Wave { wavelength_m, .. } => Some(wavelength_m),
+        GuideError::None | GuideError::Gaps { .. } => None,
+    },
+    set: |p, _, v| set_wave(p, None, Some(v)),
+};
+
+/// Sets one of the two numbers of a wave and keeps the other. A wave without amplitude or length is none yet;
+/// measured gaps stay.
+fn set_wave(p: &mut Project, amplitude: Option<f64>, wavelength: Option<f64>) -> bool {
+    let (old_amplitude, old_wavelength, phase_rad) = match p.machine.guide_error {
+        GuideError::None => (0.0, f64::NAN, 0.0),
+        GuideError::Wave {
+            amplitude_m,
+            wavelength_m,
+            phase_rad,
+        } => (amplitude_m, wavelength_m, phase_rad),
+        GuideError::Gaps { .. } => return false,
+    };
+    let amplitude_m = amplitude.unwrap_or(old_amplitude);
+    let wavelength_m = wavelength.unwrap_or(old_wavelength);
+    p.machine.guide_error = if amplitude_m == 0.0 && wavelength_m.is_nan() {
+        GuideError::None
+    } else {
+        GuideError::Wave {
+            amplitude_m,
+            wavelength_m,
+            phase_rad,
+        }
+    };
+    true
+}
+
+/// Gaps measured along the guide; kept as what they have over the gap meant.
+pub(super) fn set_gaps(p: &mut Project, gaps: &[f64]) {
+    let meant = gap_m(p);
+    let mut added_m = [0.0; MOST_GAPS];
+    for (added, gap) in added_m.iter_mut().zip(gaps) {
+        *added = gap - meant;
+    }
+    p.machine.guide_error = GuideError::Gaps {
+        count: gaps.len().min(MOST_GAPS),
+        added_m,
+    };
 }
 
 /// Squeeze of a piece of the present diameter. Setting it moves the gap.

@@ -55,6 +55,15 @@ fn after(q2: [f64; 4], q1: [f64; 4]) -> [f64; 4] {
     ]
 }
 
+/// Greatest difference between two profiles, the second turned on by some places.
+fn differ(a: &[f64; BITE_COUNT], b: &[f64; BITE_COUNT], on: usize) -> f64 {
+    let mut most = 0f64;
+    for (a, b) in a.iter().zip(b.iter().cycle().skip(on)) {
+        most = most.max((a - b).abs());
+    }
+    most
+}
+
 /// Rounding of a depth of millimetres.
 const DUST_M: f64 = 1e-9;
 
@@ -81,9 +90,11 @@ fn a_wheel_wider_than_the_holes_sinks_no_deeper_than_their_sagitta() {
     let centred = bite(&one_hole(), &one(0.04), 0.0, STRAIGHT, 0.0).depth_m[0];
     assert!((centred - skin).abs() < DUST_M, "{centred} {skin}");
     for q in some_orientations(60) {
-        for d in bite(&ball(), &one(0.04), 0.0, q, 0.0).depth_m {
-            assert!((0.0..=skin + DUST_M).contains(&d), "{d}");
-        }
+        let found = bite(&ball(), &one(0.04), 0.0, q, 0.0).depth_m;
+        let (least, most) = found
+            .iter()
+            .fold((0f64, 0f64), |(a, b), d| (a.min(*d), b.max(*d)));
+        assert!(least >= 0.0 && most <= skin + DUST_M, "{least} {most}");
     }
 }
 
@@ -126,17 +137,14 @@ fn overlapping_holes_are_not_counted_twice() {
         ..one_hole()
     };
     assert!((twins.open_frac() - one_hole().open_frac()).abs() < 5e-4);
-    let close =
-        |a: [f64; BITE_COUNT], b: [f64; BITE_COUNT]| a.iter().zip(b).all(|(a, b)| (a - b).abs() < 2e-5);
     let q = random_orientation([0.5, 0.1, 0.3]);
     let single = Surface {
         holes: vec![[0.0, 0.0, 1.0]],
         ..one_hole()
     };
-    assert!(close(
-        bite(&twins, &one(0.02), 0.012, q, 0.0).depth_m,
-        bite(&single, &one(0.02), 0.012, q, 0.0).depth_m
-    ));
+    let a = bite(&twins, &one(0.02), 0.012, q, 0.0).depth_m;
+    let b = bite(&single, &one(0.02), 0.012, q, 0.0).depth_m;
+    assert!(differ(&a, &b, 0) < 2e-5);
 }
 
 /// The same depth and lean by brute force: a fine grid of skin points, each judged by itself.
@@ -234,7 +242,8 @@ fn depth_and_lean_are_those_of_a_brute_sum_over_the_skin() {
             );
             assert!(
                 (found.lean_rad[k] - lean).abs() < 2e-3,
-                "{i}: {} {lean}",
+                "{i} {}: {} {lean}",
+                s.seam.is_some(),
                 found.lean_rad[k]
             );
         }
@@ -242,19 +251,16 @@ fn depth_and_lean_are_those_of_a_brute_sum_over_the_skin() {
 }
 
 #[test]
-fn twice_as_many_rows_move_the_depth_by_less_than_a_hundredth() {
+fn eight_times_as_many_rows_move_no_depth_by_half_a_percent_of_the_press() {
     for wheels in [one(0.04), one(0.006), pair(0.006, 0.01)] {
         let coarse = Footprint::of(&ball(), &wheels, 0.012, 0.0);
-        let fine = Footprint::with_rows(&ball(), &wheels, [0.012, 0.0], 160.0);
-        let (mut most, mut deepest) = (0f64, 0f64);
+        let fine = Footprint::with_rows(&ball(), &wheels, [0.012, 0.0], 240.0);
+        let mut most = 0f64;
         for q in some_orientations(30) {
             let (a, b) = (coarse.imprint(&ball(), q), fine.imprint(&ball(), q));
-            for (a, b) in a.depth_m.iter().zip(b.depth_m) {
-                most = most.max((a - b).abs());
-                deepest = deepest.max(b);
-            }
+            most = most.max(differ(&a.depth_m, &b.depth_m, 0));
         }
-        assert!(most < 0.03 * deepest, "{wheels:?}: {most} of {deepest}");
+        assert!(most < 0.005 * 0.006, "{wheels:?}: {most}");
     }
 }
 
@@ -271,15 +277,11 @@ fn the_depth_falls_with_the_width_of_the_wheel() {
     // Common practice, no source: narrow wheels drop into the holes of a perforated piece, wide ones bridge them.
     for q in some_orientations(20) {
         let [a, b, c] = [0.004, 0.009, 0.03].map(|w| bite(&ball(), &one(w), 0.0, q, 0.0).depth_m);
-        for k in 0..BITE_COUNT {
-            assert!(
-                a[k] >= b[k] - DUST_M && b[k] >= c[k] - 1e-5,
-                "{} {} {}",
-                a[k],
-                b[k],
-                c[k]
-            );
-        }
+        let rise = |a: [f64; BITE_COUNT], b: [f64; BITE_COUNT]| {
+            b.iter().zip(a).map(|(b, a)| b - a).fold(0.0, f64::max)
+        };
+        let rise = rise(a, b).max(rise(b, c));
+        assert!(rise < 1e-5, "{rise}");
     }
     let p95 = [0.004, 0.008, 0.014, 0.02, 0.03, 0.04].map(|w| study(&ball(), &one(w), 0.012, 100).p95_m);
     assert!(p95.is_sorted_by(|a, b| a > b), "{p95:?}");
@@ -296,7 +298,7 @@ fn a_close_pair_bridges_what_one_narrow_wheel_falls_into() {
     assert!(close < 0.4 * alone, "{close} {alone}");
     assert!(close < p95(one(0.012)), "as much rim in one piece");
     assert!(
-        p95(pair(0.006, 0.04)) > 2.0 * close,
+        p95(pair(0.006, 0.024)) > 1.5 * close,
         "far apart, each falls by itself"
     );
 }
@@ -325,7 +327,7 @@ fn turning_holes_and_orientation_against_each_other_changes_nothing() {
     let back = [-p[0], -p[1], -p[2], p[3]];
     let a = bite(&s, &one(0.01), 0.012, q, 0.0).depth_m;
     let b = bite(&spun, &one(0.01), 0.012, after(q, back), 0.0).depth_m;
-    assert!(a.iter().zip(b).all(|(a, b)| (a - b).abs() < DUST_M));
+    assert!(differ(&a, &b, 0) < DUST_M);
     // A turn about the shaft by three places moves the profile by three places.
     let half = std::f64::consts::PI * 3.0 / BITE_COUNT as f64;
     let c = bite(
@@ -336,8 +338,8 @@ fn turning_holes_and_orientation_against_each_other_changes_nothing() {
         0.0,
     )
     .depth_m;
-    assert!((0..BITE_COUNT).all(|k| (a[k] - c[(k + 3) % BITE_COUNT]).abs() < DUST_M));
-    assert!(a.iter().any(|d| d.abs() > 1e-4));
+    assert!(differ(&a, &c, 3) < DUST_M);
+    assert!(differ(&a, &[0.0; BITE_COUNT], 0) > 1e-4);
 }
 
 #[test]
@@ -412,8 +414,8 @@ fn a_narrow_wheel_in_a_seam_sinks_to_its_floor_and_a_wide_one_spans_it() {
     let narrow = bite(&s, &one(0.004), 0.0, STRAIGHT, 0.0).depth_m;
     let wide = bite(&s, &one(0.03), 0.0, STRAIGHT, 0.0).depth_m;
     let span = BALL - (BALL * BALL - 0.004f64.powi(2)).sqrt();
-    assert!(narrow.iter().all(|d| (d - 0.002).abs() < DUST_M), "{narrow:?}");
-    assert!(wide.iter().all(|d| (d - span).abs() < DUST_M), "{wide:?} {span}");
+    assert!(differ(&narrow, &[0.002; BITE_COUNT], 0) < DUST_M, "{narrow:?}");
+    assert!(differ(&wide, &[span; BITE_COUNT], 0) < DUST_M, "{wide:?} {span}");
     // Crossing it, the narrow wheel meets the groove twice in a turn and is level in between.
     let across = bite(&s, &one(0.004), 0.0, random_orientation([1.0, 0.0, 0.125]), 0.0).depth_m;
     let deep = across.iter().filter(|d| **d > 1e-5).count();
@@ -493,8 +495,12 @@ fn the_width_found_bridges_and_a_narrower_one_does_not() {
     let p95 = |w: f64| study(&ball(), &one(w), squeeze, 64).p95_m;
     let width = bridging_width_m(&ball(), &one(0.006), squeeze, limit, 64).unwrap();
     assert!(p95(width) <= limit && p95(width - 0.001) > limit, "{width}");
-    let gap = bridging_gap_m(&ball(), &one(0.01), squeeze, limit, 64).unwrap();
-    let of_gap = |g: f64| study(&ball(), &pair(0.01, g), squeeze, 64).p95_m;
-    assert!(of_gap(gap) <= limit && of_gap(gap + 0.001) > limit, "{gap}");
+    let [least, most] = bridging_gap_m(&ball(), &one(0.008), squeeze, limit, 64).unwrap();
+    let of_gap = |g: f64| study(&ball(), &pair(0.008, g), squeeze, 64).p95_m;
+    assert!(of_gap(least) <= limit && of_gap(most) <= limit, "{least} {most}");
+    assert!(
+        of_gap(least - 0.001) > limit && of_gap(most + 0.001) > limit,
+        "{least} {most}"
+    );
     assert_eq!(bridging_width_m(&ball(), &one(0.006), squeeze, 0.0, 16), None);
 }

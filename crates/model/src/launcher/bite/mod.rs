@@ -5,6 +5,7 @@
 
 mod footprint;
 mod search;
+mod skin;
 mod study;
 mod surface;
 #[cfg(test)]

@@ -4,6 +4,7 @@
 //! Spin is positive for backspin (the lower side of the piece moves forward).
 
 pub mod battery;
+pub mod bite;
 pub mod controller;
 pub mod guide_quality;
 pub mod hazard;

@@ -131,6 +131,7 @@ pub fn project(outfit: &Outfit) -> Project {
                 diameter_m: NOT_YET,
                 width_m: NOT_YET,
                 count: 1,
+                gap_m: NOT_YET,
                 friction_coeff: NOT_YET,
                 rim_limit_mps: f64::INFINITY,
             },
@@ -197,6 +198,7 @@ fn piece() -> Piece {
             count: 0,
             diameter_m: NOT_YET,
         }),
+        seam: None,
         drag: Drag {
             law: DragLaw::Constant { drag_coeff: NOT_YET },
             scale_ratio: 1.0,

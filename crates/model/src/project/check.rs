@@ -29,6 +29,7 @@ pub fn findings(project: &Project) -> Vec<Finding> {
         guide_wave,
         measured_gaps,
         holes,
+        seam,
         opening,
         ceiling,
         reach,
@@ -181,6 +182,45 @@ fn holes(p: &Project, out: &mut Vec<Finding>) {
             ),
             format!("count the holes again (at most {most:.0} of this size) or measure one again"),
         ));
+    }
+}
+
+fn seam(p: &Project, out: &mut Vec<Finding>) {
+    let Some(seam) = p.piece.seam else { return };
+    for (there, missing, example) in [
+        (seam.width_m, "seam_depth", "0.5 mm"),
+        (seam.depth_m, "seam_width", "2 mm"),
+    ] {
+        let other = if missing == "seam_depth" {
+            seam.depth_m
+        } else {
+            seam.width_m
+        };
+        if !there.is_nan() && other.is_nan() {
+            out.push(Finding::new(
+                "half-a-seam",
+                format!("piece.{missing}"),
+                format!("the seam has no `{missing}`: width and depth are needed together"),
+                format!(
+                    "add `{missing} = \"{example}\"` with your own value under [piece], or take the other out"
+                ),
+            ));
+        }
+    }
+    let piece = p.piece.diameter_m;
+    for (key, name, size, most) in [
+        ("piece.seam_width", "width", seam.width_m, piece),
+        ("piece.seam_depth", "depth", seam.depth_m, 0.5 * piece),
+    ] {
+        if size >= most {
+            let [found, most] = p.small_pair(size, most);
+            out.push(Finding::new(
+                "seam-too-large",
+                key,
+                format!("the seam's {name} is {found}, not below the {most} that the piece has"),
+                "measure the groove with calipers; for a piece without one take both lines out".to_string(),
+            ));
+        }
     }
 }
 

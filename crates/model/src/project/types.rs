@@ -59,6 +59,15 @@ pub struct Holes {
     pub diameter_m: f64,
 }
 
+/// A groove around the middle of the piece.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SeamGroove {
+    /// Width across.
+    pub width_m: f64,
+    /// Depth.
+    pub depth_m: f64,
+}
+
 /// The piece.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Piece {
@@ -78,6 +87,8 @@ pub struct Piece {
     pub bounce_coeff: f64,
     /// Holes, if any.
     pub holes: Option<Holes>,
+    /// Seam, if any.
+    pub seam: Option<SeamGroove>,
     /// Drag.
     pub drag: Drag,
     /// Lift.
@@ -226,6 +237,8 @@ pub struct Wheel {
     pub width_m: f64,
     /// Wheels side by side on the shaft.
     pub count: u32,
+    /// Free space between neighbours.
+    pub gap_m: f64,
     /// Friction of the piece on it.
     pub friction_coeff: f64,
     /// Highest rim speed its maker or material allows; infinite when not stated.

@@ -3,8 +3,8 @@
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use super::reach::{
-    ACROSS, ALTITUDE, CENTRE_HEIGHT, DRAG, HOLE_COUNT, HOLE_DIAMETER, LAUNCHER_HEADING, LIFT, NOWHERE, SHELL,
-    SPIN_DECAY, at, count, each, maybe, maybe_count,
+    ACROSS, ALTITUDE, CENTRE_HEIGHT, DRAG, HOLE_COUNT, HOLE_DIAMETER, LAUNCHER_HEADING, LIFT, NOWHERE,
+    SEAM_DEPTH, SEAM_WIDTH, SHELL, SPIN_DECAY, at, count, each, maybe, maybe_count,
 };
 use super::{Access, Entry, Kind, Need, When};
 use crate::project::{DriveBase, PieceKind, Project, UnitSystem};
@@ -202,6 +202,10 @@ pub(super) const FIRST: &[Entry] = &[
         "How many round holes.", HOLE_COUNT),
     row("piece.hole_diameter", q(D::Length, Small), Need::Required, When::Perforated, [0.000_5, 0.3], VARIES, "\"14 mm\"",
         "Diameter of each hole.", HOLE_DIAMETER),
+    row("piece.seam_width", q(D::Length, Small), Need::Optional, When::Always, [0.000_1, 0.2], VARIES, "\"2 mm\"",
+        "Width of the groove, if one runs around the middle of the piece; with `seam_depth`.", SEAM_WIDTH),
+    row("piece.seam_depth", q(D::Length, Small), Need::Optional, When::Always, [0.000_01, 0.1], VARIES, "\"0.5 mm\"",
+        "Depth of that groove.", SEAM_DEPTH),
     row("piece.drag", Kind::Drag, Need::ByKind(drag), When::Always, [0.0, 2.0], VARIES, "0.45",
         "Drag coefficient, or \"smooth\" for the curve of a smooth sphere (its spread is then a share of the curve).", DRAG),
     row("piece.lift", q(D::Number, Auto), Need::ByKind(lift), When::Always, [-2.0, 4.0], VARIES, "1.0",

@@ -98,6 +98,8 @@ pub(super) const ENTRIES: &[Entry] = &[
         "Width of one wheel; narrow ones drop into holes.", at!(machine.wheel.width_m)),
     row("wheel.count", Kind::Count, Need::Default(1.0, 0.0), When::Always, [1.0, 20.0], EXACT, "1",
         "Wheels side by side on a shaft.", count!(machine.wheel.count)),
+    row("wheel.gap", q(D::Length, Small), Need::Default(0.0, 0.0), When::Always, [0.0, 1.0], VARIES, "\"10 mm\"",
+        "Free space between wheels side by side; with a `count` above 1.", at!(machine.wheel.gap_m)),
     row("wheel.friction", q(D::Number, Auto), Need::Default(0.8, 0.2), When::Always, [0.01, 5.0], VARIES, "0.9",
         "Friction of the piece on the wheel: the tangent of the slope at which it starts to slip.", at!(machine.wheel.friction_coeff)),
     row("wheel.rim_limit", q(D::Speed, Auto), Need::Optional, When::Always, [0.5, 500.0], EXACT, "\"40 m/s\"",

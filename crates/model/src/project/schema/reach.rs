@@ -3,7 +3,7 @@
 use super::Access;
 use crate::flight::{DragLaw, Lift, SpinDecay};
 use crate::launcher::{GuideError, Layout, MOST_GAPS, PartShape};
-use crate::project::{DriveBase, KnobTravel, Project, gap_m};
+use crate::project::{DriveBase, KnobTravel, Project, SeamGroove, gap_m};
 
 /// A key without a number.
 pub(super) const NOWHERE: Access = Access {
@@ -298,6 +298,30 @@ pub(super) const HOLE_COUNT: Access = Access {
 pub(super) const HOLE_DIAMETER: Access = Access {
     get: |p, _| p.piece.holes.map(|h| h.diameter_m),
     set: |p, _, v| p.piece.holes.as_mut().map(|h| h.diameter_m = v).is_some(),
+};
+
+/// Seam: width across.
+pub(super) const SEAM_WIDTH: Access = Access {
+    get: |p, _| p.piece.seam.map(|s| s.width_m),
+    set: |p, _, v| {
+        p.piece.seam.get_or_insert(NO_SEAM).width_m = v;
+        true
+    },
+};
+
+/// Seam: depth.
+pub(super) const SEAM_DEPTH: Access = Access {
+    get: |p, _| p.piece.seam.map(|s| s.depth_m),
+    set: |p, _, v| {
+        p.piece.seam.get_or_insert(NO_SEAM).depth_m = v;
+        true
+    },
+};
+
+/// A seam of which nothing is written yet.
+const NO_SEAM: SeamGroove = SeamGroove {
+    width_m: f64::NAN,
+    depth_m: f64::NAN,
 };
 
 /// Sheet thickness.

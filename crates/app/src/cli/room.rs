@@ -82,11 +82,17 @@ fn used(project: &Project, room: &Room) -> String {
         rows.push(vec![
             "wheel speed".into(),
             format!("{} to {}", rpm(s.lowest_radps), rpm(s.highest_radps)),
-            format!("up to {} ({} top speed less the reserve)", rpm(s.usable_radps), rpm(s.top_radps)),
+            format!(
+                "up to {} ({} top speed less the reserve)",
+                rpm(s.usable_radps),
+                rpm(s.top_radps)
+            ),
         ]);
     }
     for k in &room.knobs {
-        let Some(travel) = k.knob.travel(project) else { continue };
+        let Some(travel) = k.knob.travel(project) else {
+            continue;
+        };
         let say = |v| project.say(v, k.knob.dimension());
         let [low, high] = k.range;
         let span = if low == high {
@@ -103,5 +109,8 @@ fn used(project: &Project, room: &Room) -> String {
     if rows.is_empty() {
         return String::new();
     }
-    format!("\nTravel used over all of them\n{}", columns(&["", "used", "there is"], &rows))
+    format!(
+        "\nTravel used over all of them\n{}",
+        columns(&["", "used", "there is"], &rows)
+    )
 }

@@ -14,7 +14,8 @@ use arcwright_model::shot::{Chain, Exit, Stance};
 use arcwright_model::target::{Arrival, Outcome};
 use arcwright_model::volley_run::{VolleyRun, run_from};
 use arcwright_paper::drawings::{
-    fan as fan_view, guide_force, room as room_view, setpoints as curve_view, side_view, volley as volley_view,
+    fan as fan_view, guide_force, room as room_view, setpoints as curve_view, side_view,
+    volley as volley_view,
 };
 
 use super::throw::Thrown;
@@ -389,7 +390,11 @@ pub fn room(project: &Project, room: &aim::Room) -> String {
         verdict: room_verdict(project, room).status.word().into(),
         scales: speed_scale(project, room)
             .into_iter()
-            .chain(room.knobs.iter().filter_map(|k| knob_scale(project, room, k.knob)))
+            .chain(
+                room.knobs
+                    .iter()
+                    .filter_map(|k| knob_scale(project, room, k.knob)),
+            )
             .collect(),
     })
 }

@@ -36,8 +36,8 @@ pub fn verdict(project: &Project, room: &Room) -> Verdict {
         .filter(|c| c.searched)
         .min_by(|a, b| a.merit().total_cmp(&b.merit()))
     {
-        let others = open.len() - 1;
-        let more = match others {
+        let more = match open.len() - 1 {
+            _ if !room.works_as_written() => "; the ends are asked once this works".into(),
             0 => String::new(),
             1 => "; one other end is open too".into(),
             n => format!("; {n} other ends are open too"),
@@ -58,7 +58,10 @@ pub fn verdict(project: &Project, room: &Room) -> Verdict {
                 "every single quantity can be answered, but {} then stands {}",
                 k.knob.word(),
                 if k.left_frac > 0.0 {
-                    format!("{} of its travel from the end", project.say(k.left_frac, Dimension::Ratio))
+                    format!(
+                        "{} of its travel from the end",
+                        project.say(k.left_frac, Dimension::Ratio)
+                    )
                 } else {
                     "at the end of its travel".into()
                 }
@@ -76,7 +79,11 @@ pub fn verdict(project: &Project, room: &Room) -> Verdict {
             "throw test shots early: they narrow what is not known; `arcwright aim --room` shows what each end needs".into(),
         )
     } else {
-        let alone = room.cases.iter().filter(|c| c.end.single()).all(RoomCase::by_speed_alone);
+        let alone = room
+            .cases
+            .iter()
+            .filter(|c| c.end.single())
+            .all(RoomCase::by_speed_alone);
         let by = if alone {
             "wheel speed alone centres"
         } else {
@@ -122,7 +129,11 @@ pub fn verdict(project: &Project, room: &Room) -> Verdict {
 
 /// The highest setpoint at a single end.
 fn highest_single(room: &Room) -> Option<f64> {
-    let spots = room.cases.iter().filter(|c| c.end.single()).flat_map(|c| &c.by_speed);
+    let spots = room
+        .cases
+        .iter()
+        .filter(|c| c.end.single())
+        .flat_map(|c| &c.by_speed);
     spots
         .filter_map(|s| s.needed_radps.or(s.setpoint_radps))
         .max_by(f64::total_cmp)
@@ -253,7 +264,13 @@ fn moves(project: &Project, case: &RoomCase) -> String {
     let moved: Vec<String> = Knob::ALL
         .into_iter()
         .filter(|k| k.of(&best.setting) != k.of(here))
-        .map(|k| format!("{} to {}", k.word(), project.say(k.of(&best.setting), k.dimension())))
+        .map(|k| {
+            format!(
+                "{} to {}",
+                k.word(),
+                project.say(k.of(&best.setting), k.dimension())
+            )
+        })
         .collect();
     moved.join(" and ")
 }
@@ -268,6 +285,10 @@ pub fn room_words(project: &Project, room: &Room) -> Vec<String> {
     let mut by_setting: Vec<(Setting, Vec<&RoomCase>)> = Vec::new();
     if let Some(base) = room.cases.first().filter(|c| !c.by_speed_alone()) {
         rest.push(end_words(project, base));
+        if !base.served() && base.searched {
+            rest.push("What lies at the ends of the unknown quantities is asked once that works.".into());
+            return rest;
+        }
     }
     for low in room.cases.iter().filter(|c| c.end == End::Low) {
         let Some(key) = low.key else { continue };
@@ -334,12 +355,21 @@ fn group_words(project: &Project, cases: &[&RoomCase]) -> String {
         [_] => ("", ""),
         _ => ("any of ", "at worst "),
     };
+    let start = with_words(worst, &format!("{any}{}", listed(&places)));
     format!(
-        "With {any}{}, wheel speed alone is not enough ({at_worst}{}); move {}, and it is.",
-        listed(&places),
+        "{start}, wheel speed alone is not enough ({at_worst}{}); move {}, and it is.",
         lacks_words(project, worst),
         moves(project, worst)
     )
+}
+
+/// `With drag at 0.57`; `As written`.
+fn with_words(case: &RoomCase, places: &str) -> String {
+    if case.end == End::Written {
+        "As written".into()
+    } else {
+        format!("With {places}")
+    }
 }
 
 /// A case that wheel speed alone does not serve.
@@ -350,7 +380,10 @@ fn end_words(project: &Project, case: &RoomCase) -> String {
         return group_words(project, &[case]);
     }
     if !case.searched {
-        return format!("With {place}, wheel speed alone is not enough ({lacks}).");
+        return format!(
+            "{}, wheel speed alone is not enough ({lacks}).",
+            with_words(case, &place)
+        );
     }
     let mut ways: Vec<String> = case.needs.iter().map(|n| travel_words(project, n)).collect();
     if let Some(f) = &case.faster {
@@ -361,5 +394,6 @@ fn end_words(project: &Project, case: &RoomCase) -> String {
     } else {
         format!("at least: {}", ways.join("; or "))
     };
-    format!("With {place}, no setting within the travel serves every spot ({lacks}); {would}.")
+    let start = with_words(case, &place);
+    format!("{start}, no setting within the travel serves every spot ({lacks}); {would}.")
 }

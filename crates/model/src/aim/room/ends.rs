@@ -41,7 +41,10 @@ fn unknowns(project: &Project) -> Vec<Unknown> {
             Spread::Normal { sd } => ([value - Z95 * sd, value + Z95 * sd], [entry.low, entry.high]),
             Spread::Range { low, high } => {
                 let tail = TAIL_FRAC * (high - low);
-                ([low + tail, high - tail], [low.max(entry.low), high.min(entry.high)])
+                (
+                    [low + tail, high - tail],
+                    [low.max(entry.low), high.min(entry.high)],
+                )
             }
         };
         Some(Unknown {

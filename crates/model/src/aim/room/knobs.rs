@@ -94,10 +94,7 @@ impl Knob {
 }
 
 /// What the served cases use of each knob's travel.
-pub(super) fn used<'a>(
-    project: &Project,
-    cases: impl Iterator<Item = &'a RoomCase> + Clone,
-) -> Vec<KnobUse> {
+pub(super) fn used<'a>(project: &Project, cases: impl Iterator<Item = &'a RoomCase> + Clone) -> Vec<KnobUse> {
     let present = project.machine.setting;
     Knob::ALL
         .into_iter()

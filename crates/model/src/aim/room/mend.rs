@@ -51,10 +51,11 @@ pub struct FasterNeed {
 }
 
 /// Looks for settings that serve the cases that speed alone does not, and for what is missing where
-/// there are none.
-pub(super) fn by_knobs(all: &mut [(Tried, RoomCase)], depth: Depth) {
+/// there are none. Without a setting for the values as written (`best` if it has been searched for
+/// already) the ends are not looked at: what adjusts a machine is asked of one that works.
+pub(super) fn by_knobs(all: &mut [(Tried, RoomCase)], depth: Depth, best: Option<&BestSetting>) {
     let mut order: Vec<usize> = (0..all.len()).collect();
-    // As written first: what does not hold there hardly holds elsewhere. Then the worst single end.
+    // As written first, then the worst single end.
     order.sort_by(|a, b| {
         let rank = |i: &usize| {
             all.get(*i).map_or((3, 0.0), |c| match c.1.end {
@@ -67,12 +68,18 @@ pub(super) fn by_knobs(all: &mut [(Tried, RoomCase)], depth: Depth) {
     });
     let mut found: Vec<Setting> = Vec::new();
     for i in order {
-        let Some((tried, case)) = all.get_mut(i) else { continue };
+        let Some((tried, case)) = all.get_mut(i) else {
+            continue;
+        };
         if case.by_speed_alone() {
             continue;
         }
         case.searched = true;
-        case.by_knobs = recentre(tried, case.merit(), &found);
+        let written = case.end == End::Written;
+        case.by_knobs = match best.filter(|_| written) {
+            Some(b) => Some(b.clone()),
+            None => recentre(tried, case.merit(), &found),
+        };
         match &case.by_knobs {
             Some(b) if b.serves() => {
                 if !found.contains(&b.setting) {
@@ -81,9 +88,12 @@ pub(super) fn by_knobs(all: &mut [(Tried, RoomCase)], depth: Depth) {
             }
             _ if depth == Depth::First && !case.end.single() => {}
             _ => {
-                case.needs = Knob::ALL.into_iter().filter_map(|k| extension(tried, k)).collect();
+                case.needs = Knob::ALL
+                    .into_iter()
+                    .filter_map(|k| extension(tried, k))
+                    .collect();
                 case.faster = faster(&[(tried, case)]);
-                if depth == Depth::First {
+                if depth == Depth::First || written {
                     return;
                 }
             }
@@ -171,7 +181,10 @@ fn nearest_place(
         }
     };
     // The next place towards `here`: it does not serve, or it would have been taken.
-    let between = places.iter().copied().filter(|v| far(*v) < far(good) && (*v - here) * (good - here) >= 0.0);
+    let between = places
+        .iter()
+        .copied()
+        .filter(|v| far(*v) < far(good) && (*v - here) * (good - here) >= 0.0);
     let mut bad = between.max_by(|a, b| far(*a).total_cmp(&far(*b))).unwrap_or(here);
     for _ in 0..HALVINGS {
         let middle = snap(travel, 0.5 * (good + bad));
@@ -261,7 +274,11 @@ fn single(all: &[(Tried, RoomCase)], pick: impl Fn(&RoomCase) -> bool) -> Vec<(&
 /// For each knob that alone serves every open case: the travel that all of them need, with a tenth of
 /// it in hand beyond the farthest value. Where no case is open: the travel of each knob that has less
 /// than that in hand.
-pub(super) fn travel_for_all(project: &Project, all: &[(Tried, RoomCase)], used: &[KnobUse]) -> Vec<TravelNeed> {
+pub(super) fn travel_for_all(
+    project: &Project,
+    all: &[(Tried, RoomCase)],
+    used: &[KnobUse],
+) -> Vec<TravelNeed> {
     let open = open_cases(all);
     if open.is_empty() {
         return used
@@ -291,8 +308,16 @@ pub(super) fn travel_for_all(project: &Project, all: &[(Tried, RoomCase)], used:
 /// A travel that covers a range with a tenth of it left beyond the `used` ends of the range.
 fn with_in_hand(project: &Project, knob: Knob, range: [f64; 2], used: [bool; 2]) -> Option<TravelNeed> {
     let present = knob.travel(project)?;
-    let low = if used[0] { range[0] } else { range[0].min(present.low) };
-    let high = if used[1] { range[1] } else { range[1].max(present.high) };
+    let low = if used[0] {
+        range[0]
+    } else {
+        range[0].min(present.low)
+    };
+    let high = if used[1] {
+        range[1]
+    } else {
+        range[1].max(present.high)
+    };
     let kept: f64 = used.iter().map(|u| if *u { IN_HAND_FRAC } else { 0.0 }).sum();
     // Whole travel T with T = (high − low) + kept T, and no end nearer than it is now.
     let in_hand = IN_HAND_FRAC * (high - low) / (1.0 - kept);
@@ -304,8 +329,16 @@ fn with_in_hand(project: &Project, knob: Knob, range: [f64; 2], used: [bool; 2])
             project.written(v, knob.dimension(), way)
         }
     };
-    let low = if used[0] { said(low - in_hand, Way::Down) } else { present.low };
-    let high = if used[1] { said(high + in_hand, Way::Up) } else { present.high };
+    let low = if used[0] {
+        said(low - in_hand, Way::Down)
+    } else {
+        present.low
+    };
+    let high = if used[1] {
+        said(high + in_hand, Way::Up)
+    } else {
+        present.high
+    };
     Some(TravelNeed {
         knob,
         present,
@@ -352,7 +385,11 @@ fn faster(cases: &[(&Tried, &RoomCase)]) -> Option<FasterNeed> {
         (1..=MOST)
             .map(|k| {
                 let factor = bare * MORE_RATIO.powi(k as i32);
-                let value = if way == Way::Up { value * factor } else { value / factor };
+                let value = if way == Way::Up {
+                    value * factor
+                } else {
+                    value / factor
+                };
                 first.project.written(value, dimension, way)
             })
             .find(|v| serves(key, *v))

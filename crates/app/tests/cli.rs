@@ -338,6 +338,19 @@ fn a_setting_that_does_not_serve_is_answered_with_one_that_does() {
 }
 
 #[test]
+fn room_to_adjust_comes_as_json_with_every_end_of_every_quantity() {
+    let f = Folder::with(&[]);
+    let report = f.run(&["aim", "--room", "--json"]).ends(0).json();
+    assert_eq!(report["schema"], "arcwright/aim-room/1");
+    assert_eq!(report["verdict"]["status"], "holds");
+    let cases = report["cases"].as_array().unwrap();
+    let ends = |end: &str| cases.iter().filter(|c| c["end"] == end).count();
+    assert_eq!((ends("low"), ends("high")), (8, 8));
+    assert_eq!((ends("as written"), ends("shorter"), ends("longer")), (1, 1, 1));
+    assert!(cases.iter().all(|c| c["spots"].as_array().unwrap().len() == 3));
+}
+
+#[test]
 fn an_infeasible_brief_is_a_verdict_and_the_nearest_brief_holds() {
     let no_knobs = [
         (

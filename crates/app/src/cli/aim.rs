@@ -87,7 +87,7 @@ pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
 /// `--room`: fails where a single quantity's end cannot be answered.
 fn room_answer(args: &AimArgs, source: &source::Source) -> Result<Answer, Refusal> {
     let project = &source.project;
-    let found = aim::room(project, aim::Depth::All);
+    let found = aim::room(project, aim::Depth::All, None);
     source::write_picture(&args.common, || pictures::room(project, &found))?;
     let code = super::code_of(limits::room_verdict(project, &found).status);
     let text = if args.common.json {

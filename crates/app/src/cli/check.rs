@@ -1,7 +1,7 @@
 //! `check`, and the program without a command.
 
 use arcwright_model::limits::{self, Amount, Report, Status, Verdict, worst};
-use arcwright_model::project::Project;
+use arcwright_model::project::{self, Project};
 use arcwright_model::units::Dimension;
 use clap::Args;
 
@@ -130,6 +130,12 @@ fn nearest_brief(project: &Project, report: &Report) -> String {
                     .contains(&key.as_str()) =>
             {
                 b.value = b.value.min(a.value);
+            }
+            Some((k, b)) if k.starts_with("spot[") => {
+                let asked = project::get(project, key).unwrap_or(a.value);
+                if (a.value - asked).abs() > (b.value - asked).abs() {
+                    b.value = a.value;
+                }
             }
             Some(_) => {}
             None => changes.push((key.clone(), *a)),

@@ -248,7 +248,7 @@ pub fn check(project: &Project) -> Report {
     } else {
         aim::best_setting(project, &chain)
     };
-    let room = aim::room(project, Depth::First);
+    let room = aim::room(project, Depth::First, best.as_ref());
     let evidence = Evidence {
         project,
         chain: &chain,

@@ -36,8 +36,8 @@ pub fn verdict(project: &Project, room: &Room) -> Verdict {
         .filter(|c| c.searched)
         .min_by(|a, b| a.merit().total_cmp(&b.merit()))
     {
-        let others = open.len() - 1;
-        let more = match others {
+        let more = match open.len() - 1 {
+            _ if !room.works_as_written() => "; the ends are asked once this works".into(),
             0 => String::new(),
             1 => "; one other end is open too".into(),
             n => format!("; {n} other ends are open too"),
@@ -285,6 +285,10 @@ pub fn room_words(project: &Project, room: &Room) -> Vec<String> {
     let mut by_setting: Vec<(Setting, Vec<&RoomCase>)> = Vec::new();
     if let Some(base) = room.cases.first().filter(|c| !c.by_speed_alone()) {
         rest.push(end_words(project, base));
+        if !base.served() && base.searched {
+            rest.push("What lies at the ends of the unknown quantities is asked once that works.".into());
+            return rest;
+        }
     }
     for low in room.cases.iter().filter(|c| c.end == End::Low) {
         let Some(key) = low.key else { continue };
@@ -351,12 +355,21 @@ fn group_words(project: &Project, cases: &[&RoomCase]) -> String {
         [_] => ("", ""),
         _ => ("any of ", "at worst "),
     };
+    let start = with_words(worst, &format!("{any}{}", listed(&places)));
     format!(
-        "With {any}{}, wheel speed alone is not enough ({at_worst}{}); move {}, and it is.",
-        listed(&places),
+        "{start}, wheel speed alone is not enough ({at_worst}{}); move {}, and it is.",
         lacks_words(project, worst),
         moves(project, worst)
     )
+}
+
+/// `With drag at 0.57`; `As written`.
+fn with_words(case: &RoomCase, places: &str) -> String {
+    if case.end == End::Written {
+        "As written".into()
+    } else {
+        format!("With {places}")
+    }
 }
 
 /// A case that wheel speed alone does not serve.
@@ -367,7 +380,10 @@ fn end_words(project: &Project, case: &RoomCase) -> String {
         return group_words(project, &[case]);
     }
     if !case.searched {
-        return format!("With {place}, wheel speed alone is not enough ({lacks}).");
+        return format!(
+            "{}, wheel speed alone is not enough ({lacks}).",
+            with_words(case, &place)
+        );
     }
     let mut ways: Vec<String> = case.needs.iter().map(|n| travel_words(project, n)).collect();
     if let Some(f) = &case.faster {
@@ -378,5 +394,6 @@ fn end_words(project: &Project, case: &RoomCase) -> String {
     } else {
         format!("at least: {}", ways.join("; or "))
     };
-    format!("With {place}, no setting within the travel serves every spot ({lacks}); {would}.")
+    let start = with_words(case, &place);
+    format!("{start}, no setting within the travel serves every spot ({lacks}); {would}.")
 }

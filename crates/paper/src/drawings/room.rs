@@ -425,3 +425,97 @@ fn legend(svg: &mut Svg, top: f64) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn mark(value: f64, case: &str, kind: Kind, answered: bool) -> Mark {
+        Mark {
+            value,
+            case: case.into(),
+            kind,
+            answered,
+        }
+    }
+
+    fn chart(values: [f64; 3], needed: Option<[f64; 2]>) -> RoomToAdjust {
+        let degrees = |v: f64| v.to_radians();
+        RoomToAdjust {
+            units: UnitSystem::Metric,
+            verdict: "fails".into(),
+            scales: vec![TravelScale {
+                name: "tilt".into(),
+                measure: Measure::Angle,
+                low: 0.0,
+                high: degrees(20.0),
+                usable: None,
+                needed: needed.map(|n| n.map(degrees)),
+                rows: vec![Row {
+                    name: String::new(),
+                    marks: vec![
+                        mark(degrees(values[0]), "as written", Kind::Written, true),
+                        mark(degrees(values[1]), "drag at 0.3", Kind::Single, true),
+                        mark(degrees(values[2]), "lift at 1.5", Kind::Single, false),
+                    ],
+                }],
+            }],
+        }
+    }
+
+    #[test]
+    fn words_name_the_travel_what_is_used_what_is_missing_and_what_is_not_answered() {
+        let text = words(&chart([8.0, 3.0, 25.0], Some([0.0, 28.0])));
+        for part in [
+            "tilt from 0° to 20°",
+            "used from 3° to 25°",
+            "8° missing beyond the high end",
+            "lift at 1.5",
+        ] {
+            assert!(text.contains(part), "{part}: {text}");
+        }
+        let text = words(&chart([8.0, 8.0, 8.0], None));
+        assert!(
+            text.contains("used at 8° only") && !text.contains("missing"),
+            "{text}"
+        );
+    }
+
+    #[test]
+    fn the_missing_part_is_hatched_beyond_the_end_of_the_travel() {
+        let hatched = |svg: &str| svg.matches("hatch-up)").count();
+        let none = hatched(&draw(&chart([8.0, 3.0, 20.0], None)));
+        let some = draw(&chart([8.0, 3.0, 25.0], Some([0.0, 28.0])));
+        assert_eq!(hatched(&some), none + 1);
+        let doc = roxmltree::Document::parse(&some).unwrap();
+        let place = |class: &str| {
+            let node = doc
+                .descendants()
+                .find(|n| n.attribute("class") == Some(class))
+                .unwrap();
+            let of = |name: &str| node.attribute(name).unwrap().parse::<f64>().unwrap();
+            (of("x"), of("x") + of("width"))
+        };
+        let (travel, gap) = (place("bf"), place("s1 c1 d2"));
+        assert!((gap.0 - travel.1).abs() < 0.01 && gap.1 > gap.0 + 50.0);
+        // 8 of 20 degrees, to scale.
+        let share = (gap.1 - gap.0) / (travel.1 - travel.0);
+        assert!((share - 0.4).abs() < 0.01, "{share}");
+    }
+
+    #[test]
+    fn values_that_are_no_numbers_and_empty_scales_still_draw() {
+        for v in [f64::NAN, f64::INFINITY, -1e300, 0.0] {
+            let mut input = chart([v, v, 3.0], Some([v, v]));
+            for scale in &mut input.scales {
+                scale.low = v;
+                scale.usable = Some(v);
+            }
+            assert!(roxmltree::Document::parse(&draw(&input)).is_ok(), "{v}");
+            input.scales[0].rows.clear();
+            assert!(roxmltree::Document::parse(&draw(&input)).is_ok());
+            input.scales.clear();
+            assert!(draw(&input).contains("nothing to adjust"));
+        }
+    }
+}

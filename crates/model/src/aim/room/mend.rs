@@ -51,10 +51,11 @@ pub struct FasterNeed {
 }
 
 /// Looks for settings that serve the cases that speed alone does not, and for what is missing where
-/// there are none.
-pub(super) fn by_knobs(all: &mut [(Tried, RoomCase)], depth: Depth) {
+/// there are none. Without a setting for the values as written (`best` if it has been searched for
+/// already) the ends are not looked at: what adjusts a machine is asked of one that works.
+pub(super) fn by_knobs(all: &mut [(Tried, RoomCase)], depth: Depth, best: Option<&BestSetting>) {
     let mut order: Vec<usize> = (0..all.len()).collect();
-    // As written first: what does not hold there hardly holds elsewhere. Then the worst single end.
+    // As written first, then the worst single end.
     order.sort_by(|a, b| {
         let rank = |i: &usize| {
             all.get(*i).map_or((3, 0.0), |c| match c.1.end {
@@ -74,7 +75,11 @@ pub(super) fn by_knobs(all: &mut [(Tried, RoomCase)], depth: Depth) {
             continue;
         }
         case.searched = true;
-        case.by_knobs = recentre(tried, case.merit(), &found);
+        let written = case.end == End::Written;
+        case.by_knobs = match best.filter(|_| written) {
+            Some(b) => Some(b.clone()),
+            None => recentre(tried, case.merit(), &found),
+        };
         match &case.by_knobs {
             Some(b) if b.serves() => {
                 if !found.contains(&b.setting) {
@@ -88,7 +93,7 @@ pub(super) fn by_knobs(all: &mut [(Tried, RoomCase)], depth: Depth) {
                     .filter_map(|k| extension(tried, k))
                     .collect();
                 case.faster = faster(&[(tried, case)]);
-                if depth == Depth::First {
+                if depth == Depth::First || written {
                     return;
                 }
             }

@@ -154,7 +154,8 @@ pub enum Depth {
     /// Every case by wheel speed; the knobs where that does not serve, worst first, up to the first
     /// single end that they cannot serve either.
     First,
-    /// Every case that wheel speed alone does not serve.
+    /// Every case that wheel speed alone does not serve; only the values as written where those have no
+    /// setting.
     All,
 }
 
@@ -185,6 +186,11 @@ impl Room {
     /// Single-quantity cases that neither speed nor knobs serve.
     pub fn unserved(&self) -> impl Iterator<Item = &RoomCase> {
         self.cases.iter().filter(|c| c.end.single() && !c.served())
+    }
+
+    /// Do speed and knobs serve the values as written?
+    pub fn works_as_written(&self) -> bool {
+        self.cases.first().is_some_and(RoomCase::served)
     }
 
     /// Has any quantity a spread?
@@ -287,8 +293,9 @@ impl Tried {
 /// The ends of one quantity are its 5 % and 95 % points, within what the project file may say. Of all
 /// together, see the `ends` module. For each case: wheel speed alone at the present setting; if that
 /// does not serve every spot, the knobs within their travel; if those do not, how much more travel of
-/// one knob, or how much more top speed, would.
-pub fn room(project: &Project, depth: Depth) -> Room {
+/// one knob, or how much more top speed, would. `best` is the answer of [`super::best_setting`] where it
+/// has been asked already.
+pub fn room(project: &Project, depth: Depth, best: Option<&BestSetting>) -> Room {
     let written = Tried::of(project.clone(), None);
     let base = case(None, End::Written, Vec::new(), &written);
     let ends = ends::single(project);
@@ -313,7 +320,7 @@ pub fn room(project: &Project, depth: Depth) -> Room {
     let mut all = vec![(written, base)];
     all.extend(singles);
     all.extend(joint);
-    mend::by_knobs(&mut all, depth);
+    mend::by_knobs(&mut all, depth, best);
     let faster = mend::faster_for_all(&all);
     let used = knobs::used(project, all.iter().map(|c| &c.1));
     let travel = mend::travel_for_all(project, &all, &used);

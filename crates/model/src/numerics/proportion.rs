@@ -106,7 +106,8 @@ mod tests {
         assert!(seen > 0);
     }
 
-    const ALL: [fn(u64, u64, f64) -> [f64; 2]; 3] = [wilson, clopper_pearson, jeffreys];
+    type Interval = fn(u64, u64, f64) -> [f64; 2];
+    const ALL: [Interval; 3] = [wilson, clopper_pearson, jeffreys];
 
     #[test]
     fn misses_for_hits_mirror_the_interval() {

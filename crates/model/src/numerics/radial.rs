@@ -184,7 +184,7 @@ const ACCURACY: f64 = 1e-13;
 pub fn circular_error(sd_x: f64, sd_y: f64, share: f64) -> Option<f64> {
     let (large, small) = (sd_x.max(sd_y), sd_x.min(sd_y));
     let spreads = small >= 0.0 && large > 0.0 && large.is_finite() && !sd_x.is_nan() && !sd_y.is_nan();
-    if !spreads || !(share > 0.0 && share < 1.0) {
+    if !(spreads && share > 0.0 && share < 1.0) {
         return None;
     }
     let narrow = small / large;

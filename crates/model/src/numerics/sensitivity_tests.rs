@@ -132,6 +132,33 @@ fn rows_without_a_value_are_left_out_of_everything_and_counted() {
     );
 }
 
+/// Both sets may have a value where a mixture of the two has none.
+#[test]
+fn a_mixture_without_a_value_drops_its_row_as_well() {
+    let f = |u: &[f64]| if u[0] < 0.5 && u[1] < 0.5 { f64::NAN } else { u[0] };
+    let got = &indices(&each_alone(2), 2, 4096, 2, 9, of_point(f))[0];
+    assert!(
+        got.first.iter().chain(&got.total).all(|share| share.is_finite()),
+        "{got:?}"
+    );
+    // Of the 16 pairs of quarters nine have values in both sets; in two of these a mixture has none.
+    assert!(
+        (got.used_count as f64 / (2.0 * 4096.0) - 7.0 / 16.0).abs() < 0.005,
+        "{}",
+        got.used_count
+    );
+}
+
+#[test]
+fn a_large_constant_added_to_the_output_costs_no_accuracy() {
+    let f = |u: &[f64]| 1000.0 + u[0] + u[1] * u[1];
+    let got = &indices(&each_alone(2), 2, 1024, 8, 2, of_point(f))[0];
+    // Variances 1/12 and 4/45.
+    let expected = [15.0 / 31.0, 16.0 / 31.0];
+    assert_near(&got.first, &expected, 0.005);
+    assert!((got.mean - 1000.0 - 5.0 / 6.0).abs() < 1e-4);
+}
+
 #[test]
 fn each_output_has_its_own_indices() {
     let both = |columns: &[Vec<f64>]| vec![columns[0].clone(), columns[1].clone()];

@@ -38,6 +38,10 @@ fn main() -> std::io::Result<()> {
         ("trade", trade::draw(&s::trade(Metric))),
         ("trade-us", trade::draw(&s::trade(Us))),
         ("front", front::draw(&s::front(Metric, 7))),
+        ("hard-scatter", scatter::draw(&s::hard_scatter(Us))),
+        ("hard-budget", budget::draw(&s::hard_budget(Us))),
+        ("hard-trade", trade::draw(&s::hard_trade(Metric))),
+        ("hard-front", front::draw(&s::hard_front(Us))),
         ("front-40", front::draw(&s::front(Us, 40))),
     ] {
         std::fs::write(folder.join(format!("{name}.svg")), text)?;

@@ -72,6 +72,22 @@ fn gallery() -> Vec<(String, String, String)> {
         }
         let it = samples::trade(units);
         add(format!("trade-{tag}"), trade::draw(&it), trade::words(&it));
+        let it = samples::hard_scatter(units);
+        add(
+            format!("hard-scatter-{tag}"),
+            scatter::draw(&it),
+            scatter::words(&it),
+        );
+        let it = samples::hard_budget(units);
+        add(
+            format!("hard-budget-{tag}"),
+            budget::draw(&it),
+            budget::words(&it),
+        );
+        let it = samples::hard_trade(units);
+        add(format!("hard-trade-{tag}"), trade::draw(&it), trade::words(&it));
+        let it = samples::hard_front(units);
+        add(format!("hard-front-{tag}"), front::draw(&it), front::words(&it));
         for count in [0, 1, 7, 40] {
             let it = samples::front(units, count);
             add(
@@ -509,6 +525,8 @@ fn pictures_match_the_ones_looked_at() {
             "setpoints-8-us",
             "plan-metric",
         ],
+        &["scatter-1-us", "scatter-2-metric", "budget-2-metric", "trade-us"],
+        &["front-7-metric"],
     ]
     .concat();
     let all = gallery();

@@ -6,13 +6,22 @@ mod samples;
 
 use arcwright_model::launcher::{PassageSample, Setting, VolleySample};
 use arcwright_model::project::UnitSystem::{Metric, Us};
-use arcwright_model::target::{Outline, Target};
+use arcwright_model::target::{Outcome, Outline, Target};
+use arcwright_model::units::Dimension;
+use arcwright_paper::drawings::Better;
+use arcwright_paper::drawings::budget::{self, BudgetCause, BudgetPicture, BudgetSpot, Share};
 use arcwright_paper::drawings::fan::{self, Band, Crossing, Fan, Flight};
+use arcwright_paper::drawings::front::{self, FrontPicture, FrontPoint, Goal};
 use arcwright_paper::drawings::guide_force::{self, GuideForce, SqueezeAlong, SteadySqueeze};
 use arcwright_paper::drawings::plan_view::{self, PlanView};
+use arcwright_paper::drawings::scatter::{
+    self, HitChance, Opening, ScatterCrossing, ScatterPanel, ScatterPicture,
+};
 use arcwright_paper::drawings::setpoints::{self, CurvePoint, Setpoints, Speed, SpotMark};
 use arcwright_paper::drawings::side_view::{self, Exit, Part, Role, SideView, Wheel};
+use arcwright_paper::drawings::trade::{self, TradePicture, TradeRow};
 use arcwright_paper::drawings::volley::{self, Throw, VolleyChart};
+use arcwright_paper::units::Measure;
 use proptest::collection::vec;
 use proptest::option;
 use proptest::prelude::*;
@@ -269,6 +278,163 @@ fn any_plan() -> impl Strategy<Value = PlanView> {
         })
 }
 
+fn fate() -> impl Strategy<Value = Outcome> {
+    prop::sample::select(vec![
+        Outcome::In,
+        Outcome::Rim,
+        Outcome::Short,
+        Outcome::Long,
+        Outcome::Left,
+        Outcome::Right,
+        Outcome::Under,
+        Outcome::None,
+    ])
+}
+
+fn better() -> impl Strategy<Value = Better> {
+    prop::sample::select(vec![Better::Lower, Better::Higher])
+}
+
+fn measure() -> impl Strategy<Value = Measure> {
+    prop::sample::select(Dimension::ALL.to_vec()).prop_map(Measure::of)
+}
+
+prop_compose! {
+    fn any_panel()(
+        name in name(),
+        crossings in vec((any(), any(), fate()), 0..30),
+        a in vec(any(), 10),
+        fates in vec((fate(), any()), 0..10),
+        hit_untested_frac in option::of(any()),
+    ) -> ScatterPanel {
+        ScatterPanel {
+            name,
+            crossings: crossings
+                .into_iter()
+                .map(|(along_m, across_m, fate)| ScatterCrossing { along_m, across_m, fate })
+                .collect(),
+            mean_m: [a[0], a[1]],
+            sd_m: [a[2], a[3]],
+            correlation_coeff: a[4],
+            r50_m: a[5],
+            r95_m: a[6],
+            hit: HitChance { frac: a[7], low_frac: a[8], high_frac: a[9] },
+            fates,
+            hit_untested_frac,
+        }
+    }
+}
+
+prop_compose! {
+    fn any_scatter()(
+        title in name(),
+        panels in vec(any_panel(), 0..5),
+        a in vec(any(), 3),
+        us: bool, round: bool, upright: bool, back_wall: bool,
+    ) -> ScatterPicture {
+        ScatterPicture {
+            title,
+            units: if us { Us } else { Metric },
+            opening: Opening {
+                outline: if round { Outline::Round } else { Outline::Rectangle },
+                width_m: a[0],
+                depth_m: a[1],
+                upright,
+                back_wall,
+            },
+            piece_diameter_m: a[2],
+            panels,
+        }
+    }
+}
+
+fn share() -> impl Strategy<Value = Share> {
+    [any(), any(), any(), any()].prop_map(|[a, b, c, d]| Share {
+        first_frac: a,
+        first_se_frac: b,
+        total_frac: c,
+        total_se_frac: d,
+    })
+}
+
+prop_compose! {
+    fn any_budget()(
+        title in name(),
+        spots in vec((name(), any(), any(), vec((name(), share(), share()), 0..20)), 0..4),
+        us: bool,
+    ) -> BudgetPicture {
+        BudgetPicture {
+            title,
+            units: if us { Us } else { Metric },
+            spots: spots
+                .into_iter()
+                .map(|(name, along_sd_m, across_sd_m, causes)| BudgetSpot {
+                    name,
+                    along_sd_m,
+                    across_sd_m,
+                    causes: causes
+                        .into_iter()
+                        .map(|(name, along, across)| BudgetCause { name, along, across })
+                        .collect(),
+                })
+                .collect(),
+        }
+    }
+}
+
+prop_compose! {
+    fn any_trade()(
+        texts in (name(), name(), name()),
+        knob_measure in measure(),
+        values in vec(any(), 0..8),
+        labels in vec(name(), 0..8),
+        rows in vec((name(), measure(), vec(any(), 0..10), option::of(any()), better()), 0..6),
+        present in option::of(any()),
+        recommended in option::of(0..10usize),
+        us: bool,
+    ) -> TradePicture {
+        TradePicture {
+            title: texts.0,
+            units: if us { Us } else { Metric },
+            knob: texts.1,
+            knob_measure,
+            values,
+            labels,
+            rows: rows
+                .into_iter()
+                .map(|(name, measure, values, asked, better)| TradeRow { name, measure, values, asked, better })
+                .collect(),
+            present,
+            recommended,
+            why: texts.2,
+        }
+    }
+}
+
+prop_compose! {
+    fn any_front()(
+        title in name(),
+        goals in [(name(), measure(), better()), (name(), measure(), better())],
+        tried in line(),
+        front in vec((point(), name()), 0..30),
+        present in option::of(point()),
+        chosen in option::of(0..40usize),
+        us: bool,
+    ) -> FrontPicture {
+        let [x, y] = goals.map(|(name, measure, better)| Goal { name, measure, better });
+        FrontPicture {
+            title,
+            units: if us { Us } else { Metric },
+            x,
+            y,
+            tried,
+            front: front.into_iter().map(|(at, label)| FrontPoint { at, label }).collect(),
+            present,
+            chosen,
+        }
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 150, failure_persistence: None, ..ProptestConfig::default() })]
 
@@ -295,6 +461,26 @@ proptest! {
     #[test]
     fn any_plan_draws(input in any_plan()) {
         sound(&plan_view::draw(&input));
+    }
+
+    #[test]
+    fn any_scatter_draws(input in any_scatter()) {
+        sound(&scatter::draw(&input));
+    }
+
+    #[test]
+    fn any_budget_draws(input in any_budget()) {
+        sound(&budget::draw(&input));
+    }
+
+    #[test]
+    fn any_trade_draws(input in any_trade()) {
+        sound(&trade::draw(&input));
+    }
+
+    #[test]
+    fn any_front_draws(input in any_front()) {
+        sound(&front::draw(&input));
     }
 
     #[test]
@@ -344,6 +530,30 @@ fn nothing_at_all_still_draws_and_says_so() {
     let svg = setpoints::draw(&speeds);
     sound(&svg);
     assert!(svg.contains("No distance is within reach"));
+
+    let svg = scatter::draw(&samples::scatter(Metric, 0, false));
+    sound(&svg);
+    assert!(svg.contains(">no throws to show<") && svg.contains("no scatter to show"));
+    let mut budget_of_none = samples::budget(Metric, 1);
+    budget_of_none.spots[0].causes.clear();
+    let svg = budget::draw(&budget_of_none);
+    sound(&svg);
+    assert!(svg.contains(">nothing varies<"));
+    budget_of_none.spots.clear();
+    assert!(budget::draw(&budget_of_none).contains("nothing to share out"));
+    let mut results = samples::trade(Metric);
+    results.values.clear();
+    sound(&trade::draw(&results));
+    results.rows.clear();
+    let svg = trade::draw(&results);
+    sound(&svg);
+    assert!(svg.contains(">no result to show<"));
+    let mut designs = samples::front(Metric, 0);
+    designs.tried.clear();
+    designs.present = None;
+    let svg = front::draw(&designs);
+    sound(&svg);
+    assert!(svg.contains("0 designs tried, none on the front"));
 }
 
 #[test]

@@ -3,9 +3,9 @@
 use arcwright_model::project::UnitSystem;
 
 use super::{MOST_SHOWN, WIDTH_PX, counted};
-use crate::geometry::{Rect, usable};
+use crate::geometry::{Rect, span, usable};
 use crate::marks::{TEXT_PX, heading};
-use crate::place::{fitted, text_width_px};
+use crate::place::{fitted, text_width_px, wrapped};
 use crate::svg::{Anchor, Hatch, Svg};
 use crate::units::{Units, plain};
 
@@ -64,16 +64,16 @@ const LEAST_FRAC: f64 = 0.01;
 const MOST_CAUSES: usize = 14;
 const LEFT_PX: f64 = 16.0;
 /// Left end of the bars, along and across.
-const BARS_PX: [f64; 2] = [220.0, 432.0];
-/// Length of the whole variance.
-const WHOLE_PX: f64 = 124.0;
-/// Room for the numbers right of a whole bar.
-const NUMBER_PX: f64 = 66.0;
-const ROW_PX: f64 = 24.0;
+const BARS_PX: [f64; 2] = [192.0, 414.0];
+/// Length of the bars' axis.
+const AXIS_PX: f64 = 130.0;
+/// Room for the numbers right of a bar.
+const NUMBER_PX: f64 = 80.0;
+const ROW_PX: f64 = 27.0;
 const BAR_PX: f64 = 12.0;
 const TOP_PX: f64 = 66.0;
 /// Name of the spot and the heads of the columns.
-const HEAD_PX: f64 = 52.0;
+const HEAD_PX: f64 = 50.0;
 
 /// Draws the picture.
 pub fn draw(input: &BudgetPicture) -> String {
@@ -93,9 +93,10 @@ pub fn draw(input: &BudgetPicture) -> String {
         &fitted(&input.title, 1.1 * 17.0, room),
         &second_line(input),
     );
+    let full_frac = full_frac(spots.iter().flat_map(|(_, rows)| rows));
     let mut y_px = TOP_PX;
     for (spot, rows) in &spots {
-        draw_spot(&mut svg, y_px, spot, rows, &units);
+        draw_spot(&mut svg, y_px, (spot, rows), full_frac, &units);
         y_px += height(rows.len());
     }
     draw_legend(&mut svg, foot);
@@ -191,6 +192,17 @@ fn rows(spot: &BudgetSpot) -> Vec<BudgetCause> {
     rows
 }
 
+/// Upper end of the axis: a fifth, two fifths ... of the variance, so that its half and quarters are
+/// whole per cents.
+fn full_frac<'a>(causes: impl Iterator<Item = &'a BudgetCause>) -> f64 {
+    let ends = causes.flat_map(|c| [&c.along, &c.across]).map(|s| {
+        let [alone, joint] = parts(s);
+        alone + joint + s.total_se_frac.abs()
+    });
+    let (_, high) = span(ends).unwrap_or((0.0, 1.0));
+    (5.0 * high).ceil().clamp(1.0, 5.0) / 5.0
+}
+
 /// Sum of shares; their errors as of independent estimates.
 fn together<'a>(shares: impl Iterator<Item = &'a Share>) -> Share {
     let add = |sum: f64, v: f64| if usable(v) { sum + v } else { sum };
@@ -216,14 +228,14 @@ fn percent(share: &Share) -> String {
         return "–".to_string();
     }
     let [alone, joint] = parts(share);
-    let whole = |frac: f64| plain(100.0 * frac, 0);
-    let tenth = alone + joint < 0.0995;
+    // A tenth of a per cent counts only where there are few.
+    let decimals = usize::from(alone + joint < 0.0995);
     let text = |frac: f64| {
-        if tenth {
-            plain(100.0 * frac, 1)
-        } else {
-            whole(frac)
-        }
+        let text = plain(100.0 * frac, decimals);
+        text.strip_suffix(".0")
+            .filter(|t| *t == "0")
+            .unwrap_or(&text)
+            .to_string()
     };
     if joint >= LEAST_FRAC {
         format!("{} + {}\u{a0}%", text(alone), text(joint))
@@ -232,7 +244,13 @@ fn percent(share: &Share) -> String {
     }
 }
 
-fn draw_spot(svg: &mut Svg, top: f64, spot: &BudgetSpot, rows: &[BudgetCause], units: &Units) {
+fn draw_spot(
+    svg: &mut Svg,
+    top: f64,
+    (spot, rows): (&BudgetSpot, &[BudgetCause]),
+    full_frac: f64,
+    units: &Units,
+) {
     svg.line("g", [LEFT_PX, top - 6.0], [WIDTH_PX - LEFT_PX, top - 6.0]);
     let name_px = BARS_PX[0] - LEFT_PX - 10.0;
     svg.text(
@@ -246,14 +264,14 @@ fn draw_spot(svg: &mut Svg, top: f64, spot: &BudgetSpot, rows: &[BudgetCause], u
     for (x, head) in BARS_PX.into_iter().zip(spread(spot, units)) {
         svg.text("b", [x, top + 14.0], Anchor::Start, &head);
         for quarter in 0..=4 {
-            let at = x + WHOLE_PX * f64::from(quarter) / 4.0;
+            let at = x + AXIS_PX * f64::from(quarter) / 4.0;
             svg.line(
                 if quarter == 0 { "q" } else { "g" },
                 [at, first - 4.0],
                 [at, foot],
             );
             if quarter % 2 == 0 {
-                let text = format!("{}\u{a0}%", 25 * quarter);
+                let text = format!("{}\u{a0}%", plain(25.0 * full_frac * f64::from(quarter), 0));
                 svg.text("m sm", [at, first - 9.0], Anchor::Middle, &text);
             }
         }
@@ -263,25 +281,24 @@ fn draw_spot(svg: &mut Svg, top: f64, spot: &BudgetSpot, rows: &[BudgetCause], u
     }
     for (i, cause) in rows.iter().enumerate() {
         let y = first + i as f64 * ROW_PX;
-        // A long name is set smaller before it is cut.
-        let (class, size_px) = if text_width_px(&cause.name, TEXT_PX) > name_px {
-            ("sm", 13.0)
+        if text_width_px(&cause.name, TEXT_PX) <= name_px {
+            svg.text("", [LEFT_PX, y + 13.0], Anchor::Start, &cause.name);
         } else {
-            ("", TEXT_PX)
-        };
-        let name = fitted(&cause.name, size_px, name_px);
-        svg.text(class, [LEFT_PX, y + 13.0], Anchor::Start, &name);
+            for (i, line) in wrapped(&cause.name, 13.0, name_px, 2).iter().enumerate() {
+                svg.text("sm", [LEFT_PX, y + 6.5 + 13.0 * i as f64], Anchor::Start, line);
+            }
+        }
         for (x, (_, pick)) in BARS_PX.into_iter().zip(SIDES) {
-            draw_bar(svg, [x, y], pick(cause));
+            draw_bar(svg, [x, y], pick(cause), full_frac);
         }
     }
 }
 
-fn draw_bar(svg: &mut Svg, at: [f64; 2], share: &Share) {
+fn draw_bar(svg: &mut Svg, at: [f64; 2], share: &Share, full_frac: f64) {
     let [x, y] = at;
     let [alone, joint] = parts(share);
     // A total over the whole is an error of the estimate, or much that comes only together.
-    let px = |frac: f64| x + WHOLE_PX * frac.clamp(0.0, 1.0);
+    let px = |frac: f64| x + AXIS_PX * (frac / full_frac).clamp(0.0, 1.0);
     let (end, tip) = (px(alone), px(alone + joint));
     let bar = |from: f64, to: f64| Rect {
         x_px: from,

@@ -339,10 +339,10 @@ impl<'a> Front<'a> {
         let [x, y] = &self.scales;
         let heads = [x.named(heads[0].name.trim()), y.named(heads[1].name.trim())];
         // Right ends of the two columns of numbers, then the labels.
-        let ends = [190.0, 340.0];
-        let label_px = 364.0;
+        let ends = [174.0, 318.0];
+        let label_px = 338.0;
         for (head, end) in heads.iter().zip(ends) {
-            let lines = wrapped(head, 13.0, 130.0, 2);
+            let lines = wrapped(head, 13.0, 128.0, 2);
             for (i, line) in lines.iter().rev().enumerate() {
                 svg.text("m sm", [end, top - 16.0 * i as f64], Anchor::End, line);
             }

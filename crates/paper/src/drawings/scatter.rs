@@ -183,15 +183,12 @@ pub fn words(input: &ScatterPicture) -> String {
     for panel in input.panels.iter().take(MOST_SHOWN) {
         let t = Texts::of(panel, &units);
         text.push_str(&format!(
-            " {}: {} of hitting ({}). {}.",
+            " {}: hit chance {} ({}). {}.",
             panel.name,
             t.hit,
             t.interval,
             t.facts.join(". ")
         ));
-    }
-    if input.panels.len() > MOST_SHOWN {
-        text.push_str(&format!(" {} more not shown.", input.panels.len() - MOST_SHOWN));
     }
     text
 }
@@ -203,13 +200,18 @@ fn second_line(input: &ScatterPicture, units: &Units) -> String {
     } else {
         "from above, thrower below"
     };
+    let hidden = if input.panels.len() > MOST_SHOWN {
+        format!(", {MOST_SHOWN} shown")
+    } else {
+        String::new()
+    };
     let size = |m: f64| units.length.value(m);
     let shape = match o.outline {
         Outline::Rectangle => "opening",
         Outline::Round => "round opening",
     };
     format!(
-        "{}; {shape} {} × {}, piece {}; {view}",
+        "{}{hidden}; {shape} {} × {}, piece {}; {view}",
         counted(input.panels.len(), "spot", "spots"),
         size(o.width_m),
         units.length.show(o.depth_m),
@@ -228,17 +230,25 @@ struct Texts {
 impl Texts {
     fn of(panel: &ScatterPanel, units: &Units) -> Texts {
         let chance = |frac: f64| chance(frac, &units.share);
-        let along = |i: usize| units.length.show(panel.sd_m.get(i).copied().unwrap_or(f64::NAN));
-        let mut facts = vec![misses(panel, units)];
-        if let Some(frac) = panel.hit_untested_frac {
+        let mut facts: Vec<String> = misses(panel, units).into_iter().collect();
+        if let Some(frac) = panel.hit_untested_frac.filter(|v| usable(*v)) {
             facts.push(format!("{} with what is untested counted in", chance(frac)));
         }
-        facts.push(format!(
-            "Half within {} of the mean, 95\u{a0}%\u{a0}within\u{a0}{}",
-            units.length.show(panel.r50_m),
-            units.length.show(panel.r95_m)
-        ));
-        facts.push(format!("Along ±{}, across ±{}", along(0), along(1)));
+        if usable(panel.r50_m) && usable(panel.r95_m) {
+            facts.push(format!(
+                "Half within {} of the mean, 95\u{a0}%\u{a0}within\u{a0}{}",
+                units.length.show(panel.r50_m),
+                units.length.show(panel.r95_m)
+            ));
+        }
+        let [along_m, across_m] = panel.sd_m;
+        if usable(along_m) && usable(across_m) {
+            facts.push(format!(
+                "Along ±{}, across ±{}",
+                units.length.show(along_m),
+                units.length.show(across_m)
+            ));
+        }
         facts.extend(thrown(panel));
         Texts {
             name: panel.name.clone(),
@@ -282,7 +292,7 @@ impl Texts {
 }
 
 /// "Misses: 1.2 % short, 0.4 % rim", the largest first.
-fn misses(panel: &ScatterPanel, units: &Units) -> String {
+fn misses(panel: &ScatterPanel, units: &Units) -> Option<String> {
     let mut missed: Vec<(Outcome, f64)> = panel
         .fates
         .iter()
@@ -304,10 +314,9 @@ fn misses(panel: &ScatterPanel, units: &Units) -> String {
             )
         })
         .collect();
-    if parts.is_empty() {
-        "No misses".to_string()
-    } else {
-        format!("Misses: {}", parts.join(", "))
+    match parts.as_slice() {
+        [] => (!panel.fates.is_empty()).then(|| "No misses".to_string()),
+        parts => Some(format!("Misses: {}", parts.join(", "))),
     }
 }
 
@@ -345,10 +354,8 @@ enum Item {
 }
 
 fn legend_items(input: &ScatterPicture, shown: &[&ScatterPanel], plan: &Plan) -> Vec<(Item, String)> {
-    let seen = |fate: Outcome| {
-        let mut all = shown.iter().flat_map(|p| &p.crossings);
-        all.any(|c| c.fate == fate && plan::placed(c))
-    };
+    let seen: Vec<([bool; 8], bool)> = shown.iter().map(|p| plan.shows(p)).collect();
+    let marked = |i: usize| seen.iter().any(|(marks, _)| marks.get(i) == Some(&true));
     let mut items: Vec<(Item, String)> = Vec::new();
     if plan::drawable(&input.opening) {
         items.push((Item::Rim, "rim".to_string()));
@@ -357,7 +364,7 @@ fn legend_items(input: &ScatterPicture, shown: &[&ScatterPanel], plan: &Plan) ->
         let text = "centre inside: clears the rim";
         items.push((Item::Inside, text.to_string()));
     }
-    for fate in FATES.into_iter().filter(|f| seen(*f)) {
+    for (_, fate) in FATES.into_iter().enumerate().filter(|(i, _)| marked(*i)) {
         let text = match fate {
             Outcome::None => "never arrives",
             Outcome::Rim => "touches the rim",
@@ -372,8 +379,8 @@ fn legend_items(input: &ScatterPicture, shown: &[&ScatterPanel], plan: &Plan) ->
     if shown.iter().any(|p| p.mean_m.into_iter().all(usable)) {
         items.push((Item::Mean, "mean".to_string()));
     }
-    if shown.iter().any(|p| plan.hides(p)) {
-        items.push((Item::Beyond, "so many more beyond the edge".to_string()));
+    if seen.iter().any(|(_, beyond)| *beyond) {
+        items.push((Item::Beyond, "number beyond the edge".to_string()));
     }
     items
 }

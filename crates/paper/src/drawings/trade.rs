@@ -54,10 +54,10 @@ const LEFT_PX: f64 = 64.0;
 const RIGHT_PX: f64 = 20.0;
 const MARGIN_PX: f64 = 16.0;
 /// Heading and the labels of the two vertical lines.
-const TOP_PX: f64 = 96.0;
+const TOP_PX: f64 = 94.0;
 const STRIP_PX: f64 = 84.0;
 /// Name of a strip, above it.
-const NAME_PX: f64 = 24.0;
+const NAME_PX: f64 = 27.0;
 const GAP_PX: f64 = 14.0;
 const LINE_PX: f64 = 20.0;
 /// Method: lines of the reason before it is cut.
@@ -345,9 +345,9 @@ impl<'a> Trade<'a> {
         let name_px = WIDTH_PX - MARGIN_PX - RIGHT_PX - facts_px - 14.0;
         // The lines of the marks run through the first: a ground of paper under each text.
         let name = fitted(&scale.named(&row.name), 1.1 * TEXT_PX, name_px);
-        svg.text("halo b", [MARGIN_PX, r.y_px - 7.0], Anchor::Start, &name);
+        svg.text("halo b", [MARGIN_PX, r.y_px - 10.0], Anchor::Start, &name);
         let facts = fitted(&facts, TEXT_PX, facts_px + 0.1);
-        svg.text("halo m", [r.right_px(), r.y_px - 7.0], Anchor::End, &facts);
+        svg.text("halo m", [r.right_px(), r.y_px - 10.0], Anchor::End, &facts);
         let value = |i: usize| row.values.get(i).copied().unwrap_or(f64::NAN);
         let lines = strip.lines(self.order.iter().map(|(i, x)| [*x, value(*i)]));
         strip.curve(svg, "s c2", "f2", &lines);

@@ -647,9 +647,9 @@ pub fn trade(units: UnitSystem) -> TradePicture {
         ],
         present: Some(2.1e-4),
         recommended: Some(5),
-        why: "5.25 kg cm² is the least inertia that keeps the dip below 6 % and the worst hit chance above 90 %. \
-              More would cost spin-up time, which is tight from 5.9 kg cm² on, and gains less than a millimetre \
-              of scatter."
+        why: "The recommended flywheel is the lightest that keeps the dip below its limit with a fifth to \
+              spare. A heavier one would bring spin-up close to its limit and gain less than a hair of scatter; \
+              with a lighter one the worst hit chance falls below what is asked."
             .to_string(),
         values,
     }
@@ -720,4 +720,82 @@ pub fn plan_view(units: UnitSystem) -> PlanView {
         path_m: (0..=40).map(|i| [3.795 * f64::from(i) / 40.0, 0.0]).collect(),
         command_m: vec![[-0.12, -0.075], [0.0, 0.0]],
     }
+}
+
+const LONG: &str =
+    "the spot behind the second bollard, seen from the old net store on the northern quay <&> beyond ";
+
+/// What is hard to draw: names without end, one wild spot, one without scatter.
+pub fn hard_scatter(units: UnitSystem) -> ScatterPicture {
+    let mut it = scatter(units, 20, false);
+    it.title = LONG.to_string();
+    for p in &mut it.panels {
+        p.name = LONG.to_string();
+    }
+    if let [wild, still, bare, ..] = it.panels.as_mut_slice() {
+        wild.sd_m = [40.0, 3.0];
+        wild.mean_m = [1.2, -0.9];
+        for (i, c) in wild.crossings.iter_mut().enumerate() {
+            c.along_m *= if i % 3 == 0 { 1e4 } else { 10.0 };
+            c.across_m *= 12.0;
+        }
+        still.sd_m = [0.0; 2];
+        bare.crossings.clear();
+        bare.fates.clear();
+        bare.sd_m = [f64::NAN; 2];
+    }
+    it
+}
+
+pub fn hard_budget(units: UnitSystem) -> BudgetPicture {
+    let mut it = budget(units, 15);
+    it.title = LONG.to_string();
+    for (i, spot) in it.spots.iter_mut().enumerate() {
+        spot.name = LONG.to_string();
+        for _ in 0..i % 3 {
+            spot.causes.extend(spot.causes.clone());
+        }
+        for (k, c) in spot.causes.iter_mut().enumerate() {
+            c.name = format!("{k} {LONG}");
+            c.along.total_se_frac = 0.7;
+            c.across.total_frac += 3.0;
+        }
+    }
+    it
+}
+
+pub fn hard_trade(units: UnitSystem) -> TradePicture {
+    let mut it = trade(units);
+    it.title = LONG.to_string();
+    it.knob = LONG.to_string();
+    it.labels = vec![LONG.to_string(); it.values.len()];
+    it.present = it.values.get(5).map(|v| v * 1.001);
+    it.why = LONG.repeat(30);
+    let rows = it.rows.clone();
+    it.rows.extend(rows.iter().map(|r| TradeRow {
+        name: LONG.to_string(),
+        ..r.clone()
+    }));
+    it.rows.extend(rows.iter().map(|r| TradeRow {
+        asked: r.asked.map(|v| 1e7 * v),
+        ..r.clone()
+    }));
+    it
+}
+
+pub fn hard_front(units: UnitSystem) -> FrontPicture {
+    let mut it = front(units, 30);
+    it.title = LONG.to_string();
+    it.x.name = LONG.to_string();
+    it.y.name = LONG.to_string();
+    for (i, p) in it.front.iter_mut().enumerate() {
+        p.label = LONG.to_string();
+        p.at[1] -= 1e-7 * i as f64;
+        if i > 2 {
+            p.at[0] = 2.0 + 1e-5 * i as f64;
+        }
+    }
+    it.present = it.front.get(3).map(|p| p.at);
+    it.tried.push([1e8, -1e8]);
+    it
 }

@@ -6,7 +6,7 @@ use arcwright_model::target::{Outcome, Outline};
 
 use super::{FATES, Opening, ScatterCrossing, ScatterPanel, ScatterPicture};
 use crate::geometry::{Fit, Point, Rect, span, usable};
-use crate::marks::{arrow, arrow_head};
+use crate::marks::{arrow, arrow_head, bold_width_px};
 use crate::svg::{Anchor, Hatch, Path, Svg};
 
 /// Most crossings drawn in one panel; more would only blacken it.
@@ -18,7 +18,11 @@ pub(super) const MOST: &str = "s c0 d2";
 /// Thickness of the back wall as drawn; its true one is not known.
 const WALL_PX: f64 = 12.0;
 /// Room around what must be seen.
-const PAD_PX: f64 = 22.0;
+const PAD_PX: f64 = 24.0;
+/// The outer part of that room, kept free of crossings for the marks of what lies beyond.
+const BAND_PX: f64 = 18.0;
+/// Half of the largest mark.
+const MARK_PX: f64 = 6.0;
 /// Corners of a drawn curve.
 const CORNERS: usize = 72;
 
@@ -139,15 +143,17 @@ impl Plan {
         }
     }
 
-    /// Whether a crossing of the panel lies beyond its edges.
-    pub(super) fn hides(&self, panel: &ScatterPanel) -> bool {
+    /// Which fates (in the order of [`FATES`]) have a mark in the panel, and whether any crossing lies
+    /// beyond its edges.
+    pub(super) fn shows(&self, panel: &ScatterPanel) -> ([bool; 8], bool) {
         let window = Rect {
             x_px: 0.0,
             y_px: 0.0,
             width_px: self.width_px,
             height_px: self.height_px,
         };
-        sorted(panel, &self.fit(&window), &window).1 != [0; 4]
+        let (inside, beyond) = sorted(panel, &self.fit(&window), &window.grown(-BAND_PX));
+        (inside.map(|points| !points.is_empty()), beyond != [0; 4])
     }
 
     fn fit(&self, window: &Rect) -> Fit {
@@ -157,7 +163,9 @@ impl Plan {
     pub(super) fn draw(&self, svg: &mut Svg, window: Rect, input: &ScatterPicture, panel: &ScatterPanel) {
         let fit = self.fit(&window);
         let o = &input.opening;
-        svg.open_clipped(window);
+        let inner = window.grown(-BAND_PX);
+        // A mark at the edge is drawn whole.
+        svg.open_clipped(inner.grown(MARK_PX));
         let line = |points: &[Point]| -> Vec<Point> { points.iter().map(|p| fit.px(*p)).collect() };
         if drawable(o) {
             if o.back_wall {
@@ -179,7 +187,7 @@ impl Plan {
                 svg.close();
             }
         }
-        let (inside, beyond) = sorted(panel, &fit, &window);
+        let (inside, beyond) = sorted(panel, &fit, &inner);
         svg.open("cloud");
         for (fate, points) in FATES.into_iter().zip(&inside) {
             symbol(svg, fate, points);
@@ -323,13 +331,24 @@ fn draw_beyond(svg: &mut Svg, window: &Rect, beyond: [usize; 4]) {
         if count == 0 {
             continue;
         }
-        beyond_mark(svg, [tip[0] - 6.0 * dir[0], tip[1] - 6.0 * dir[1]], dir);
-        let at = if dir[1] == 0.0 {
-            [tip[0], tip[1] - 8.0]
+        beyond_mark(svg, [tip[0] - 7.0 * dir[0], tip[1] - 7.0 * dir[1]], dir);
+        let (text, up) = (count.to_string(), dir[1] != 0.0);
+        let at = if up {
+            [tip[0] + 9.0, tip[1] - 7.0 * dir[1] + 5.0]
         } else {
-            [tip[0] + 8.0, tip[1] - 7.0 * dir[1] + 5.0]
+            [tip[0], tip[1] - 9.0]
         };
-        svg.text("halo b f3", at, anchor, &count.to_string());
+        let width_px = bold_width_px(&text) + 2.0;
+        let start = if anchor == Anchor::End { width_px } else { 0.0 };
+        // A ground of its own: a crossing behind it would read as another digit.
+        let ground = Rect {
+            x_px: at[0] - start - 1.0,
+            y_px: at[1] - 12.0,
+            width_px,
+            height_px: 15.0,
+        };
+        svg.rect("pf", ground);
+        svg.text("b f3", at, anchor, &text);
     }
 }
 

@@ -569,6 +569,16 @@ fn every_code_is_made_by_some_file() {
     seen.extend(loaded(sound()).notes.iter().map(|n| n.finding.code));
     // Files that cannot be read have tests of their own.
     seen.extend(["no-file", "is-folder", "no-permission", "unreadable", "not-text"]);
+    // So have files that cannot be written (project_write.rs).
+    seen.extend(["changed-meanwhile", "read-only", "disk-full", "not-written"]);
+    for free in [
+        "\"target.width\" = { choices = [\"1 m\"] }",
+        "\"motor.ratio\" = { range = [2, 1], step = 1 }",
+        "\"motor.ratio\" = { range = [1, 2], step = 0 }",
+        "\"motor.ratio\" = { choices = [] }",
+    ] {
+        seen.extend(codes(&problems(&format!("{}\n[free]\n{free}\n", sound()))));
+    }
     assert_eq!(seen, CODES.iter().copied().collect());
 }
 

@@ -2,6 +2,7 @@
 
 mod aim;
 mod check;
+pub mod free;
 mod moving;
 mod new;
 mod room;

@@ -70,6 +70,14 @@ pub const CODES: &[&str] = &[
     "free-above-stall",
     "sheet-contradicts",
     "battery-below-reset",
+    "not-to-free",
+    "bad-range",
+    "bad-step",
+    "no-choices",
+    "changed-meanwhile",
+    "read-only",
+    "disk-full",
+    "not-written",
     "assumed",
 ];
 

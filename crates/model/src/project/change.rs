@@ -55,7 +55,7 @@ pub fn admitted(project: &Project, entry: &Entry, key: &str, value: f64) -> Resu
     let Some((dimension, scale)) = entry.measure() else {
         return Ok(());
     };
-    let say = |v| show::text(v, dimension, scale, project.units);
+    let say = |v| project.say(v, dimension);
     if matches!(entry.kind, Kind::Count) && entry.admits(value) && value.fract() != 0.0 {
         return Err(Finding::new(
             "wrong-type",

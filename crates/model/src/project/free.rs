@@ -60,6 +60,7 @@ impl Freed {
                 (0..count.min(MOST_VALUES_COUNT as f64) as usize)
                     .map(|i| low + i as f64 * step)
                     .map(|v| if v.abs() < ON_STEP_RATIO * step { 0.0 } else { v })
+                    .map(|v| if high - v < ON_STEP_RATIO * step { *high } else { v })
                     .collect()
             }
         }
@@ -332,8 +333,14 @@ const US: Shelf = Shelf {
 };
 /// Judgement: gains are searched in octaves.
 const GAIN_RATIOS: [f64; 5] = [0.25, 0.5, 1.0, 2.0, 4.0];
-/// Judgement: steps into which the travel of a stepless knob is cut.
+/// Judgement: into no more steps than this the travel of a stepless knob is cut.
 const STEPLESS_COUNT: f64 = 40.0;
+/// Round steps, times the finest worth setting.
+const STEPLESS_RATIOS: [f64; 7] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0];
+/// Judgement: half a millimetre, or half a degree, is as fine as a knob without marks is set.
+const FINEST_M: f64 = 0.000_5;
+/// Likewise for an angle.
+const FINEST_RAD: f64 = 0.5 * DEG;
 
 /// A sensible set where the file frees nothing: what the layout has and a workshop can change.
 ///
@@ -388,12 +395,12 @@ pub fn default_free(project: &Project) -> Vec<Freed> {
         add(&key, choices);
     }
     let knobs = &project.machine.knobs;
-    for (key, travel) in [
-        ("setting.slide", knobs.slide),
-        ("setting.tilt", knobs.tilt),
-        ("setting.reach", knobs.reach),
+    for (key, travel, finest) in [
+        ("setting.slide", knobs.slide, FINEST_M),
+        ("setting.tilt", knobs.tilt, FINEST_RAD),
+        ("setting.reach", knobs.reach, FINEST_M),
     ] {
-        add(key, travel.map(travel_of));
+        add(key, here(key).and_then(|v| travel_of(v, travel?, finest)));
     }
     add(
         "motor.ratio",
@@ -420,17 +427,20 @@ fn about(present: f64, low: f64, high: f64, step: f64) -> Option<Choices> {
     })
 }
 
-fn travel_of(travel: KnobTravel) -> Choices {
+/// The marks of a knob; a stepless one gets steps of its own, from where it stands.
+fn travel_of(present: f64, travel: KnobTravel, fine: f64) -> Option<Choices> {
     let KnobTravel { low, high, step, .. } = travel;
-    Choices::Steps {
+    if step > 0.0 {
+        return Some(Choices::Steps { low, high, step });
+    }
+    let coarse = |times: &f64| (high - low) / (times * fine) <= STEPLESS_COUNT;
+    let times = STEPLESS_RATIOS.iter().copied().find(coarse);
+    about(
+        present,
         low,
         high,
-        step: if step > 0.0 {
-            step
-        } else {
-            (high - low) / STEPLESS_COUNT
-        },
-    }
+        times.map_or((high - low) / STEPLESS_COUNT, |t| t * fine),
+    )
 }
 
 /// Without the values that the key or the machine does not take.

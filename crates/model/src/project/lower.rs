@@ -419,6 +419,11 @@ impl Work<'_> {
     fn free(&mut self) {
         for WrittenFree { key, choices } in &self.written.free {
             let path = format!("free.{key}");
+            let entry = Key::parse(key).and_then(|k| Some((schema::entry(&k.pattern)?, k.index)));
+            if entry.is_some_and(|(e, index)| index < self.instances(e) && !self.decided(e.when, index)) {
+                // That the word which decides is missing has been told.
+                continue;
+            }
             let rival = match key.as_str() {
                 "launcher.gap" => "launcher.squeeze",
                 "launcher.squeeze" => "launcher.gap",

@@ -5,8 +5,14 @@
 mod samples;
 
 use arcwright_model::project::UnitSystem::{Metric, Us};
-use arcwright_paper::drawings::{fan, guide_force, setpoints, side_view, volley};
+use arcwright_paper::drawings::{bite, fan, guide_force, setpoints, side_view, volley};
 use samples as s;
+
+const HOLE: bite::Opening = bite::Opening::Hole { diameter_m: 0.014 };
+const SEAM: bite::Opening = bite::Opening::Seam {
+    width_m: 0.004,
+    depth_m: 0.001,
+};
 
 fn main() -> std::io::Result<()> {
     let folder = std::env::args()
@@ -25,6 +31,8 @@ fn main() -> std::io::Result<()> {
         ("volley", volley::draw(&s::volley(Metric, 4))),
         ("volley-12", volley::draw(&s::volley(Metric, 12))),
         ("force", guide_force::draw(&s::guide_force(Metric))),
+        ("bite", bite::draw(&s::bite(Metric, 2, HOLE))),
+        ("bite-seam", bite::draw(&s::bite(Us, 1, SEAM))),
         ("setpoints", setpoints::draw(&s::setpoints(Metric, &s::spots(3)))),
         ("setpoints-8", setpoints::draw(&s::setpoints(Us, &s::spots(8)))),
     ] {

@@ -155,11 +155,7 @@ fn limit(svg: &mut Svg, strip: &Strip, input: &BiteChart, units: &Units, curves:
     }
     let y = strip.y_px(input.limit_m);
     svg.line("k qd", [strip.rect.x_px, y], [strip.rect.right_px(), y]);
-    let text = format!(
-        "bridged below {}, {} of the squeeze",
-        units.length.show(input.limit_m),
-        units.share.show(input.limit_m / input.squeeze_m)
-    );
+    let text = format!("bridged below {}", units.length.show(input.limit_m));
     let mut placer = Placer::new(strip.rect.grown(-2.0));
     for curve in curves {
         for line in strip.lines(curve.iter().copied()) {

@@ -180,10 +180,7 @@ mod tests {
     #[test]
     fn the_words_count_the_wheels_and_name_what_they_meet() {
         let mut p = lantern(0.04);
-        assert_eq!(
-            wheels_words(&p, &p.wheel_set()),
-            "the 40 mm wheel".replace(' ', " ")
-        );
+        assert_eq!(wheels_words(&p, &p.wheel_set()), "the 40 mm wheel");
         p.machine.wheel.count = 2;
         p.piece.seam = Some(crate::project::SeamGroove {
             width_m: 0.002,

@@ -139,7 +139,15 @@ fn without_a_command_and_a_project_the_demo_gives_verdicts_setpoints_and_picture
     let files = f.files();
     assert_eq!(
         files,
-        ["flights", "guide-force", "launcher", "setpoints", "volley"].map(|n| format!("out/lantern/{n}.svg"))
+        [
+            "bite",
+            "flights",
+            "guide-force",
+            "launcher",
+            "setpoints",
+            "volley"
+        ]
+        .map(|n| format!("out/lantern/{n}.svg"))
     );
     for file in files {
         let svg = fs::read_to_string(f.0.join(&file)).unwrap();

@@ -310,6 +310,18 @@ const MISTAKES: &[(&str, &str, &str, bool)] = &[
     ),
     ("holes-too-large", "holes = 38", "holes = 300", false),
     (
+        "half-a-seam",
+        "holes = 38",
+        "holes = 38\nseam_width = \"2 mm\"",
+        false,
+    ),
+    (
+        "seam-too-large",
+        "holes = 38",
+        "holes = 38\nseam_depth = \"60 mm\"\nseam_width = \"2 mm\"",
+        false,
+    ),
+    (
         "opening-too-small",
         "depth = \"390 mm\"",
         "depth = \"39 mm\"",

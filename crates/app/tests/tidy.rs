@@ -302,6 +302,10 @@ const UNITLESS: &[&str] = &[
     "normal",
     "feed_direction",
     "exit_direction",
+    // Unit quaternions and shares drawn at random.
+    "orientation",
+    "uniform",
+    "vector",
     // Scores.
     "merit",
     "present_merit",

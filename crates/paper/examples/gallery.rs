@@ -6,9 +6,15 @@ mod samples;
 
 use arcwright_model::project::UnitSystem::{Metric, Us};
 use arcwright_paper::drawings::{
-    budget, fan, front, guide_force, scatter, setpoints, side_view, trade, volley,
+    bite, budget, fan, front, guide_force, scatter, setpoints, side_view, trade, volley,
 };
 use samples as s;
+
+const HOLE: bite::Opening = bite::Opening::Hole { diameter_m: 0.014 };
+const SEAM: bite::Opening = bite::Opening::Seam {
+    width_m: 0.004,
+    depth_m: 0.001,
+};
 
 fn main() -> std::io::Result<()> {
     let folder = std::env::args()
@@ -27,6 +33,8 @@ fn main() -> std::io::Result<()> {
         ("volley", volley::draw(&s::volley(Metric, 4))),
         ("volley-12", volley::draw(&s::volley(Metric, 12))),
         ("force", guide_force::draw(&s::guide_force(Metric))),
+        ("bite", bite::draw(&s::bite(Metric, 2, HOLE))),
+        ("bite-seam", bite::draw(&s::bite(Us, 1, SEAM))),
         ("setpoints", setpoints::draw(&s::setpoints(Metric, &s::spots(3)))),
         ("setpoints-8", setpoints::draw(&s::setpoints(Us, &s::spots(8)))),
         ("scatter", scatter::draw(&s::scatter(Metric, 3, false))),

@@ -8,7 +8,7 @@ use arcwright_model::launcher::PassageSample;
 use arcwright_model::project::UnitSystem::{self, Metric, Us};
 use arcwright_paper::drawings::guide_force::{GuideForce, SqueezeAlong};
 use arcwright_paper::drawings::{
-    budget, fan, front, guide_force, plan_view, scatter, setpoints, side_view, trade, volley,
+    bite, budget, fan, front, guide_force, plan_view, scatter, setpoints, side_view, trade, volley,
 };
 use arcwright_paper::geometry::Rect;
 use arcwright_paper::place::text_width_px;
@@ -43,6 +43,20 @@ fn gallery() -> Vec<(String, String, String)> {
             guide_force::draw(&it),
             guide_force::words(&it),
         );
+        let hole = bite::Opening::Hole { diameter_m: 0.014 };
+        let seam = bite::Opening::Seam {
+            width_m: 0.004,
+            depth_m: 0.001,
+        };
+        for (count, opening) in [(1, hole), (2, hole), (20, hole), (1, seam)] {
+            let it = samples::bite(units, count, opening);
+            let kind = if opening == seam { "seam" } else { "hole" };
+            add(
+                format!("bite-{count}-{kind}-{tag}"),
+                bite::draw(&it),
+                bite::words(&it),
+            );
+        }
         for count in 1..=8 {
             let spots = samples::spots(count);
             let it = samples::fan(units, &spots, count < 5);
@@ -147,6 +161,26 @@ fn every_picture_is_well_formed_and_names_and_describes_itself() {
             assert!(ids.contains(&id), "{name}: {id} is not there");
         }
     }
+}
+
+#[test]
+fn the_bite_picture_says_from_which_width_on_a_wheel_bridges() {
+    let hole = bite::Opening::Hole { diameter_m: 0.014 };
+    let it = samples::bite(Metric, 1, hole);
+    // 2.2 exp(−(w/18)²) + 0.3 falls below 0.6 mm at w = 18 √ln(2.2/0.3) = 25.4 mm: the first drawn is 26 mm.
+    let words = bite::words(&it);
+    for fact in [
+        "bridges from 26\u{a0}mm on",
+        "30\u{a0}mm",
+        "0.6\u{a0}mm",
+        "hole 14\u{a0}mm across",
+    ] {
+        assert!(words.contains(fact), "{fact}: {words}");
+    }
+    let deep = bite::BiteChart { limit_m: 1e-5, ..it };
+    assert!(bite::words(&deep).contains("No width drawn bridges"));
+    let pair = bite::words(&samples::bite(Metric, 2, hole));
+    assert!(pair.contains("2 × 8\u{a0}mm with 9\u{a0}mm between"), "{pair}");
 }
 
 #[test]

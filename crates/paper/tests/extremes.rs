@@ -9,6 +9,7 @@ use arcwright_model::project::UnitSystem::{Metric, Us};
 use arcwright_model::target::{Outcome, Outline, Target};
 use arcwright_model::units::Dimension;
 use arcwright_paper::drawings::Better;
+use arcwright_paper::drawings::bite::{self, BiteChart, WidthPoint};
 use arcwright_paper::drawings::budget::{self, BudgetCause, BudgetPicture, BudgetSpot, Share};
 use arcwright_paper::drawings::fan::{self, Band, Crossing, Fan, Flight};
 use arcwright_paper::drawings::front::{self, FrontPicture, FrontPoint, Goal};
@@ -435,6 +436,37 @@ prop_compose! {
     }
 }
 
+prop_compose! {
+    fn any_bite()(
+        single in vec([any(), any(), any()], 0..20),
+        pair in vec([any(), any(), any()], 0..20),
+        a in vec(any(), 12),
+        count: u32,
+        seam: bool,
+        us: bool,
+    ) -> BiteChart {
+        let at = |p: [f64; 3]| WidthPoint { width_m: p[0], deepest_m: p[1], swing_m: p[2] };
+        BiteChart {
+            units: if us { Us } else { Metric },
+            single: single.into_iter().map(at).collect(),
+            pair: pair.into_iter().map(at).collect(),
+            pair_gap_m: a[0],
+            now: at([a[1], a[2], a[3]]),
+            count,
+            gap_m: a[4],
+            squeeze_m: a[5],
+            limit_m: a[6],
+            piece_diameter_m: a[7],
+            opening: if seam {
+                Opening::Seam { width_m: a[8], depth_m: a[9] }
+            } else {
+                Opening::Hole { diameter_m: a[8] }
+            },
+            drop_m: a[10],
+        }
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 150, failure_persistence: None, ..ProptestConfig::default() })]
 
@@ -481,6 +513,11 @@ proptest! {
     #[test]
     fn any_front_draws(input in any_front()) {
         sound(&front::draw(&input));
+    }
+
+    #[test]
+    fn any_bite_draws(input in any_bite()) {
+        sound(&bite::draw(&input));
     }
 
     #[test]

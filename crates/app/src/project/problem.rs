@@ -58,6 +58,8 @@ pub const CODES: &[&str] = &[
     "gap-too-wide",
     "squeeze-too-deep",
     "holes-too-large",
+    "half-a-seam",
+    "seam-too-large",
     "opening-too-small",
     "rim-above-ceiling",
     "rim-out-of-reach",

@@ -6,17 +6,18 @@ use std::path::{Path, PathBuf};
 use arcwright_model::aim::{self, SpotAim};
 use arcwright_model::finding::Finding;
 use arcwright_model::flight::{Accuracy, Until, fly_to_accuracy};
+use arcwright_model::launcher::bite::{self as biting, OVER_RATIO, Surface, WheelSet, study};
 use arcwright_model::launcher::guide_quality::guide_quality;
 use arcwright_model::launcher::outline::{ElementRole, outline};
 use arcwright_model::launcher::{GuideError, Layout, Passage, PassageSample, Release, Setting};
-use arcwright_model::limits::{Report, case_words, fastest, room_verdict};
+use arcwright_model::limits::{Report, THROWS_COUNT, case_words, fastest, room_verdict};
 use arcwright_model::project::{DriveBase, Project};
 use arcwright_model::shot::{Chain, Exit, Stance};
 use arcwright_model::target::{Arrival, Outcome, Outline};
 use arcwright_model::volley_run::{VolleyRun, run_from};
 use arcwright_paper::drawings::{
-    fan as fan_view, guide_force, plan_view, room as room_view, setpoints as curve_view, side_view,
-    volley as volley_view,
+    bite as bite_view, fan as fan_view, guide_force, plan_view, room as room_view, setpoints as curve_view,
+    side_view, volley as volley_view,
 };
 
 pub use super::scatter_pictures::{budget, scatter};
@@ -422,6 +423,86 @@ pub fn volley(project: &Project, run: &VolleyRun) -> String {
     })
 }
 
+/// Depth of the wheel in the holes or the seam against its width; `None` for a piece without them.
+pub fn bite(project: &Project) -> Option<String> {
+    /// Widths along the curve.
+    const WIDTHS: u32 = 20;
+    /// Judgement: a close pair to compare with, where the machine has none, stands half a hole apart.
+    const PAIR_GAP_RATIO: f64 = 0.5;
+    let skin = project.skin()?;
+    let (now, squeeze) = (project.wheel_set(), project.squeeze_m());
+    let opening = match (project.piece.holes, project.piece.seam) {
+        (Some(h), _) => bite_view::Opening::Hole {
+            diameter_m: h.diameter_m,
+        },
+        (None, Some(s)) => bite_view::Opening::Seam {
+            width_m: s.width_m,
+            depth_m: s.depth_m,
+        },
+        (None, None) => return None,
+    };
+    let across_m = match opening {
+        bite_view::Opening::Hole { diameter_m } => diameter_m,
+        bite_view::Opening::Seam { width_m, .. } => width_m,
+    };
+    let at = |wheels: WheelSet| {
+        let found = study(&skin, &wheels, squeeze, THROWS_COUNT);
+        bite_view::WidthPoint {
+            width_m: wheels.width_m,
+            deepest_m: found.p95_m,
+            swing_m: found.sd_place_m,
+        }
+    };
+    let pair_gap_m = if now.count == 2 {
+        now.gap_m
+    } else {
+        PAIR_GAP_RATIO * across_m
+    };
+    let widest = now.width_m.max(3.0 * across_m).min(project.piece.diameter_m);
+    let curve = |count, gap_m| {
+        (1..=WIDTHS)
+            .map(|i| {
+                at(WheelSet {
+                    width_m: widest * f64::from(i) / f64::from(WIDTHS),
+                    count,
+                    gap_m,
+                    ..now
+                })
+            })
+            .collect()
+    };
+    Some(bite_view::draw(&bite_view::BiteChart {
+        units: project.units,
+        single: curve(1, 0.0),
+        pair: curve(2, pair_gap_m),
+        pair_gap_m,
+        now: at(now),
+        count: now.count,
+        gap_m: now.gap_m,
+        squeeze_m: squeeze,
+        limit_m: OVER_RATIO * squeeze,
+        piece_diameter_m: project.piece.diameter_m,
+        opening,
+        drop_m: drop_over_middle(&skin, &now),
+    }))
+}
+
+/// How far an unpressed wheel drops when its middle stands over the middle of a hole, or along the seam.
+fn drop_over_middle(skin: &Surface, wheels: &WheelSet) -> f64 {
+    let one = Surface {
+        holes: if skin.holes.is_empty() {
+            Vec::new()
+        } else {
+            vec![[1.0, 0.0, 0.0]]
+        },
+        seam: skin.seam.filter(|_| skin.holes.is_empty()),
+        ..skin.clone()
+    };
+    let straight = [0.0, 0.0, 0.0, 1.0];
+    let found = biting::bite(&one, wheels, 0.0, straight, 0.0);
+    found.depth_m.first().copied().unwrap_or(0.0)
+}
+
 /// Draws every picture into a folder; returns each path with what it shows.
 pub fn write_all(
     project: &Project,
@@ -442,6 +523,9 @@ pub fn write_all(
     ];
     if let Some(svg) = plan(project, report) {
         pictures.push(("plan.svg", "a throw on the move from above", svg));
+    }
+    if let Some(svg) = bite(project) {
+        pictures.push(("bite.svg", "how deep the wheel drops into holes or seam", svg));
     }
     let chain = &report.chain;
     let setting = project.machine.setting;

@@ -1,6 +1,7 @@
 //! The brief's limits as verdicts: what holds, by how much, and what would mend what does not.
 
 mod aiming;
+mod bite;
 mod body;
 mod guide;
 mod hazards;
@@ -9,6 +10,7 @@ mod room;
 mod wheel;
 
 pub use aiming::shortfall_words;
+pub use bite::THROWS_COUNT;
 pub use guide::guide_words;
 pub use hazards::{Hazards, hazards};
 pub use power::not_ready_words;
@@ -139,6 +141,11 @@ pub const CHECKS: &[Check] = &[
         id: "grip",
         asks: "does the piece reach rolling before it leaves?",
         run: wheel::grip,
+    },
+    Check {
+        id: "bite",
+        asks: "does the wheel bridge the holes and the seam of the piece?",
+        run: bite::bite,
     },
     Check {
         id: "exit-speed",

@@ -18,6 +18,7 @@ pub use types::*;
 pub use words::Way;
 
 use crate::launcher::Layout;
+use crate::launcher::bite::{Seam, Surface, WheelSet, even_directions};
 use crate::units::{Dimension, show};
 use schema::Key;
 
@@ -51,6 +52,45 @@ fn gap_m(project: &Project) -> f64 {
 }
 
 impl Project {
+    /// By how much the piece is pressed together: its diameter less the gap.
+    pub fn squeeze_m(&self) -> f64 {
+        self.piece.diameter_m - gap_m(self)
+    }
+
+    /// The skin of the piece; `None` where it has neither holes nor a seam. Holes are taken as evenly spread.
+    pub fn skin(&self) -> Option<Surface> {
+        let piece = &self.piece;
+        let seam = piece
+            .seam
+            .filter(|s| s.width_m > 0.0 && s.depth_m > 0.0)
+            .map(|s| Seam {
+                normal: [0.0, 0.0, 1.0],
+                width_m: s.width_m,
+                depth_m: s.depth_m,
+            });
+        let holes = piece.holes.filter(|h| h.count > 0 && h.diameter_m > 0.0);
+        if holes.is_none() && seam.is_none() {
+            return None;
+        }
+        Some(Surface {
+            radius_m: 0.5 * piece.diameter_m,
+            holes: holes.map_or_else(Vec::new, |h| even_directions(h.count as usize)),
+            hole_radius_m: holes.map_or(0.0, |h| 0.5 * h.diameter_m),
+            seam,
+        })
+    }
+
+    /// The wheels on one shaft, as they press on the piece.
+    pub fn wheel_set(&self) -> WheelSet {
+        let wheel = &self.machine.wheel;
+        WheelSet {
+            radius_m: 0.5 * wheel.diameter_m,
+            width_m: wheel.width_m,
+            count: wheel.count,
+            gap_m: wheel.gap_m,
+        }
+    }
+
     /// A value in this project's units, the unit chosen by size: `96 mm`, `3.6 m`, `4500 rpm`.
     pub fn say(&self, value: f64, dimension: Dimension) -> String {
         show::text(value, dimension, show::Scale::Auto, self.units)

@@ -1,5 +1,6 @@
 //! The pictures, one file each: an input struct, `draw` (the SVG) and `words` (the same in words).
 
+pub mod bite;
 pub mod budget;
 pub mod fan;
 pub mod front;

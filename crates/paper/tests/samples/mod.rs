@@ -7,6 +7,7 @@ use arcwright_model::project::UnitSystem;
 use arcwright_model::target::{Outcome, Outline, Target};
 use arcwright_model::units::Dimension;
 use arcwright_paper::drawings::Better;
+use arcwright_paper::drawings::bite::{self, BiteChart, WidthPoint};
 use arcwright_paper::drawings::budget::{BudgetCause, BudgetPicture, BudgetSpot, Share};
 use arcwright_paper::drawings::fan::{Band, Crossing, Fan, Flight};
 use arcwright_paper::drawings::front::{FrontPicture, FrontPoint, Goal};
@@ -798,4 +799,26 @@ pub fn hard_front(units: UnitSystem) -> FrontPicture {
     it.present = it.front.get(3).map(|p| p.at);
     it.tried.push([1e8, -1e8]);
     it
+}
+pub fn bite(units: UnitSystem, count: u32, opening: bite::Opening) -> BiteChart {
+    let at = |width_m: f64, reach_m: f64| WidthPoint {
+        width_m,
+        deepest_m: 0.0022 * (-(width_m / reach_m).powi(2)).exp() + 0.0003,
+        swing_m: 0.0009 * (-(width_m / reach_m).powi(2)).exp() + 0.0001,
+    };
+    let curve = |reach_m| (1..=20).map(|i| at(0.002 * f64::from(i), reach_m)).collect();
+    BiteChart {
+        units,
+        single: curve(0.018),
+        pair: curve(0.008),
+        pair_gap_m: 0.007,
+        now: at(if count > 1 { 0.008 } else { 0.03 }, 0.018),
+        count,
+        gap_m: 0.009,
+        squeeze_m: 0.012,
+        limit_m: 0.0006,
+        piece_diameter_m: PIECE_M,
+        opening,
+        drop_m: 0.0004,
+    }
 }

@@ -13,7 +13,7 @@ mod tests;
 
 pub use footprint::{Footprint, Imprint, WheelSet};
 pub use search::{bridging_gap_m, bridging_width_m};
-pub use study::{BiteStudy, study, study_around};
+pub use study::{BiteStudy, OVER_RATIO, study, study_around};
 pub use surface::{Seam, Surface, even_directions, random_orientation, turned};
 
 use super::Bite;

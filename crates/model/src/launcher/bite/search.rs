@@ -9,6 +9,10 @@ const GRID_COUNT: usize = 16;
 /// Method: halvings of one step of that grid: to a hundredth of the range or better.
 const HALVINGS_COUNT: usize = 4;
 
+/// Judgement: wheels further apart than this many holes are no close pair; each falls in by itself, and the piece
+/// sinks between them.
+const CLOSE_RATIO: f64 = 2.0;
+
 /// The least width of a single wheel at which 95 of 100 throws drop no deeper than `limit_m`, and at all greater
 /// widths up to where the patch ends; `None` when none does.
 pub fn bridging_width_m(
@@ -32,8 +36,9 @@ pub fn bridging_width_m(
     Some(widest * closing_in(share(least), share(least - 1), holds))
 }
 
-/// Least and greatest gap between two wheels of the present width at which, and between which, 95 of 100 throws
-/// drop no deeper than `limit_m`; the widest such range when there are several, `None` when there is none. Two
+/// Least and greatest gap between `count` wheels of the present width at which, and between which, 95 of 100 throws
+/// drop no deeper than `limit_m`; the widest such range when there are several, `None` when there is none. Gaps up to
+/// two holes are tried. Two
 /// that touch may fail where two a little apart hold: they stand on either side of a hole.
 pub fn bridging_gap_m(
     surface: &Surface,
@@ -41,20 +46,22 @@ pub fn bridging_gap_m(
     squeeze_m: f64,
     limit_m: f64,
     throw_count: usize,
+    count: u32,
 ) -> Option<[f64; 2]> {
-    let widest = patch_width_m(surface, squeeze_m);
+    let seam_m = surface.seam.map_or(0.0, |s| s.width_m);
+    let across_m = (2.0 * surface.hole_radius_m).max(seam_m);
+    let widest = (CLOSE_RATIO * across_m).min(0.5 * patch_width_m(surface, squeeze_m));
     let holds = |share: f64| {
-        let two = WheelSet {
-            count: 2,
+        let close = WheelSet {
+            count,
             gap_m: widest * share,
             ..*wheels
         };
-        study(surface, &two, squeeze_m, throw_count).p95_m <= limit_m
+        study(surface, &close, squeeze_m, throw_count).p95_m <= limit_m
     };
     let mut run: Option<[usize; 2]> = None;
     let mut longest: Option<[usize; 2]> = None;
-    // The last gap leaves no wheel on the piece.
-    for k in 0..GRID_COUNT {
+    for k in 0..=GRID_COUNT {
         run = match (holds(share(k)), run) {
             (true, Some([low, _])) => Some([low, k]),
             (true, None) => Some([k, k]),
@@ -71,7 +78,12 @@ pub fn bridging_gap_m(
     } else {
         closing_in(share(low), share(low - 1), holds)
     };
-    Some([least, closing_in(share(high), share(high + 1), holds)].map(|s| widest * s))
+    let most = if high == GRID_COUNT {
+        1.0
+    } else {
+        closing_in(share(high), share(high + 1), holds)
+    };
+    Some([widest * least, widest * most])
 }
 
 /// Width of the patch across: a wheel wider than it presses no more than the patch.

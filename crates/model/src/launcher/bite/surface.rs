@@ -165,11 +165,11 @@ const OVERLAP_ROUNDING: f64 = 1e-12;
 /// ```text
 /// v' = v + 2 q × (q × v + w v)                                     [shoemake-1992]
 /// ```
-pub fn turned(v: [f64; 3], orientation: [f64; 4]) -> [f64; 3] {
+pub fn turned(vector: [f64; 3], orientation: [f64; 4]) -> [f64; 3] {
     let [x, y, z, w] = orientation;
     let q = [x, y, z];
-    let inner = add_scaled(cross(q, v), w, v);
-    add_scaled(v, 2.0, cross(q, inner))
+    let inner = add_scaled(cross(q, vector), w, vector);
+    add_scaled(vector, 2.0, cross(q, inner))
 }
 
 /// A unit quaternion (x, y, z, w), every orientation equally likely, from three numbers uniform in 0 to 1.
@@ -177,10 +177,10 @@ pub fn turned(v: [f64; 3], orientation: [f64; 4]) -> [f64; 3] {
 /// ```text
 /// q = (√(1−u₀) sin 2πu₁, √(1−u₀) cos 2πu₁, √u₀ sin 2πu₂, √u₀ cos 2πu₂)     [shoemake-1992]
 /// ```
-pub fn random_orientation(u: [f64; 3]) -> [f64; 4] {
-    let share = u[0].clamp(0.0, 1.0);
-    let (s1, c1) = (2.0 * PI * u[1]).sin_cos();
-    let (s2, c2) = (2.0 * PI * u[2]).sin_cos();
+pub fn random_orientation(uniform: [f64; 3]) -> [f64; 4] {
+    let share = uniform[0].clamp(0.0, 1.0);
+    let (s1, c1) = (2.0 * PI * uniform[1]).sin_cos();
+    let (s2, c2) = (2.0 * PI * uniform[2]).sin_cos();
     let (a, b) = ((1.0 - share).sqrt(), share.sqrt());
     [a * s1, a * c1, b * s2, b * c2]
 }

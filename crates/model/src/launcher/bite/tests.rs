@@ -497,7 +497,7 @@ fn the_width_found_bridges_and_a_narrower_one_does_not() {
     let p95 = |w: f64| study(&ball(), &one(w), squeeze, 64).p95_m;
     let width = bridging_width_m(&ball(), &one(0.006), squeeze, limit, 64).unwrap();
     assert!(p95(width) <= limit && p95(width - 0.001) > limit, "{width}");
-    let [least, most] = bridging_gap_m(&ball(), &one(0.008), squeeze, limit, 64).unwrap();
+    let [least, most] = bridging_gap_m(&ball(), &one(0.008), squeeze, limit, 64, 2).unwrap();
     let of_gap = |g: f64| study(&ball(), &pair(0.008, g), squeeze, 64).p95_m;
     assert!(of_gap(least) <= limit && of_gap(most) <= limit, "{least} {most}");
     assert!(

@@ -8,7 +8,7 @@ use crate::launcher::plateau::{Plateau, plateau};
 use crate::launcher::spin_up::spin_up;
 use crate::launcher::train::{WheelTrain, torque_line};
 use crate::launcher::{Battery, Body, Launcher, Layout, Passage, Release, Setting, TorqueLine};
-use crate::project::{Project, Spot};
+use crate::project::{DriveBase, Moving, Project, Spot};
 use crate::target::{Arrival, Crossing, Placement, Target, arrive, direct_crossing};
 use crate::units::STANDARD_GRAVITY_MPS2;
 
@@ -37,16 +37,48 @@ pub struct Chain {
     pub step_s: f64,
     /// What turns with one wheel shaft, and how many shafts share the battery.
     pub train: WheelTrain,
+    /// How the robot moves at the release.
+    pub moving: Moving,
     battery: Battery,
 }
 
-/// Where a spot puts the target, and which way the launcher faces.
+/// Where a spot puts the target, which way the launcher faces, and how the robot moves, all at the
+/// moment of release. The field frame has its origin on the floor below the wheel axle.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stance {
     /// Target in the field frame.
     pub at: Placement,
     /// Heading of the launcher, left positive.
     pub heading_rad: f64,
+    /// Direction to the centre of the opening, left positive.
+    pub sight_rad: f64,
+    /// Velocity of the turning centre in the field frame.
+    pub platform_mps: [f64; 2],
+    /// Turning of the robot, left positive.
+    pub turn_radps: f64,
+    /// How far the wheel axle is ahead of the turning centre.
+    pub ahead_of_centre_m: f64,
+}
+
+impl Stance {
+    /// True when the robot moves at all.
+    pub fn moves(&self) -> bool {
+        self.platform_mps != [0.0; 2] || self.turn_radps != 0.0
+    }
+
+    /// What the robot's own motion adds to the velocity of a point `forward_m` ahead of the axle.
+    ///
+    /// ```text
+    /// v = V + Ω × r        r = (ahead_of_centre + forward) along the heading
+    /// ```
+    ///
+    /// Velocity of a point of a rigid body, textbook kinematics.
+    pub fn carried_mps(&self, forward_m: f64) -> [f64; 2] {
+        let (s, c) = self.heading_rad.sin_cos();
+        let sweep_mps = self.turn_radps * (self.ahead_of_centre_m + forward_m);
+        let [x, y] = self.platform_mps;
+        [x - sweep_mps * s, y + sweep_mps * c]
+    }
 }
 
 impl Chain {
@@ -123,7 +155,16 @@ impl Chain {
             top_radps,
             step_s: STEP_S,
             train,
+            moving: project.moving,
             battery,
+        }
+    }
+
+    /// The same machine on a robot that stands still.
+    pub fn standing(&self) -> Chain {
+        Chain {
+            moving: Moving::default(),
+            ..self.clone()
         }
     }
 
@@ -194,28 +235,70 @@ impl Chain {
         )
     }
 
-    /// Where a spot puts the target: the launcher turned to face the centre of the opening.
+    /// Where a spot puts the target: the launcher turned to face the centre of the opening, without
+    /// lead, whether the robot moves or not.
     pub fn stance(&self, spot: &Spot) -> Stance {
+        self.stance_led(spot, 0.0)
+    }
+
+    /// The stance with the launcher turned away from the line to the centre by a lead, left
+    /// positive, with the spot's error of heading and the error of the moment of release on top.
+    pub fn stance_led(&self, spot: &Spot, lead_rad: f64) -> Stance {
+        self.stance_with(spot, lead_rad, spot.heading_rad, self.moving.late_s)
+    }
+
+    /// The stance that a lead is planned for: no error of heading, released on the moment.
+    pub(crate) fn stance_planned(&self, spot: &Spot, lead_rad: f64) -> Stance {
+        self.stance_with(spot, lead_rad, 0.0, 0.0)
+    }
+
+    fn stance_with(&self, spot: &Spot, lead_rad: f64, heading_error_rad: f64, late_s: f64) -> Stance {
+        let m = &self.moving;
         let at = Placement {
             near_rim_m: spot.distance_m,
             centre_line_m: -spot.offset_m,
         };
         let centre = self.target.centre_m(&at);
+        let sight_rad = centre[1].atan2(centre[0]);
+        let heading_rad = sight_rad + (heading_error_rad + lead_rad + m.turn_radps * late_s);
+        let (axis_rad, across_mps) = match m.drive {
+            DriveBase::Sideways => (sight_rad, m.across_mps),
+            DriveBase::Tank => (heading_rad - m.launcher_heading_rad, 0.0),
+        };
+        let (s, c) = axis_rad.sin_cos();
+        let platform_mps = if m.moves() {
+            [m.along_mps * c - across_mps * s, m.along_mps * s + across_mps * c]
+        } else {
+            [0.0; 2]
+        };
+        // A late release finds the robot further on, so the target nearer.
+        let at = if m.moves() {
+            Placement {
+                near_rim_m: at.near_rim_m - platform_mps[0] * late_s,
+                centre_line_m: at.centre_line_m - platform_mps[1] * late_s,
+            }
+        } else {
+            at
+        };
         Stance {
             at,
-            heading_rad: centre[1].atan2(centre[0]) + spot.heading_rad,
+            heading_rad,
+            sight_rad,
+            platform_mps,
+            turn_radps: m.turn_radps,
+            ahead_of_centre_m: m.ahead_of_centre_m,
         }
     }
 
     /// Flies an exit from a stance to its end.
     pub fn fly(&self, exit: &Exit, stance: &Stance) -> Arrival {
-        let state = exit.state(stance.heading_rad);
+        let state = exit.state(stance);
         arrive(&self.ball, &self.medium, &self.target, &stance.at, &state)
     }
 
     /// Where an exit would cross the plane of the opening if no wall stood in the way.
     pub fn crossing(&self, exit: &Exit, stance: &Stance) -> Option<Crossing> {
-        let state = exit.state(stance.heading_rad);
+        let state = exit.state(stance);
         direct_crossing(&self.ball, &self.medium, &self.target, &stance.at, &state)
     }
 }
@@ -248,19 +331,32 @@ impl Exit {
         }
     }
 
-    /// The exit as a state in the field frame, for a launcher turned to a heading.
-    pub fn state(&self, heading_rad: f64) -> State {
-        let (s, c) = heading_rad.sin_cos();
+    /// The exit as a state in the field frame: the launcher's own exit turned to its heading, plus
+    /// what the robot's motion adds. The exit itself does not change: contact in a frame that moves
+    /// evenly is the same contact.
+    pub fn state(&self, stance: &Stance) -> State {
+        let (s, c) = stance.heading_rad.sin_cos();
         let (vx, vz) = (
             self.speed_mps * self.angle_rad.cos(),
             self.speed_mps * self.angle_rad.sin(),
         );
-        State {
+        let standing = State {
             time_s: 0.0,
             position_m: [self.forward_m * c, self.forward_m * s, self.height_m],
             velocity_mps: [vx * c, vx * s, vz],
             // Backspin turns about the axis to the right of the throw.
             spin_radps: [self.spin_radps * s, -self.spin_radps * c, 0.0],
+        };
+        if !stance.moves() {
+            return standing;
+        }
+        let [px, py] = stance.carried_mps(self.forward_m);
+        let ([x, y, z], [sx, sy, sz]) = (standing.velocity_mps, standing.spin_radps);
+        State {
+            velocity_mps: [x + px, y + py, z],
+            // The piece turns with the robot that holds it.
+            spin_radps: [sx, sy, sz + stance.turn_radps],
+            ..standing
         }
     }
 }

@@ -45,7 +45,7 @@ pub struct VolleyRun {
 }
 
 /// Longest wait for the wheel. Physical: nobody waits longer at a spot.
-const PATIENCE_S: f64 = 15.0;
+pub const PATIENCE_S: f64 = 15.0;
 
 /// Runs a volley at a plan, from the setting in the project.
 pub fn run(project: &Project, chain: &Chain, spot: &str, stance: &Stance, plan: &RunPlan) -> VolleyRun {

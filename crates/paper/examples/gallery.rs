@@ -5,7 +5,9 @@
 mod samples;
 
 use arcwright_model::project::UnitSystem::{Metric, Us};
-use arcwright_paper::drawings::{fan, guide_force, setpoints, side_view, volley};
+use arcwright_paper::drawings::{
+    budget, fan, front, guide_force, scatter, setpoints, side_view, trade, volley,
+};
 use samples as s;
 
 fn main() -> std::io::Result<()> {
@@ -27,6 +29,16 @@ fn main() -> std::io::Result<()> {
         ("force", guide_force::draw(&s::guide_force(Metric))),
         ("setpoints", setpoints::draw(&s::setpoints(Metric, &s::spots(3)))),
         ("setpoints-8", setpoints::draw(&s::setpoints(Us, &s::spots(8)))),
+        ("scatter", scatter::draw(&s::scatter(Metric, 3, false))),
+        ("scatter-1", scatter::draw(&s::scatter(Us, 1, false))),
+        ("scatter-hoop", scatter::draw(&s::scatter(Metric, 2, true))),
+        ("scatter-8", scatter::draw(&s::scatter(Us, 8, false))),
+        ("budget", budget::draw(&s::budget(Metric, 2))),
+        ("budget-8", budget::draw(&s::budget(Us, 8))),
+        ("trade", trade::draw(&s::trade(Metric))),
+        ("trade-us", trade::draw(&s::trade(Us))),
+        ("front", front::draw(&s::front(Metric, 7))),
+        ("front-40", front::draw(&s::front(Us, 40))),
     ] {
         std::fs::write(folder.join(format!("{name}.svg")), text)?;
         println!("{name}");

@@ -32,11 +32,11 @@ impl Axis {
         let ticks = (0..=(last - first).min(100.0) as u32)
             .map(|i| (first + f64::from(i)) * step)
             .filter(|v| *v >= low - slack && *v <= high + slack)
-            .map(|v| (v * scale.si_ratio, plain(v, decimals)))
+            .map(|v| (scale.si(v), plain(v, decimals)))
             .collect();
         Axis {
-            low: low * scale.si_ratio,
-            high: high * scale.si_ratio,
+            low: scale.si(low),
+            high: scale.si(high),
             ticks,
         }
     }
@@ -108,7 +108,7 @@ impl Strip {
         self.px([v, self.y.low])[0].clamp(self.rect.x_px, self.rect.right_px())
     }
 
-    /// Grid, frame and marks. `foot` writes the numbers along the foot.
+    /// Grid, frame and marks. An empty `y_title` is left out; `foot` writes the numbers along the foot.
     pub fn frame(&self, svg: &mut Svg, y_title: &str, foot: Option<&str>) {
         let r = &self.rect;
         for (v, text) in &self.y.ticks {
@@ -131,7 +131,9 @@ impl Strip {
         let area = svg.area();
         let low = area.height_px - half - 4.0;
         let y = (r.y_px + 0.5 * r.height_px).clamp((half + 4.0).min(low), low.max(half + 4.0));
-        svg.text_upward("", [16.0, y], y_title);
+        if !y_title.is_empty() {
+            svg.text_upward("", [16.0, y], y_title);
+        }
         if let Some(title) = foot {
             svg.text("", [r.right_px(), r.bottom_px() + 38.0], Anchor::End, title);
         }

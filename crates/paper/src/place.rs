@@ -50,6 +50,46 @@ pub fn fitted(text: &str, size_px: f64, width_px: f64) -> String {
     format!("{}…", out.trim_end())
 }
 
+/// The text in lines that fit the width, broken between words; a word that is too long is cut, and
+/// what does not fit into `most` lines ends in an ellipsis.
+pub fn wrapped(text: &str, size_px: f64, width_px: f64, most: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    if most == 0 {
+        return lines;
+    }
+    // A break-proof space holds its words together, so only the plain ones count.
+    for word in text.split([' ', '\n', '\t', '\r']).filter(|w| !w.is_empty()) {
+        let full = lines.len() == most;
+        match lines.last_mut() {
+            Some(line) if full || text_width_px(&format!("{line} {word}"), size_px) <= width_px => {
+                // No longer than what the ellipsis needs to show that more follows.
+                if text_width_px(line, size_px) <= width_px {
+                    line.push(' ');
+                    line.push_str(word);
+                }
+            }
+            _ => lines.push(word.to_string()),
+        }
+    }
+    lines.iter().map(|line| fitted(line, size_px, width_px)).collect()
+}
+
+/// Left ends of things of the given widths set in rows like words: x, and the row they are in.
+pub fn in_rows(widths_px: &[f64], gap_px: f64, width_px: f64) -> Vec<(f64, usize)> {
+    let (mut x, mut row) = (0.0, 0);
+    widths_px
+        .iter()
+        .map(|w| {
+            if x > 0.0 && x + w > width_px {
+                (x, row) = (0.0, row + 1);
+            }
+            let at = (x, row);
+            x += w + gap_px;
+            at
+        })
+        .collect()
+}
+
 /// Finds free room for labels among labels and lines that are already there.
 #[derive(Clone, Debug)]
 pub struct Placer {
@@ -313,6 +353,32 @@ mod tests {
         );
         // The tie now runs down the left side; the next label gives way to it.
         assert!(!placer.place([at(0.0, 20.0)]).unwrap().free);
+    }
+
+    #[test]
+    fn a_wrapped_text_keeps_every_word_and_every_line_fits() {
+        let text = "spin-up is the only limit that binds, and every gram at the rim costs time";
+        let lines = wrapped(text, 14.0, 160.0, 9);
+        assert!(lines.len() > 3, "{lines:?}");
+        assert_eq!(lines.join(" "), text);
+        assert!(lines.iter().all(|l| text_width_px(l, 14.0) <= 160.0), "{lines:?}");
+        let cut = wrapped(text, 14.0, 160.0, 2);
+        assert_eq!(cut.len(), 2);
+        assert_eq!(cut[0], lines[0]);
+        assert!(
+            cut[1].ends_with('…') && text_width_px(&cut[1], 14.0) <= 160.0,
+            "{cut:?}"
+        );
+        let word = wrapped(&"long".repeat(60), 14.0, 160.0, 9);
+        assert!(word.len() == 1 && word[0].ends_with('…'), "{word:?}");
+        assert!(wrapped(" \n ", 14.0, 160.0, 9).is_empty());
+        assert!(wrapped(text, 14.0, 160.0, 0).is_empty());
+    }
+
+    #[test]
+    fn things_in_rows_start_a_row_when_the_last_is_full() {
+        let at = in_rows(&[40.0, 50.0, 30.0, 200.0, 10.0], 10.0, 100.0);
+        assert_eq!(at, [(0.0, 0), (50.0, 0), (0.0, 1), (0.0, 2), (0.0, 3)]);
     }
 
     #[test]

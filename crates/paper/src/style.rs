@@ -61,6 +61,10 @@ const DASHES: [&str; SERIES] = [
     "4 2 1.5 2",
 ];
 
+/// Rules for pictures of many points: the cloud, and one number set large.
+pub const CLOUD: &str = ".arcw .xl{font-size:28px;font-weight:600}\
+    .arcw .dots{stroke-width:3.2;stroke-linecap:round;stroke-opacity:.6}";
+
 const FONTS: &str =
     "system-ui,-apple-system,'Segoe UI',Roboto,'Noto Sans','Liberation Sans',Arial,sans-serif";
 

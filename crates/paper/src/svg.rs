@@ -39,6 +39,7 @@ pub struct Svg {
     open_count: usize,
     clip_count: usize,
     hatches: [bool; 2],
+    rules: &'static str,
 }
 
 impl Svg {
@@ -52,7 +53,14 @@ impl Svg {
             open_count: 0,
             clip_count: 0,
             hatches: [false; 2],
+            rules: "",
         }
+    }
+
+    /// Adds rules to the style sheet that only some pictures need.
+    pub fn with_rules(mut self, rules: &'static str) -> Svg {
+        self.rules = rules;
+        self
     }
 
     /// The whole picture as a rectangle.
@@ -201,7 +209,7 @@ impl Svg {
         }
         let mut content = format!("<title id=\"{OWN_ID}-title\">{}</title>\n", escape(title));
         let _ = writeln!(content, "<desc id=\"{OWN_ID}-desc\">{}</desc>", escape(words));
-        let _ = writeln!(content, "<style>{}</style>", style::sheet());
+        let _ = writeln!(content, "<style>{}{}</style>", style::sheet(), self.rules);
         content.push_str(&self.hatch_patterns());
         let _ = write!(content, "<rect");
         let (w, h) = (num(self.width_px), num(self.height_px));

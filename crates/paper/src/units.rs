@@ -4,7 +4,9 @@
 
 use arcwright_model::project::UnitSystem;
 use arcwright_model::units::Dimension;
-use arcwright_model::units::show::{Scale as Size, unit};
+use arcwright_model::units::show::{Scale as Size, ShownUnit, unit};
+
+use crate::geometry::span;
 
 /// A unit to show a quantity in.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -13,6 +15,8 @@ pub struct Scale {
     pub symbol: &'static str,
     /// How many SI units one of these is.
     pub si_ratio: f64,
+    /// Added to the SI value over `si_ratio`: temperature scales; 0 otherwise.
+    pub shift: f64,
     /// Decimals that anyone could measure.
     pub decimals_count: usize,
 }
@@ -55,9 +59,8 @@ impl Units {
         let scale = |dimension, size, decimals_count| {
             let shown = unit(0.0, dimension, size, system);
             Scale {
-                symbol: shown.symbol,
-                si_ratio: shown.si_ratio,
                 decimals_count,
+                ..of_shown(&shown)
             }
         };
         Units {
@@ -65,10 +68,7 @@ impl Units {
             distance: scale(D::Length, Size::Large, if metric { 3 } else { 2 }),
             speed: scale(D::Speed, Size::Small, if metric { 2 } else { 1 }),
             force: scale(D::Force, Size::Small, 1),
-            angle: Scale {
-                symbol: "°",
-                ..scale(D::Angle, Size::Small, 1)
-            },
+            angle: scale(D::Angle, Size::Small, 1),
             turning: scale(D::AngularSpeed, Size::Small, 0),
             time: scale(D::Time, Size::Large, 3),
             moment: scale(D::Time, Size::Small, 2),
@@ -79,13 +79,72 @@ impl Units {
     }
 }
 
+/// What a number measures, for pictures whose quantities the caller chooses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Measure {
+    /// Kind of quantity.
+    pub dimension: Dimension,
+    /// Small or large unit; [`Size::Auto`] goes by the largest value shown.
+    pub size: Size,
+}
+
+impl Measure {
+    /// A measure whose unit goes by size.
+    pub fn of(dimension: Dimension) -> Measure {
+        Measure {
+            dimension,
+            size: Size::Auto,
+        }
+    }
+
+    /// The scale for a set of values that stand together.
+    pub fn scale(&self, system: UnitSystem, values: impl IntoIterator<Item = f64>) -> Scale {
+        let largest = span(values).map_or(0.0, |(low, high)| low.abs().max(high.abs()));
+        of_shown(&unit(largest, self.dimension, self.size, system))
+    }
+}
+
+/// A unit of the project's table with its symbol as pictures write it.
+fn of_shown(shown: &ShownUnit) -> Scale {
+    Scale {
+        symbol: match shown.symbol {
+            "deg" => "°",
+            "degC" => "°C",
+            "degF" => "°F",
+            "kg cm^2" => "kg\u{a0}cm²",
+            "lb in^2" => "lb\u{a0}in²",
+            "kg/m^3" => "kg/m³",
+            "lb/ft^3" => "lb/ft³",
+            "ohm" => "Ω",
+            "mohm" => "mΩ",
+            other => other,
+        },
+        si_ratio: shown.si_ratio,
+        shift: shown.shift,
+        decimals_count: shown.decimals,
+    }
+}
+
 /// From here on a value is written as a power of ten, so that a label keeps its length.
 const LONGEST: f64 = 1e6;
 
 impl Scale {
     /// The value in this unit.
     pub fn of(&self, si: f64) -> f64 {
-        si / self.si_ratio
+        si / self.si_ratio + self.shift
+    }
+
+    /// The SI value of a value in this unit.
+    pub fn si(&self, shown: f64) -> f64 {
+        (shown - self.shift) * self.si_ratio
+    }
+
+    /// "name (unit)", or the name alone where there is no unit.
+    pub fn named(&self, name: &str) -> String {
+        match self.symbol {
+            "" => name.to_string(),
+            symbol => format!("{name} ({symbol})"),
+        }
     }
 
     /// The value in this unit as text, to three significant figures; whole numbers in full.
@@ -138,6 +197,7 @@ impl Scale {
     /// A text that already is a value of this scale, with the unit behind it.
     pub fn with_unit(&self, value: &str) -> String {
         match self.symbol {
+            "" => value.to_string(),
             "°" => format!("{value}°"),
             symbol => format!("{value}\u{a0}{symbol}"),
         }

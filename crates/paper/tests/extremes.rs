@@ -9,6 +9,7 @@ use arcwright_model::project::UnitSystem::{Metric, Us};
 use arcwright_model::target::{Outline, Target};
 use arcwright_paper::drawings::fan::{self, Band, Crossing, Fan, Flight};
 use arcwright_paper::drawings::guide_force::{self, GuideForce, SqueezeAlong, SteadySqueeze};
+use arcwright_paper::drawings::plan_view::{self, PlanView};
 use arcwright_paper::drawings::setpoints::{self, CurvePoint, Setpoints, Speed, SpotMark};
 use arcwright_paper::drawings::side_view::{self, Exit, Part, Role, SideView, Wheel};
 use arcwright_paper::drawings::volley::{self, Throw, VolleyChart};
@@ -243,6 +244,31 @@ prop_compose! {
     }
 }
 
+fn any_plan() -> impl Strategy<Value = PlanView> {
+    (
+        (line(), point(), point(), point(), point()),
+        (any(), any(), any(), any(), any(), any()),
+        (line(), line(), any()),
+    )
+        .prop_map(|(a, b, c)| PlanView {
+            units: Us,
+            spot: "far <&>".into(),
+            setpoint_radps: b.0,
+            opening_m: a.0,
+            centre_m: a.1,
+            robot_m: a.2,
+            turning_centre_m: a.3,
+            forward_rad: b.1,
+            heading_rad: b.2,
+            lead_rad: b.3,
+            velocity_mps: a.4,
+            turn_radps: b.4,
+            flight_s: b.5,
+            path_m: c.0,
+            command_m: c.1,
+        })
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 150, failure_persistence: None, ..ProptestConfig::default() })]
 
@@ -264,6 +290,11 @@ proptest! {
     #[test]
     fn any_forces_draw(input in any_force()) {
         sound(&guide_force::draw(&input));
+    }
+
+    #[test]
+    fn any_plan_draws(input in any_plan()) {
+        sound(&plan_view::draw(&input));
     }
 
     #[test]

@@ -6,20 +6,26 @@ use arcwright_model::project::{Project, UnitSystem};
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
+use super::moving::{self, MovingArgs};
 use super::say::{columns, name};
-use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
+use super::{Answer, Common, FAILS, FINE, Refusal, check, room, source};
 use crate::tasks::{json, pictures};
 
 #[derive(Args)]
 pub struct AimArgs {
     #[command(flatten)]
     common: Common,
+    #[command(flatten)]
+    moving: MovingArgs,
     /// Step of the setpoint table, such as "0.25 m" or "1 ft"
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     step: Option<String>,
     /// Search for the best setting even when the present one serves every spot
     #[arg(long)]
     search: bool,
+    /// Room to adjust: do speed and knobs still centre every spot wherever drag, friction and the rest turn out?
+    #[arg(long, conflicts_with_all = ["step", "search", "view"])]
+    room: bool,
     /// What --svg draws: the flights (fan) or the setpoint curve (curve)
     #[arg(long, value_name = "VIEW", default_value = "fan", value_parser = ["fan", "curve"])]
     view: String,
@@ -29,8 +35,13 @@ pub struct AimArgs {
 const USUAL_ROWS: f64 = 10.0;
 
 pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
-    let source = source::load(&args.common)?;
+    let mut source = source::load(&args.common)?;
+    moving::apply(&args.moving, &mut source.project)?;
+    let source = source;
     let project = &source.project;
+    if args.room {
+        return room_answer(args, &source);
+    }
     let step_m = match &args.step {
         Some(text) => source::quantity("--step", text, D::Length)?,
         None => usual_step(project),
@@ -68,8 +79,22 @@ pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
     text.push_str(&spots_text(project, &report));
     text.push_str("\nSetpoints by distance, straight ahead\n");
     let lines: Vec<Vec<String>> = rows.iter().map(|r| row(project, &r.aim, None)).collect();
-    text.push_str(&columns(&TABLE_HEAD[1..], &lines));
+    text.push_str(&columns(&table_head(project)[1..], &lines));
     text.push_str(&details(project, &report));
+    Ok(Answer { text, code })
+}
+
+/// `--room`: fails where a single quantity's end cannot be answered.
+fn room_answer(args: &AimArgs, source: &source::Source) -> Result<Answer, Refusal> {
+    let project = &source.project;
+    let found = aim::room(project, aim::Depth::All);
+    source::write_picture(&args.common, || pictures::room(project, &found))?;
+    let code = super::code_of(limits::room_verdict(project, &found).status);
+    let text = if args.common.json {
+        format!("{:#}\n", json::room(project, &found))
+    } else {
+        format!("{}{}", check::title(source), room::text(project, &found))
+    };
     Ok(Answer { text, code })
 }
 
@@ -98,6 +123,26 @@ const TABLE_HEAD: [&str; 9] = [
     "arrives",
 ];
 
+/// The head of a table of spots; a moving robot has a column for its lead.
+fn table_head(project: &Project) -> Vec<&'static str> {
+    let mut head = TABLE_HEAD.to_vec();
+    if project.moving.moves() {
+        head.insert(LEAD_COLUMN, "lead");
+    }
+    head
+}
+
+/// Behind the wheel speed and its doubt.
+const LEAD_COLUMN: usize = 4;
+
+/// Left and right in words: a sign alone is forgotten on the field.
+fn lead(project: &Project, lead_rad: f64) -> String {
+    match project.say(lead_rad.abs(), D::Angle) {
+        none if none == project.say(0.0, D::Angle) => none,
+        some => format!("{some} {}", if lead_rad > 0.0 { "left" } else { "right" }),
+    }
+}
+
 fn row(project: &Project, a: &SpotAim, named: Option<&str>) -> Vec<String> {
     let say = |v, d| project.say(v, d);
     let mut out: Vec<String> = named.map(str::to_string).into_iter().collect();
@@ -106,6 +151,9 @@ fn row(project: &Project, a: &SpotAim, named: Option<&str>) -> Vec<String> {
         Some(s) => {
             out.push(say(s.wheel_radps, D::AngularSpeed));
             out.push(say(s.doubt.setpoint_sd_radps, D::AngularSpeed));
+            if s.moved.is_some() {
+                out.push(lead(project, s.lead_rad));
+            }
             out.push(say(s.exit.speed_mps, D::Speed));
             out.push(say(s.exit.angle_rad, D::Angle));
             out.push(
@@ -124,7 +172,8 @@ fn row(project: &Project, a: &SpotAim, named: Option<&str>) -> Vec<String> {
             out.push(s.arrival.outcome.word().into());
         }
         None => {
-            out.extend(std::iter::repeat_n("-".to_string(), 6));
+            let blanks = 6 + usize::from(project.moving.moves());
+            out.extend(std::iter::repeat_n("-".to_string(), blanks));
             out.push("out of reach".into());
         }
     }
@@ -142,7 +191,7 @@ pub fn spots_text(project: &Project, report: &Report) -> String {
         .iter()
         .map(|a| row(project, a, Some(&name(&a.spot.name))))
         .collect();
-    text.push_str(&columns(&TABLE_HEAD, &rows));
+    text.push_str(&columns(&table_head(project), &rows));
     for a in &report.aims {
         for lack in shortfall(project, a) {
             text.push_str(&format!(
@@ -170,6 +219,7 @@ pub fn spots_text(project: &Project, report: &Report) -> String {
             "No better setting lies within the knobs' travel.\n".to_string()
         });
     }
+    text.push_str(&moving::aim_text(project, report));
     text
 }
 

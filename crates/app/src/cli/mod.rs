@@ -2,8 +2,11 @@
 
 mod aim;
 mod check;
+mod moving;
 mod new;
+mod room;
 mod say;
+mod scatter;
 mod source;
 mod throw;
 mod volley;
@@ -53,6 +56,8 @@ enum Command {
     Aim(aim::AimArgs),
     /// Wheel speed, current and voltage through spin-up and a volley
     Volley(volley::VolleyArgs),
+    /// How much throws differ from each spot, the hit chance, why, and what would help
+    Scatter(scatter::ScatterArgs),
 }
 
 /// Where the project comes from and what goes out; the same for every command.
@@ -140,6 +145,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Throw(a)) => throw::run(&a),
         Some(Command::Aim(a)) => aim::run(&a),
         Some(Command::Volley(a)) => volley::run(&a),
+        Some(Command::Scatter(a)) => scatter::run(&a),
     };
     match result {
         Ok(answer) => {

@@ -5,6 +5,7 @@ use arcwright_model::limits::guide_words;
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
+use super::moving::{self, MovingArgs};
 use super::say::columns;
 use super::{Answer, At, Common, FAILS, FINE, Refusal, check, source};
 use crate::tasks::throw::{Plan, throw};
@@ -17,6 +18,8 @@ pub struct ThrowArgs {
     common: Common,
     #[command(flatten)]
     at: At,
+    #[command(flatten)]
+    moving: MovingArgs,
     /// Slide instead of the file's, such as "2 mm"
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     slide: Option<String>,
@@ -37,7 +40,9 @@ fn tenths(value_m: f64) -> f64 {
 }
 
 pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
-    let source = source::load(&args.common)?;
+    let mut source = source::load(&args.common)?;
+    moving::apply(&args.moving, &mut source.project)?;
+    let source = source;
     let project = &source.project;
     let read = |name: &str, text: &Option<String>, d: D| {
         text.as_ref().map(|t| source::quantity(name, t, d)).transpose()
@@ -148,6 +153,10 @@ pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
                 }
             ),
         ));
+    }
+    if let Some(m) = &t.moved {
+        let told = moving::throw_rows(project, t.lead_rad, t.wheel_radps, m, &m.sd(project));
+        rows.extend(told.into_iter().map(Vec::from));
     }
     rows.push(pair(
         "arrives",

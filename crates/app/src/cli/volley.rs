@@ -142,6 +142,11 @@ pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
              little off, and the controller may push harder while the piece passes. Correct the setpoint for it.\n",
         );
     }
+    if project.moving.moves() {
+        text.push_str(
+            "  The robot moves: each piece of a volley leaves from another place, and is shown here as if it left at the spot.\n",
+        );
+    }
     text.push_str(&format!(
         "  peak current {}, lowest battery voltage {}{}\n",
         say(t.peak_battery_a, D::Current),

@@ -210,7 +210,7 @@ impl<'a> Head<'a> {
         let count = (brackets('['), brackets(']'));
         let right = match last {
             Some(Child::List) if count != (2, 2) => Some(format!("[[{path}]]")),
-            Some(Child::Table) if count != (1, 1) => Some(format!("[{path}]")),
+            Some(Child::Table | Child::Free) if count != (1, 1) => Some(format!("[{path}]")),
             _ => None,
         };
         (pattern, right)
@@ -392,7 +392,7 @@ fn is_toml(line: &str) -> bool {
 }
 
 /// A line up to its remark.
-fn without_remark(line: &str) -> &str {
+pub(super) fn without_remark(line: &str) -> &str {
     let mut open = None;
     for (at, c) in line.char_indices() {
         match (c, open) {

@@ -1,15 +1,21 @@
-//! The project file: reading it, and saying everything that is wrong with it at once.
+//! The project file: reading it, saying everything that is wrong with it at once,
+//! and writing a chosen design back into it.
 
 mod demos;
+mod free;
 mod mend;
 mod place;
 mod problem;
 mod read;
+mod replace;
 mod syntax;
 mod value;
 mod walk;
+mod write;
 
 pub use demos::{BROKEN, DEMOS, Demo, demo};
 pub use place::Place;
 pub use problem::{CODES, Level, Problem, json, render};
 pub use read::{FILE_NAME, Loaded, parse, read};
+pub use replace::replace_file;
+pub use write::{Change, Edited, Rewritten, WriteRefusal, with_values};

@@ -15,7 +15,7 @@ use super::mend::{self, Mended};
 use super::place::Place;
 use super::problem::{Level, Problem};
 use super::syntax;
-use super::walk::{Places, walk};
+use super::walk::{Places, Walked, walk};
 
 /// Name of the project file in its folder.
 pub const FILE_NAME: &str = "arcwright.toml";
@@ -196,6 +196,14 @@ pub fn parse(name: &str, text: &str) -> Result<Loaded, Vec<Problem>> {
     }
     problems.sort_by_key(|p| p.place.as_ref().map_or((usize::MAX, 0), |p| (p.line, p.column)));
     Err(problems)
+}
+
+/// What a text without a slip in its TOML says and where; `None` for any other.
+pub(super) fn look(text: &str) -> Option<Walked> {
+    let mended = mend::mend(FILE_NAME, text);
+    let (document, errors) = DeTable::parse_recoverable(&mended.text);
+    let is_sound = errors.is_empty() && mended.problems.is_empty();
+    is_sound.then(|| walk(&mended, document.get_ref()))
 }
 
 /// Gives a finding the place of its key, of what stands in its place, or of its table.

@@ -93,7 +93,7 @@ fn wrong_type(walk: &mut Walk, entry: &Entry, key: &str, value: &Spanned<DeValue
 }
 
 /// The number a TOML integer or float stands for.
-fn literal(value: &DeValue) -> Option<f64> {
+pub(super) fn literal(value: &DeValue) -> Option<f64> {
     match value {
         DeValue::Integer(n) => i64::from_str_radix(n.as_str(), n.radix()).ok().map(|n| n as f64),
         DeValue::Float(x) => x.as_str().parse().ok(),
@@ -106,7 +106,7 @@ fn dimension(entry: &Entry) -> Dimension {
 }
 
 /// A quantity: a text with a unit, or a bare number where no unit is wanted.
-fn number(
+pub(super) fn number(
     walk: &mut Walk,
     entry: &Entry,
     key: &str,
@@ -116,9 +116,7 @@ fn number(
     let dimension = dimension(entry);
     match value.get_ref() {
         DeValue::String(text) => {
-            // A coefficient may be written as a share: "60 %" is 0.6.
-            let percent = dimension == Dimension::Number && text.trim_end().ends_with('%');
-            let wanted = if percent { Dimension::Ratio } else { dimension };
+            let wanted = units::as_written(text, dimension);
             quantity(walk, key, text, wanted, value.span(), difference)
         }
         DeValue::Integer(_) | DeValue::Float(_) => {

@@ -9,25 +9,29 @@ use arcwright_model::project::schema::{self, LONGEST_LIST_COUNT};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::free;
 use super::mend::Mended;
 use super::problem::{Level, Problem};
 use super::value;
 
-/// Bytes of every key's value, every spread and every table's head.
+/// Bytes of every key's name and value, every spread and every table's head.
 #[derive(Debug, Default)]
 pub(super) struct Places {
     values: BTreeMap<String, Range<usize>>,
+    wholes: BTreeMap<String, Range<usize>>,
     keys: BTreeMap<String, Range<usize>>,
     spreads: BTreeMap<String, Range<usize>>,
     tables: BTreeMap<String, Range<usize>>,
 }
 
 /// Keys that stand for one another.
-const TWINS: &[(&str, &str)] = &[
+pub(super) const TWINS: &[(&str, &str)] = &[
     ("launcher.gap", "launcher.squeeze"),
     ("launcher.squeeze", "launcher.gap"),
     ("target.rim_height", "target.centre_height"),
+    ("target.centre_height", "target.rim_height"),
     ("air.pressure", "air.altitude"),
+    ("air.altitude", "air.pressure"),
 ];
 
 impl Places {
@@ -50,6 +54,26 @@ impl Places {
             .or(twin)
             .or_else(table)
             .cloned()
+    }
+
+    /// Bytes of a value without its spread.
+    pub fn value(&self, key: &str) -> Option<Range<usize>> {
+        self.values.get(key).cloned()
+    }
+
+    /// Bytes of a value with its spread.
+    pub fn whole(&self, key: &str) -> Option<Range<usize>> {
+        self.wholes.get(key).cloned()
+    }
+
+    /// Bytes of a key's name.
+    pub fn name(&self, key: &str) -> Option<Range<usize>> {
+        self.keys.get(key).cloned()
+    }
+
+    /// Bytes of a table: its head, or all of it where it stands in braces.
+    pub fn table(&self, path: &str) -> Option<Range<usize>> {
+        self.tables.get(path).cloned()
     }
 
     pub fn put_spread(&mut self, key: &str, bytes: Range<usize>) {
@@ -97,6 +121,7 @@ pub(super) enum Child {
     Leaf(&'static schema::Entry),
     Table,
     List,
+    Free,
 }
 
 pub(super) fn join(path: &str, name: &str) -> String {
@@ -110,6 +135,9 @@ pub(super) fn join(path: &str, name: &str) -> String {
 pub(super) fn child(pattern: &str) -> Option<Child> {
     if let Some(entry) = schema::entry(pattern) {
         return Some(Child::Leaf(entry));
+    }
+    if pattern == free::TABLE {
+        return Some(Child::Free);
     }
     if schema::table(pattern).is_some() {
         return Some(Child::Table);
@@ -134,6 +162,7 @@ pub(super) fn names_in(pattern: &str) -> Vec<&'static str> {
         .map(|e| e.key)
         .chain(schema::TABLES.iter().map(|t| t.pattern))
         .filter_map(direct)
+        .chain(pattern.is_empty().then_some(free::TABLE))
         .filter(|n| seen.insert(*n))
         .collect()
 }
@@ -176,10 +205,12 @@ impl Walk<'_> {
         match (found, value.get_ref()) {
             (Child::Leaf(entry), _) => {
                 self.places.put_value(&path, value.span());
+                self.places.wholes.insert(path.clone(), value.span());
                 let read = value::read(self, entry, &path, value);
                 self.written.values.insert(path, read);
             }
             (Child::Table, DeValue::Table(inner)) => self.enter(&path, &pattern, inner, value.span()),
+            (Child::Free, DeValue::Table(inner)) => free::read(self, "", inner),
             (Child::List, DeValue::Array(list)) => {
                 for (index, item) in list.iter().enumerate() {
                     if index >= LONGEST_LIST_COUNT {
@@ -216,7 +247,9 @@ impl Walk<'_> {
             (Child::List, other) => {
                 self.not_a_table(&format!("{path}[0]"), &format!("[[{path}]]"), other, value.span())
             }
-            (Child::Table, other) => self.not_a_table(&path, &format!("[{path}]"), other, value.span()),
+            (Child::Table | Child::Free, other) => {
+                self.not_a_table(&path, &format!("[{path}]"), other, value.span())
+            }
         }
     }
 

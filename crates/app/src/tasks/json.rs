@@ -2,13 +2,19 @@
 
 use std::path::Path;
 
-use arcwright_model::aim::{BestSetting, Miss, Solution, SpotAim, TableRow, shortfall};
+use arcwright_model::aim::{
+    BestSetting, FasterNeed, Miss, Moved, MovingSd, Room, RoomCase, Solution, SpotAim, TableRow, TravelNeed,
+    shortfall,
+};
 use arcwright_model::flight::{Drag, DragLaw, Lift, SpinDecay};
 use arcwright_model::launcher::guide_quality::GuideQuality;
 use arcwright_model::launcher::plateau::Plateau;
 use arcwright_model::launcher::{Release, Setting};
-use arcwright_model::limits::{Amount, Report, Verdict, shortfall_words, worst};
-use arcwright_model::project::Project;
+use arcwright_model::limits::{Amount, Report, Verdict, room_verdict, room_words, shortfall_words, worst};
+use arcwright_model::project::{DriveBase, KnobTravel, Project};
+use arcwright_model::scatter::{
+    Budget, Chance, Figure, NoScatter, Remedy, ScatterPlan, Share, SpotReport, SpotResult, SpotScatter,
+};
 use arcwright_model::shot::Exit;
 use arcwright_model::target::Arrival;
 use arcwright_model::volley_run::VolleyRun;
@@ -91,8 +97,41 @@ pub fn arrival(a: &Arrival) -> Value {
     })
 }
 
+/// How the robot moves; null when it stands.
+fn motion(project: &Project) -> Value {
+    let m = &project.moving;
+    if !m.moves() {
+        return Value::Null;
+    }
+    json!({
+        "drive": match m.drive { DriveBase::Tank => "tank", DriveBase::Sideways => "sideways" },
+        "along_mps": num(m.along_mps),
+        "across_mps": num(m.across_mps),
+        "turn_radps": num(m.turn_radps),
+        "launcher_heading_rad": num(m.launcher_heading_rad),
+        "delay_s": num(m.delay_s),
+        "command_before_m": num(m.command_before_m()),
+        "command_turn_rad": num(m.command_turn_rad()),
+    })
+}
+
+/// What the motion changes.
+fn moved(m: &Moved, sd: &MovingSd) -> Value {
+    let pair = |[along, across]: [f64; 2]| json!({ "along": num(along), "across": num(across) });
+    json!({
+        "standing_radps": m.standing_radps.map(num),
+        "added_sd": { "along_m": num(sd.along_m), "across_m": num(sd.across_m) },
+        "per_along_s": pair(m.per_along_s),
+        "per_across_s": pair(m.per_across_s),
+        "per_turn_m_per_radps": pair(m.per_turn_m_per_radps),
+        "per_late_mps": pair(m.per_late_mps),
+    })
+}
+
 fn solution(s: &Solution) -> Value {
     json!({
+        "lead_rad": num(s.lead_rad),
+        "moved": s.moved.as_ref().map(|m| moved(m, &s.moving_sd)),
         "setpoint_radps": num(s.wheel_radps),
         "setpoint_sd_radps": num(s.doubt.setpoint_sd_radps),
         "along_sd_m": num(s.doubt.along_sd_m),
@@ -204,10 +243,81 @@ pub fn aim(project: &Project, r: &Report, table: &[TableRow]) -> Value {
         json!({
             "setting": setting(&project.machine.setting),
             "top_speed_radps": num(r.chain.top_radps),
+            "moving": motion(project),
             "one_setting_serves_all": r.aims.iter().all(|a| shortfall(project, a).is_empty()),
             "best_setting": r.best.as_ref().map(best),
             "spots": r.aims.iter().map(|a| spot_aim(project, a)).collect::<Vec<_>>(),
             "table": table.iter().map(|t| spot_aim(project, &t.aim)).collect::<Vec<_>>(),
+        }),
+    )
+}
+
+fn travel_need(n: &TravelNeed) -> Value {
+    let travel = |t: &KnobTravel| json!({ "low": num(t.low), "high": num(t.high), "step": num(t.step) });
+    json!({
+        "knob": n.knob.word(),
+        "unit": n.knob.dimension().si(),
+        "present": travel(&n.present),
+        "needed": travel(&n.needed),
+        "extra_low": num(n.extra()[0]),
+        "extra_high": num(n.extra()[1]),
+    })
+}
+
+fn faster(f: &FasterNeed) -> Value {
+    json!({
+        "gear_ratio": f.gear_ratio.map(num),
+        "wheel_diameter_m": f.wheel_diameter_m.map(num),
+    })
+}
+
+fn room_case(project: &Project, c: &RoomCase) -> Value {
+    let spots = project.spots.iter().zip(&c.by_speed);
+    json!({
+        "key": c.key,
+        "end": c.end.word(),
+        "values": c.values.iter().map(|(k, v)| json!({ "key": k, "value": num(*v) })).collect::<Vec<_>>(),
+        "by_speed_alone": c.by_speed_alone(),
+        "served": c.served(),
+        "searched": c.searched,
+        "spots": spots.map(|(spot, s)| json!({
+            "spot": spot.name,
+            "setpoint_radps": s.setpoint_radps.map(num),
+            "needed_radps": s.needed_radps.map(num),
+            "reserve_frac": s.reserve_frac.map(num),
+            "served": s.served(),
+            "lacks": s.lacks.iter().map(|l| shortfall_words(project, l)).collect::<Vec<_>>(),
+        })).collect::<Vec<_>>(),
+        "by_knobs": c.by_knobs.as_ref().map(best),
+        "needs": c.needs.iter().map(travel_need).collect::<Vec<_>>(),
+        "faster": c.faster.as_ref().map(faster),
+    })
+}
+
+/// `aim --room`.
+pub fn room(project: &Project, r: &Room) -> Value {
+    with(
+        head("aim-room", project),
+        json!({
+            "setting": setting(&project.machine.setting),
+            "verdict": verdict(&room_verdict(project, r)),
+            "words": room_words(project, r),
+            "cases": r.cases.iter().map(|c| room_case(project, c)).collect::<Vec<_>>(),
+            "without_spread": r.missing,
+            "knobs": r.knobs.iter().map(|k| json!({
+                "knob": k.knob.word(),
+                "unit": k.knob.dimension().si(),
+                "used": k.range.map(num),
+                "left_frac": num(k.left_frac),
+            })).collect::<Vec<_>>(),
+            "speed": r.speed.as_ref().map(|s| json!({
+                "lowest_radps": num(s.lowest_radps),
+                "highest_radps": num(s.highest_radps),
+                "usable_radps": num(s.usable_radps),
+                "top_radps": num(s.top_radps),
+            })),
+            "travel": r.travel.iter().map(travel_need).collect::<Vec<_>>(),
+            "faster": r.faster.as_ref().map(faster),
         }),
     )
 }
@@ -272,6 +382,9 @@ pub fn throw(project: &Project, t: &super::throw::Thrown) -> Value {
             "setting": setting(&t.setting),
             "spot": t.stance_name,
             "wheel_radps": num(t.wheel_radps),
+            "moving": motion(project),
+            "lead_rad": num(t.lead_rad),
+            "moved": t.moved.as_ref().map(|m| moved(m, &m.sd(project))),
             "exit": exit(&t.exit),
             "start": { "position_m": vec3(t.start.position_m), "velocity_mps": vec3(t.start.velocity_mps), "spin_radps": vec3(t.start.spin_radps) },
             "air": { "density_kgpm3": num(t.medium.density_kgpm3), "viscosity_pas": num(t.medium.viscosity_pas), "wind_mps": vec3(t.medium.wind_mps) },
@@ -362,6 +475,104 @@ pub fn volley(project: &Project, run: &VolleyRun) -> Value {
             "browns_out": t.browns_out,
             "throws": throws,
             "samples": samples,
+        }),
+    )
+}
+
+fn figure(f: &Figure) -> Value {
+    json!({ "value": num(f.value), "error": num(f.error) })
+}
+
+fn chance(c: &Chance) -> Value {
+    json!({ "frac": num(c.frac), "low_frac": num(c.low_frac), "high_frac": num(c.high_frac) })
+}
+
+fn spot_scatter(s: &SpotScatter) -> Value {
+    json!({
+        "setpoint_radps": num(s.setpoint_radps),
+        "along_m": figure(&s.along_m),
+        "across_m": figure(&s.across_m),
+        "along_sd_m": figure(&s.along_sd_m),
+        "across_sd_m": figure(&s.across_sd_m),
+        "correlation": figure(&s.correlation),
+        "r50_m": figure(&s.r50_m),
+        "r95_m": figure(&s.r95_m),
+        "hit": chance(&s.hit),
+        "shares": s.shares.iter().map(|(o, f)| json!({ "outcome": o.word(), "frac": figure(f) })).collect::<Vec<_>>(),
+        "places": s.places.iter().enumerate().map(|(i, p)| json!({
+            "index": i,
+            "speed_error_frac": num(p.speed_error_frac),
+            "along_m": num(p.along_m),
+            "along_sd_m": num(p.along_sd_m),
+            "hit_frac": num(p.hit_frac),
+        })).collect::<Vec<_>>(),
+        "throws": s.count,
+        "true_passages": s.true_count,
+        "pilot_passages": s.pilot_count,
+        "checked": s.checked[0],
+        "checked_wrong": s.checked[1],
+    })
+}
+
+fn share(s: &Share) -> Value {
+    json!({ "first": figure(&s.first), "total": figure(&s.total) })
+}
+
+fn budget(b: &Budget) -> Value {
+    Value::Array(
+        b.causes
+            .iter()
+            .map(|c| {
+                json!({
+                    "cause": c.cause.code(),
+                    "along": share(&c.along),
+                    "across": share(&c.across),
+                    "alone_along_m": num(c.alone_along_m),
+                    "alone_across_m": num(c.alone_across_m),
+                })
+            })
+            .collect(),
+    )
+}
+
+fn remedy(r: &Remedy) -> Value {
+    json!({
+        "cause": r.cause.code(),
+        "lever": r.lever.code(),
+        "amount": num(r.amount),
+        "from": r.from_to.map(|v| num(v[0])),
+        "to": r.from_to.map(|v| num(v[1])),
+        "alone_before_m": r.alone_m[0].map(num),
+        "alone_after_m": r.alone_m[1].map(num),
+        "sd_after_m": r.sd_m.map(num),
+        "hit_after_frac": num(r.hit_frac),
+        "spin_up_s": r.spin_up_s.map(num),
+        "halves": r.halves,
+    })
+}
+
+fn spot_result(r: &SpotResult) -> Value {
+    json!({
+        "aimed_setpoint_radps": num(r.aimed_radps),
+        "at_aimed": spot_scatter(&r.aimed),
+        "centred": spot_scatter(&r.centred),
+        "untested_hit": r.untested_hit.as_ref().map(chance),
+        "budget": r.budget.as_ref().map(budget),
+        "remedies": r.remedies.iter().map(remedy).collect::<Vec<_>>(),
+    })
+}
+
+/// `scatter`.
+pub fn scatter(project: &Project, plan: &ScatterPlan, spots: &[SpotReport]) -> Value {
+    with(
+        head("scatter", project),
+        json!({
+            "seed": plan.sample.seed,
+            "spots": spots.iter().map(|s| match &s.result {
+                Ok(r) => with(json!({ "spot": s.spot }), spot_result(r)),
+                Err(NoScatter::NoSetpoint(m)) => json!({ "spot": s.spot, "no_setpoint": miss(m) }),
+                Err(NoScatter::NoThrow(why)) => json!({ "spot": s.spot, "no_throw": why }),
+            }).collect::<Vec<_>>(),
         }),
     )
 }

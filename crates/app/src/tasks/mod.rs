@@ -4,5 +4,6 @@ pub mod json;
 pub mod new;
 pub mod pictures;
 pub mod safety;
+mod scatter_pictures;
 pub mod throw;
 pub mod volley;

@@ -9,15 +9,17 @@ use arcwright_model::flight::{Accuracy, Until, fly_to_accuracy};
 use arcwright_model::launcher::guide_quality::guide_quality;
 use arcwright_model::launcher::outline::{ElementRole, outline};
 use arcwright_model::launcher::{GuideError, Layout, Passage, PassageSample, Release, Setting};
-use arcwright_model::limits::{Report, fastest};
-use arcwright_model::project::Project;
+use arcwright_model::limits::{Report, case_words, fastest, room_verdict};
+use arcwright_model::project::{DriveBase, Project};
 use arcwright_model::shot::{Chain, Exit, Stance};
-use arcwright_model::target::{Arrival, Outcome};
+use arcwright_model::target::{Arrival, Outcome, Outline};
 use arcwright_model::volley_run::{VolleyRun, run_from};
 use arcwright_paper::drawings::{
-    fan as fan_view, guide_force, setpoints as curve_view, side_view, volley as volley_view,
+    fan as fan_view, guide_force, plan_view, room as room_view, setpoints as curve_view, side_view,
+    volley as volley_view,
 };
 
+pub use super::scatter_pictures::{budget, scatter};
 use super::throw::Thrown;
 
 /// Points along one drawn flight.
@@ -51,7 +53,7 @@ fn edge(chain: &Chain, exit: &Exit, stance: &Stance) -> Vec<[f64; 2]> {
     let path = fly_to_accuracy(
         &chain.ball,
         &chain.medium,
-        &exit.state(stance.heading_rad),
+        &exit.state(stance),
         &until,
         Accuracy::Quick,
     );
@@ -139,17 +141,114 @@ pub fn fan(project: &Project, report: &Report) -> String {
 
 /// The flight of one throw over the target.
 pub fn flight(project: &Project, t: &Thrown) -> String {
-    let stance = t.chain.stance(&t.spot);
     let one = fan_view::Flight {
         spot: t.stance_name.clone(),
         distance_m: t.spot.distance_m,
         setpoint_radps: Some(t.wheel_radps),
-        line_m: line(&t.arrival, &stance),
+        line_m: line(&t.arrival, &t.stance),
         band: None,
-        crossing: crossing(&t.arrival, &stance),
+        crossing: crossing(&t.arrival, &t.stance),
         outcome: t.arrival.outcome.word().into(),
     };
     fan_of(project, &t.chain, vec![one])
+}
+
+/// The throw on the move from the farthest spot that has one, from above; `None` for a robot that
+/// stands or has no setpoint.
+pub fn plan(project: &Project, report: &Report) -> Option<String> {
+    let m = &project.moving;
+    if !m.moves() {
+        return None;
+    }
+    let a = fastest(&report.aims)?;
+    let s = a.best()?;
+    let (stance, target) = (&a.stance, &project.target);
+    let centre = target.centre_m(&stance.at);
+    let half = [0.5 * target.depth_m * target.tilt_rad.cos(), 0.5 * target.width_m];
+    let corner = |u: f64, v: f64| [centre[0] + u * half[0], centre[1] + v * half[1]];
+    let opening_m = match target.outline {
+        Outline::Rectangle => [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)]
+            .map(|(u, v)| corner(u, v))
+            .to_vec(),
+        Outline::Round => (0..48)
+            .map(|i| f64::from(i) / 48.0 * std::f64::consts::TAU)
+            .map(|t| corner(t.cos(), t.sin()))
+            .collect(),
+    };
+    let forward_rad = match m.drive {
+        DriveBase::Tank => stance.heading_rad - m.launcher_heading_rad,
+        DriveBase::Sideways => stance.heading_rad,
+    };
+    let (sin, cos) = stance.heading_rad.sin_cos();
+    let flight_s = s.arrival.crossing.map_or(0.0, |c| c.state.time_s);
+    let path_m = plan_line(&s.arrival, flight_s);
+    Some(plan_view::draw(&plan_view::PlanView {
+        units: project.units,
+        spot: a.spot.name.clone(),
+        setpoint_radps: s.wheel_radps,
+        opening_m,
+        centre_m: [centre[0], centre[1]],
+        robot_m: [
+            project.machine.length_m.unwrap_or(USUAL_ROBOT_M),
+            project.machine.width_m.unwrap_or(USUAL_ROBOT_M),
+        ],
+        turning_centre_m: [-m.ahead_of_centre_m * cos, -m.ahead_of_centre_m * sin],
+        forward_rad,
+        heading_rad: stance.heading_rad,
+        lead_rad: s.lead_rad,
+        velocity_mps: stance.platform_mps,
+        turn_radps: m.turn_radps,
+        flight_s,
+        path_m,
+        command_m: command_line(project, stance),
+    }))
+}
+
+/// Physical: size of a robot drawn where the file does not say.
+const USUAL_ROBOT_M: f64 = 0.45;
+
+/// The path from above, up to the crossing.
+fn plan_line(arrival: &Arrival, until_s: f64) -> Vec<[f64; 2]> {
+    arrival
+        .flights
+        .iter()
+        .flat_map(|f| {
+            let (from, to) = (f.start().time_s, f.end().time_s.min(until_s));
+            (0..=FLIGHT_POINTS).map(move |i| f.at(from + (to - from) * i as f64 / FLIGHT_POINTS as f64))
+        })
+        .map(|s| [s.position_m[0], s.position_m[1]])
+        .collect()
+}
+
+/// The way of the axle from the command to the release. A tank drives along an arc; a robot that drives
+/// any way goes straight.
+fn command_line(project: &Project, stance: &Stance) -> Vec<[f64; 2]> {
+    const POINTS: usize = 12;
+    let m = &project.moving;
+    if m.delay_s <= 0.0 {
+        return Vec::new();
+    }
+    let [vx, vy] = stance.platform_mps;
+    let bends = m.drive == DriveBase::Tank;
+    let step_s = m.delay_s / POINTS as f64;
+    let mut at = [0.0, 0.0];
+    let mut line = vec![at];
+    for i in 0..POINTS {
+        // Backward in time, each step in the direction of its middle.
+        let before_s = (i as f64 + 0.5) * step_s;
+        let (s, c) = if bends {
+            (-m.turn_radps * before_s).sin_cos()
+        } else {
+            (0.0, 1.0)
+        };
+        at = [
+            at[0] - (vx * c - vy * s) * step_s,
+            at[1] - (vx * s + vy * c) * step_s,
+        ];
+        line.push(at);
+    }
+    line.reverse();
+    line
 }
 
 /// Setpoint against distance, spots marked.
@@ -341,6 +440,9 @@ pub fn write_all(
             setpoints(project, report),
         ),
     ];
+    if let Some(svg) = plan(project, report) {
+        pictures.push(("plan.svg", "a throw on the move from above", svg));
+    }
     let chain = &report.chain;
     let setting = project.machine.setting;
     if let Some((a, s)) = fastest(&report.aims).and_then(|a| a.best().map(|s| (a, s))) {
@@ -397,5 +499,108 @@ pub fn write_file(path: &Path, text: &str) -> Result<(), Finding> {
         key: path.display().to_string(),
         what: format!("could not write it: {e}"),
         fix: "choose a file in a folder that exists and is writable, on a disk with room".into(),
+    })
+}
+
+/// What the unknown quantities use of the wheel's speed and of each knob's travel.
+pub fn room(project: &Project, room: &aim::Room) -> String {
+    room_view::draw(&room_view::RoomToAdjust {
+        units: project.units,
+        verdict: room_verdict(project, room).status.word().into(),
+        scales: speed_scale(project, room)
+            .into_iter()
+            .chain(
+                room.knobs
+                    .iter()
+                    .filter_map(|k| knob_scale(project, room, k.knob)),
+            )
+            .collect(),
+    })
+}
+
+fn case_kind(case: &aim::RoomCase) -> room_view::Kind {
+    match case.end {
+        aim::End::Written => room_view::Kind::Written,
+        end if end.single() => room_view::Kind::Single,
+        _ => room_view::Kind::Together,
+    }
+}
+
+/// A case in few words.
+fn case_name(project: &Project, case: &aim::RoomCase) -> String {
+    if case.end.single() {
+        case_words(project, case)
+    } else {
+        format!("all together, {}", case.end.word())
+    }
+}
+
+/// Setpoints by wheel speed alone, one row for each spot.
+fn speed_scale(project: &Project, room: &aim::Room) -> Option<room_view::TravelScale> {
+    let speed = room.speed?;
+    let rows = project.spots.iter().enumerate().map(|(i, spot)| room_view::Row {
+        name: spot.name.clone(),
+        marks: room
+            .cases
+            .iter()
+            .filter_map(|case| {
+                let s = case.by_speed.get(i)?;
+                Some(room_view::Mark {
+                    value: s.needed_radps.or(s.setpoint_radps)?,
+                    case: case_name(project, case),
+                    kind: case_kind(case),
+                    answered: s.served(),
+                })
+            })
+            .collect(),
+    });
+    Some(room_view::TravelScale {
+        name: "wheel speed".into(),
+        measure: room_view::Measure::Turning,
+        low: 0.0,
+        high: speed.top_radps,
+        usable: Some(speed.usable_radps),
+        needed: None,
+        rows: rows.collect(),
+    })
+}
+
+/// Where a knob stands in each case, and the travel it lacks.
+fn knob_scale(project: &Project, room: &aim::Room, knob: aim::Knob) -> Option<room_view::TravelScale> {
+    let travel = knob.travel(project)?;
+    let here = knob.of(&project.machine.setting);
+    let marks = room.cases.iter().map(|case| {
+        let need = case.needs.iter().find(|n| n.knob == knob);
+        let value = match (&case.by_knobs, need) {
+            (Some(b), _) if b.serves() => knob.of(&b.setting),
+            (_, Some(n)) if n.needed.high > n.present.high => n.needed.high,
+            (_, Some(n)) => n.needed.low,
+            _ => here,
+        };
+        room_view::Mark {
+            value,
+            case: case_name(project, case),
+            kind: case_kind(case),
+            answered: case.served(),
+        }
+    });
+    Some(room_view::TravelScale {
+        name: knob.word().into(),
+        measure: match knob {
+            aim::Knob::Tilt => room_view::Measure::Angle,
+            aim::Knob::Slide | aim::Knob::Reach => room_view::Measure::Length,
+        },
+        low: travel.low,
+        high: travel.high,
+        usable: None,
+        needed: room
+            .travel
+            .iter()
+            .find(|n| n.knob == knob)
+            .map(|n| [n.needed.low, n.needed.high]),
+        rows: vec![room_view::Row {
+            name: String::new(),
+            marks: marks.collect(),
+        }],
     })
 }

@@ -1,6 +1,6 @@
 //! One throw through the whole chain at a wheel speed and a setting.
 
-use arcwright_model::aim::{ExitCurve, aim_spot};
+use arcwright_model::aim::{self, ExitCurve, Moved, aim_spot};
 use arcwright_model::finding::Finding;
 use arcwright_model::flight::{Ball, Medium, State};
 use arcwright_model::launcher::guide_quality::{GuideQuality, guide_quality};
@@ -8,7 +8,7 @@ use arcwright_model::launcher::plateau::Plateau;
 use arcwright_model::launcher::{Passage, Release, Setting};
 use arcwright_model::limits::CURVE_POINTS;
 use arcwright_model::project::{Project, Spot};
-use arcwright_model::shot::{Chain, Exit};
+use arcwright_model::shot::{Chain, Exit, Stance};
 use arcwright_model::target::Arrival;
 
 /// What to throw.
@@ -56,6 +56,12 @@ pub struct Thrown {
     pub chain: Chain,
     /// The spot.
     pub spot: Spot,
+    /// How the launcher stands to the target.
+    pub stance: Stance,
+    /// Angle from the line to the target to the launcher, left positive.
+    pub lead_rad: f64,
+    /// What the motion of the robot changes; `None` for one that stands.
+    pub moved: Option<Moved>,
 }
 
 /// Finds a spot by name; the error names those that exist.
@@ -105,13 +111,13 @@ pub fn throw(project: &Project, plan: &Plan) -> Result<Thrown, Finding> {
     setting.reach_m = plan.reach_m.unwrap_or(setting.reach_m);
     let spot = find_spot(project, plan.spot.as_deref())?.clone();
     let chain = Chain::of(project);
-    let wheel_radps = match plan.wheel_radps {
-        Some(w) => w,
+    let (wheel_radps, standing_radps) = match plan.wheel_radps {
+        Some(w) => (w, None),
         None => {
             let curve = ExitCurve::of(&chain, &setting, CURVE_POINTS);
             let aim = aim_spot(project, &chain, &curve, &setting, &spot);
             aim.best()
-                .map(|s| s.wheel_radps)
+                .map(|s| (s.wheel_radps, s.moved.and_then(|m| m.standing_radps)))
                 .ok_or_else(|| no_setpoint(&spot.name))?
         }
     };
@@ -127,7 +133,17 @@ pub fn throw(project: &Project, plan: &Plan) -> Result<Thrown, Finding> {
         }
     };
     let exit = Exit::of(&release);
-    let stance = chain.stance(&spot);
+    // An exit that does not come to the opening has no lead; it is shown thrown straight.
+    let lead_rad = aim::lead(&chain, &spot, &exit).unwrap_or(0.0);
+    let stance = chain.stance_led(&spot, lead_rad);
+    let start = exit.state(&stance);
+    // The energy of what flies, seen from the floor.
+    let speed_mps = if stance.moves() {
+        let [x, y, z] = start.velocity_mps;
+        x.hypot(y).hypot(z)
+    } else {
+        exit.speed_mps
+    };
     let plateau = chain.plateau(&setting, wheel_radps);
     let guide = if chain.launcher.guide_error.is_stated() {
         guide_quality(&chain.launcher, &chain.body, &release.trace)
@@ -139,7 +155,7 @@ pub fn throw(project: &Project, plan: &Plan) -> Result<Thrown, Finding> {
         stance_name: spot.name.clone(),
         wheel_radps,
         exit,
-        start: exit.state(stance.heading_rad),
+        start,
         medium: chain.medium,
         ball: chain.ball,
         arrival: chain.fly(&exit, &stance),
@@ -148,9 +164,12 @@ pub fn throw(project: &Project, plan: &Plan) -> Result<Thrown, Finding> {
         energy_j: arcwright_model::launcher::hazard::piece_energy(
             chain.ball.mass_kg,
             chain.ball.diameter_m,
-            exit.speed_mps,
+            speed_mps,
         )
         .kinetic_j,
+        moved: aim::moved(&chain, &spot, &exit, lead_rad, standing_radps),
+        stance,
+        lead_rad,
         release,
         chain,
         spot,

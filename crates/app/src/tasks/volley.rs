@@ -1,10 +1,11 @@
 //! A volley from one spot.
 
-use arcwright_model::aim::{ExitCurve, aim_spot};
+use arcwright_model::aim::{self, ExitCurve, aim_spot};
 use arcwright_model::finding::Finding;
+use arcwright_model::launcher::Passage;
 use arcwright_model::limits::CURVE_POINTS;
 use arcwright_model::project::Project;
-use arcwright_model::shot::Chain;
+use arcwright_model::shot::{Chain, Exit};
 use arcwright_model::volley_run::{RunPlan, VolleyRun, run};
 
 use super::throw::find_spot;
@@ -48,5 +49,11 @@ pub fn volley(project: &Project, plan: &Plan) -> Result<VolleyRun, Finding> {
         },
         with_samples: true,
     };
-    Ok(run(project, &chain, &spot.name, &chain.stance(spot), &run_plan))
+    // A moving robot keeps the lead of a wheel held at the setpoint through the whole volley.
+    let lead_rad = match chain.release(&project.machine.setting, setpoint_radps, false) {
+        Passage::Thrown(r) => aim::lead(&chain, spot, &Exit::of(&r)).unwrap_or(0.0),
+        Passage::Refused { .. } => 0.0,
+    };
+    let stance = chain.stance_led(spot, lead_rad);
+    Ok(run(project, &chain, &spot.name, &stance, &run_plan))
 }

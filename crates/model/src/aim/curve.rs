@@ -27,12 +27,17 @@ const LOWEST_SHARE: f64 = 0.08;
 impl ExitCurve {
     /// Runs the contact simulation at `count` (at least 2) evenly spaced speeds up to the top speed.
     pub fn of(chain: &Chain, setting: &Setting, count: usize) -> ExitCurve {
+        ExitCurve::over(chain, setting, [LOWEST_SHARE, 1.0], count)
+    }
+
+    /// The same between two shares of the top speed.
+    pub(super) fn over(chain: &Chain, setting: &Setting, share: [f64; 2], count: usize) -> ExitCurve {
         let count = count.max(2);
-        let step = (1.0 - LOWEST_SHARE) / (count - 1) as f64;
+        let step = (share[1] - share[0]) / (count - 1) as f64;
         let points = (0..count)
             .into_par_iter()
             .map(|i| {
-                let wheel_radps = chain.top_radps * (LOWEST_SHARE + step * i as f64);
+                let wheel_radps = chain.top_radps * (share[0] + step * i as f64);
                 ExitPoint {
                     wheel_radps,
                     exit: exit_at(chain, setting, wheel_radps),

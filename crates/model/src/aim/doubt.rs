@@ -36,12 +36,13 @@ pub(super) fn doubt(
     project: &Project,
     setting: &Setting,
     spot: &Spot,
+    lead_rad: f64,
     wheel_radps: f64,
     along_per_percent_m: f64,
 ) -> Doubt {
     let along = |p: &Project| {
         let chain = Chain::of(p);
-        let stance = chain.stance(spot);
+        let stance = chain.stance_led(spot, lead_rad);
         exit_at(&chain, setting, wheel_radps)
             .ok()
             .and_then(|e| chain.crossing(&e, &stance))

@@ -3,10 +3,14 @@
 
 mod curve;
 mod doubt;
+mod lead;
+mod room;
 mod serve;
 mod solve;
 
 pub use curve::{ExitCurve, ExitPoint};
 pub use doubt::{Doubt, UNTESTED};
+pub use lead::{Moved, MovingSd, lead, moved};
+pub use room::{Depth, End, FasterNeed, Knob, KnobUse, Room, RoomCase, SpeedUse, SpotRoom, TravelNeed, room};
 pub use serve::{BestSetting, Shortfall, best_setting, merit, nearest_served, shortfall, snap};
 pub use solve::{Arc, Companion, Miss, Solution, SpotAim, TableRow, aim_all, aim_spot, table};

@@ -6,9 +6,9 @@ use super::curve::ExitCurve;
 use super::solve::{Miss, SpotAim, curve_solution, miss_at};
 use crate::launcher::Setting;
 use crate::launcher::planar::SEARCH_STEP_S;
-use crate::project::{KnobTravel, Project, Spot};
+use crate::project::{KnobTravel, Limits, Project, Spot};
 use crate::shot::Chain;
-use crate::target::Outcome;
+use crate::target::{Arrival, Outcome};
 
 /// What a spot lacks at a setting, worst first; empty when the spot is served.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,15 +42,19 @@ pub enum Shortfall {
 
 /// What one spot lacks at the aimed setting.
 pub fn shortfall(project: &Project, aim: &SpotAim) -> Vec<Shortfall> {
-    let limits = &project.limits;
-    let Some(s) = aim.best() else {
-        return vec![Shortfall::OutOfReach(aim.miss.unwrap_or(Miss::BelowRim))];
-    };
-    let mut out = Vec::new();
-    if s.arrival.outcome != Outcome::In {
-        out.push(Shortfall::NotIn(s.arrival.outcome));
+    match aim.best() {
+        Some(s) => lacks(&project.limits, &s.arrival, s.reserve_frac),
+        None => vec![Shortfall::OutOfReach(aim.miss.unwrap_or(Miss::BelowRim))],
     }
-    if let Some(c) = s.arrival.clearance
+}
+
+/// What a centred throw lacks of what is asked.
+pub(super) fn lacks(limits: &Limits, arrival: &Arrival, reserve_frac: f64) -> Vec<Shortfall> {
+    let mut out = Vec::new();
+    if arrival.outcome != Outcome::In {
+        out.push(Shortfall::NotIn(arrival.outcome));
+    }
+    if let Some(c) = arrival.clearance
         && c.least_m() < limits.clearance_m
     {
         out.push(Shortfall::Clearance {
@@ -58,7 +62,7 @@ pub fn shortfall(project: &Project, aim: &SpotAim) -> Vec<Shortfall> {
             asked_m: limits.clearance_m,
         });
     }
-    if let (Some(asked), Some(c)) = (limits.entry_angle_rad, s.arrival.crossing)
+    if let (Some(asked), Some(c)) = (limits.entry_angle_rad, arrival.crossing)
         && c.entry_rad < asked
     {
         out.push(Shortfall::EntryAngle {
@@ -66,9 +70,9 @@ pub fn shortfall(project: &Project, aim: &SpotAim) -> Vec<Shortfall> {
             asked_rad: asked,
         });
     }
-    if s.reserve_frac < limits.speed_reserve_frac {
+    if reserve_frac < limits.speed_reserve_frac {
         out.push(Shortfall::Reserve {
-            found_frac: s.reserve_frac,
+            found_frac: reserve_frac,
             asked_frac: limits.speed_reserve_frac,
         });
     }
@@ -97,7 +101,7 @@ impl BestSetting {
 }
 
 /// Method: points of the exit curve during the search; the answer is checked by the full chain.
-const SEARCH_POINTS: usize = 12;
+pub(super) const SEARCH_POINTS: usize = 12;
 /// Method: places along each knob in the first sweep.
 const SWEEP: usize = 6;
 /// Method: halvings of the pattern around the best after the sweep.
@@ -123,10 +127,19 @@ pub fn merit(project: &Project, chain: &Chain, setting: &Setting) -> f64 {
 
 /// The smallest margin of one spot at the setting of a curve.
 fn spot_merit(project: &Project, chain: &Chain, curve: &ExitCurve, spot: &Spot) -> f64 {
+    spot_best(project, chain, curve, spot).0
+}
+
+/// The same, with the wheel speed and the arrival of the solution it belongs to; `None` out of reach.
+pub(super) fn spot_best(
+    project: &Project,
+    chain: &Chain,
+    curve: &ExitCurve,
+    spot: &Spot,
+) -> (f64, Option<(f64, Arrival)>) {
     let limits = &project.limits;
     let radius = 0.5 * chain.ball.diameter_m;
-    let stance = chain.stance(spot);
-    curve_solution(chain, curve, &stance)
+    curve_solution(chain, curve, spot)
         .into_iter()
         .map(|(wheel, arrival)| {
             let clear = arrival
@@ -143,16 +156,17 @@ fn spot_merit(project: &Project, chain: &Chain, curve: &ExitCurve, spot: &Spot) 
             } else {
                 -0.01
             };
-            clear.min(steep).min(left / RESERVE_SCALE_FRAC).min(inside)
+            let least = clear.min(steep).min(left / RESERVE_SCALE_FRAC).min(inside);
+            (least, Some((wheel, arrival)))
         })
-        .max_by(f64::total_cmp)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
         .unwrap_or_else(|| {
-            let by = match miss_at(chain, curve, &stance) {
+            let by = match miss_at(chain, curve, spot) {
                 Miss::Refused(_) => 10.0,
                 Miss::BelowRim => 5.0,
                 Miss::Short { by_m } | Miss::Beyond { by_m } => by_m.clamp(0.0, 5.0),
             };
-            OUT_OF_REACH - by
+            (OUT_OF_REACH - by, None)
         })
 }
 
@@ -199,6 +213,18 @@ pub fn nearest_served(project: &Project, chain: &Chain, curve: &ExitCurve, spot:
 ///
 /// `None` when the machine has no knob to move.
 pub fn best_setting(project: &Project, chain: &Chain) -> Option<BestSetting> {
+    search(project, &chain.with_step(SEARCH_STEP_S), chain, SWEEP)
+}
+
+/// The search of [`best_setting`]: `sweep_count` places along each knob by a quick chain, the rest by a
+/// fine one.
+pub(super) fn search(
+    project: &Project,
+    quick: &Chain,
+    chain: &Chain,
+    sweep_count: usize,
+) -> Option<BestSetting> {
+    let sweep_count = sweep_count.max(2);
     let knobs = [
         project.machine.knobs.slide,
         project.machine.knobs.tilt,
@@ -207,13 +233,12 @@ pub fn best_setting(project: &Project, chain: &Chain) -> Option<BestSetting> {
     if knobs.iter().all(Option::is_none) {
         return None;
     }
-    let quick = chain.with_step(SEARCH_STEP_S);
     let present = project.machine.setting;
     let here = [present.slide_m, present.tilt_rad, present.reach_m];
     let choices: Vec<Vec<f64>> = knobs
         .iter()
         .zip(here)
-        .map(|(k, x)| sweep(k.as_ref(), x))
+        .map(|(k, x)| sweep(k.as_ref(), x, sweep_count))
         .collect();
     let mut grid = Vec::new();
     for &slide_m in &choices[0] {
@@ -232,7 +257,7 @@ pub fn best_setting(project: &Project, chain: &Chain) -> Option<BestSetting> {
         };
         merit(project, chain, &setting)
     };
-    let scores: Vec<f64> = grid.par_iter().map(|x| score(&quick, x)).collect();
+    let scores: Vec<f64> = grid.par_iter().map(|x| score(quick, x)).collect();
     let mut tried_count = grid.len();
     // First of equals, so that the answer does not depend on how the work was shared out.
     let (mut best, mut best_merit) = (here, scores.last().copied().unwrap_or(f64::NEG_INFINITY));
@@ -253,7 +278,7 @@ pub fn best_setting(project: &Project, chain: &Chain) -> Option<BestSetting> {
     }
     let mut span: Vec<f64> = knobs
         .iter()
-        .map(|k| k.map_or(0.0, |k| 0.5 * (k.high - k.low) / (SWEEP - 1) as f64))
+        .map(|k| k.map_or(0.0, |k| 0.5 * (k.high - k.low) / (sweep_count - 1) as f64))
         .collect();
     for _ in 0..HALVINGS {
         let around: Vec<[f64; 3]> = (0..3)
@@ -289,10 +314,11 @@ pub fn best_setting(project: &Project, chain: &Chain) -> Option<BestSetting> {
     })
 }
 
-fn sweep(knob: Option<&KnobTravel>, here: f64) -> Vec<f64> {
+/// Evenly spread places along a knob's travel, each on its step; the present one without a knob.
+pub(super) fn sweep(knob: Option<&KnobTravel>, here: f64, count: usize) -> Vec<f64> {
     let Some(k) = knob else { return vec![here] };
-    let mut out: Vec<f64> = (0..SWEEP)
-        .map(|i| snap(k, k.low + (k.high - k.low) * i as f64 / (SWEEP - 1) as f64))
+    let mut out: Vec<f64> = (0..count)
+        .map(|i| snap(k, k.low + (k.high - k.low) * i as f64 / (count - 1).max(1) as f64))
         .collect();
     out.dedup();
     out
@@ -304,7 +330,7 @@ pub fn snap(knob: &KnobTravel, value: f64) -> f64 {
     const WHOLE: f64 = 1e-9;
     let travel = (knob.high - knob.low).max(0.0);
     if !(knob.step > 0.0) {
-        return value.clamp(knob.low, knob.low + travel);
+        return value.max(knob.low).min(knob.low + travel);
     }
     let last = (travel / knob.step + WHOLE).floor();
     knob.low + ((value - knob.low) / knob.step).round().clamp(0.0, last) * knob.step

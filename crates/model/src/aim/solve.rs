@@ -4,6 +4,7 @@ use rayon::prelude::*;
 
 use super::curve::{ExitCurve, exit_at};
 use super::doubt::{Doubt, doubt};
+use super::lead::{Moved, MovingSd, lead, led, moved};
 use crate::launcher::{Layout, Setting};
 use crate::project::{Project, Spot};
 use crate::shot::{Chain, Exit, Stance};
@@ -72,6 +73,13 @@ pub struct Solution {
     pub along_per_degree_m: Option<f64>,
     /// What is not known before the first test shots.
     pub doubt: Doubt,
+    /// Angle from the line to the centre of the opening to the launcher's heading, left positive;
+    /// 0 for a robot that stands.
+    pub lead_rad: f64,
+    /// Scatter that the robot's motion adds, one standard deviation; zero for one that stands.
+    pub moving_sd: MovingSd,
+    /// What the motion changes; `None` for a robot that stands.
+    pub moved: Option<Moved>,
 }
 
 /// How far a spot is missed when no wheel speed centres it.
@@ -98,7 +106,7 @@ pub enum Miss {
 pub struct SpotAim {
     /// The spot.
     pub spot: Spot,
-    /// How it stands to the target.
+    /// How it stands to the target, with the lead of the solution to use.
     pub stance: Stance,
     /// Solutions in order of wheel speed.
     pub solutions: Vec<Solution>,
@@ -179,11 +187,15 @@ pub fn aim_spot(
     setting: &Setting,
     spot: &Spot,
 ) -> SpotAim {
-    let stance = chain.stance(spot);
-    let roots = centring_speeds(chain, curve, setting, &stance);
+    let roots = centring_speeds(chain, curve, setting, spot);
+    let standing = if chain.moving.moves() {
+        centring_speeds(&chain.standing(), curve, setting, spot)
+    } else {
+        Vec::new()
+    };
     let solutions: Vec<Solution> = roots
         .iter()
-        .filter_map(|&wheel| solution(project, chain, setting, spot, &stance, wheel))
+        .filter_map(|&wheel| solution(project, chain, setting, spot, wheel, &standing))
         .collect();
     let limits = &project.limits;
     let merit = |s: &Solution| {
@@ -213,13 +225,14 @@ pub fn aim_spot(
         x.total_cmp(&y)
     });
     let miss = if chosen.is_none() {
-        Some(miss_at(chain, curve, &stance))
+        Some(miss_at(chain, curve, spot))
     } else {
         None
     };
+    let lead_rad = chosen.and_then(|i| solutions.get(i)).map_or(0.0, |s| s.lead_rad);
     SpotAim {
         spot: spot.clone(),
-        stance,
+        stance: chain.stance_led(spot, lead_rad),
         solutions,
         chosen,
         miss,
@@ -227,29 +240,32 @@ pub fn aim_spot(
 }
 
 /// Along-error of the crossing for an exit; −∞ when it never comes to the opening from outside.
-fn along_of(chain: &Chain, exit: Option<Exit>, stance: &Stance) -> f64 {
-    exit.and_then(|e| chain.crossing(&e, stance))
-        .map_or(f64::NEG_INFINITY, |c| c.along_m)
+/// The launcher of a moving robot leads each exit so that it crosses on the centre line.
+fn along_of(chain: &Chain, exit: Option<Exit>, spot: &Spot) -> f64 {
+    exit.and_then(|e| led(chain, spot, &e))
+        .map_or(f64::NEG_INFINITY, |(_, c)| c.along_m)
 }
 
 /// Centred flights by the interpolated curve alone: quick, for searches.
-pub(super) fn curve_solution(chain: &Chain, curve: &ExitCurve, stance: &Stance) -> Vec<(f64, Arrival)> {
-    let quick = |w: f64| along_of(chain, curve.at(w), stance);
-    brackets(chain, curve, stance)
+pub(super) fn curve_solution(chain: &Chain, curve: &ExitCurve, spot: &Spot) -> Vec<(f64, Arrival)> {
+    let quick = |w: f64| along_of(chain, curve.at(w), spot);
+    brackets(chain, curve, spot)
         .into_iter()
         .filter_map(|(lo, hi)| {
             let wheel = find_root(quick, lo, hi)?;
-            Some((wheel, chain.fly(&curve.at(wheel)?, stance)))
+            let exit = curve.at(wheel)?;
+            let (stance, _) = led(chain, spot, &exit)?;
+            Some((wheel, chain.fly(&exit, &stance)))
         })
         .collect()
 }
 
 /// Neighbouring points of the curve between which the crossing passes the centre.
-fn brackets(chain: &Chain, curve: &ExitCurve, stance: &Stance) -> Vec<(f64, f64)> {
+fn brackets(chain: &Chain, curve: &ExitCurve, spot: &Spot) -> Vec<(f64, f64)> {
     let along: Vec<f64> = curve
         .points
         .iter()
-        .map(|p| along_of(chain, p.exit.as_ref().ok().copied(), stance))
+        .map(|p| along_of(chain, p.exit.as_ref().ok().copied(), spot))
         .collect();
     let mut brackets = Vec::new();
     for (p, a) in curve.points.windows(2).zip(along.windows(2)) {
@@ -262,10 +278,10 @@ fn brackets(chain: &Chain, curve: &ExitCurve, stance: &Stance) -> Vec<(f64, f64)
 }
 
 /// Every wheel speed that centres the crossing, by the exact chain.
-fn centring_speeds(chain: &Chain, curve: &ExitCurve, setting: &Setting, stance: &Stance) -> Vec<f64> {
-    let exact = |w: f64| along_of(chain, exit_at(chain, setting, w).ok(), stance);
-    let quick = |w: f64| along_of(chain, curve.at(w), stance);
-    brackets(chain, curve, stance)
+fn centring_speeds(chain: &Chain, curve: &ExitCurve, setting: &Setting, spot: &Spot) -> Vec<f64> {
+    let exact = |w: f64| along_of(chain, exit_at(chain, setting, w).ok(), spot);
+    let quick = |w: f64| along_of(chain, curve.at(w), spot);
+    brackets(chain, curve, spot)
         .into_iter()
         .filter_map(|(lo, hi)| {
             // The interpolated curve gives the neighbourhood; the exact chain decides.
@@ -321,10 +337,13 @@ fn solution(
     chain: &Chain,
     setting: &Setting,
     spot: &Spot,
-    stance: &Stance,
     wheel_radps: f64,
+    standing_radps: &[f64],
 ) -> Option<Solution> {
     let exit = exit_at(chain, setting, wheel_radps).ok()?;
+    let lead_rad = lead(chain, spot, &exit)?;
+    let stance = chain.stance_led(spot, lead_rad);
+    let stance = &stance;
     let along = |w: f64, s: &Setting| {
         exit_at(chain, s, w)
             .ok()
@@ -353,7 +372,10 @@ fn solution(
             2.0 * TILT_NUDGE_RAD.to_degrees(),
         )
     });
-    let (arc, companion) = companion(chain, &exit, stance);
+    let nearest = |a: &f64, b: &f64| (a - wheel_radps).abs().total_cmp(&(b - wheel_radps).abs());
+    let standing_radps = standing_radps.iter().copied().min_by(nearest);
+    let moved = moved(chain, spot, &exit, lead_rad, standing_radps);
+    let (arc, companion) = companion(chain, &exit, spot);
     Some(Solution {
         wheel_radps,
         exit,
@@ -363,17 +385,20 @@ fn solution(
         reserve_frac: 1.0 - wheel_radps / chain.top_radps,
         along_per_percent_m,
         along_per_degree_m,
-        doubt: doubt(project, setting, spot, wheel_radps, along_per_percent_m),
+        doubt: doubt(project, setting, spot, lead_rad, wheel_radps, along_per_percent_m),
+        lead_rad,
+        moving_sd: moved.as_ref().map_or_else(MovingSd::default, |m| m.sd(project)),
+        moved,
     })
 }
 
 /// The other elevation that centres the crossing at the same speed and spin.
-fn companion(chain: &Chain, exit: &Exit, stance: &Stance) -> (Arc, Option<Companion>) {
+fn companion(chain: &Chain, exit: &Exit, spot: &Spot) -> (Arc, Option<Companion>) {
     /// Method: scan step; the two arcs of a useful throw are further apart.
     const STEP_RAD: f64 = 2.0 * std::f64::consts::PI / 180.0;
     /// Physical: closer than this the two arcs are one.
     const SAME_RAD: f64 = 0.2 * std::f64::consts::PI / 180.0;
-    let along = |angle_rad: f64| along_of(chain, Some(Exit { angle_rad, ..*exit }), stance);
+    let along = |angle_rad: f64| along_of(chain, Some(Exit { angle_rad, ..*exit }), spot);
     let mut found: Option<f64> = None;
     let mut angle = -10f64.to_radians();
     let mut before = along(angle);
@@ -392,9 +417,8 @@ fn companion(chain: &Chain, exit: &Exit, stance: &Stance) -> (Arc, Option<Compan
     match found {
         None => (Arc::Only, None),
         Some(angle_rad) => {
-            let entry_rad = chain
-                .crossing(&Exit { angle_rad, ..*exit }, stance)
-                .map_or(f64::NAN, |c| c.entry_rad);
+            let entry_rad =
+                led(chain, spot, &Exit { angle_rad, ..*exit }).map_or(f64::NAN, |(_, c)| c.entry_rad);
             let arc = if exit.angle_rad < angle_rad {
                 Arc::Low
             } else {
@@ -405,22 +429,22 @@ fn companion(chain: &Chain, exit: &Exit, stance: &Stance) -> (Arc, Option<Compan
     }
 }
 
-pub(super) fn miss_at(chain: &Chain, curve: &ExitCurve, stance: &Stance) -> Miss {
+pub(super) fn miss_at(chain: &Chain, curve: &ExitCurve, spot: &Spot) -> Miss {
     if let Some(why) = curve.refused_at_top() {
         return Miss::Refused(why);
     }
     let top = curve.points.last().and_then(|p| p.exit.as_ref().ok().copied());
-    match top.and_then(|e| chain.crossing(&e, stance)) {
+    match top.and_then(|e| led(chain, spot, &e)) {
         None => Miss::BelowRim,
-        Some(c) if c.along_m < 0.0 => Miss::Short { by_m: -c.along_m },
+        Some((_, c)) if c.along_m < 0.0 => Miss::Short { by_m: -c.along_m },
         Some(_) => {
             // The lowest speed that comes to the opening at all; below it the path stays under the rim.
             let least = curve
                 .points
                 .iter()
                 .filter_map(|p| p.exit.as_ref().ok())
-                .filter_map(|e| chain.crossing(e, stance))
-                .map(|c| c.along_m)
+                .filter_map(|e| led(chain, spot, e))
+                .map(|(_, c)| c.along_m)
                 .filter(|a| *a > 0.0)
                 .fold(f64::INFINITY, f64::min);
             Miss::Beyond { by_m: least }

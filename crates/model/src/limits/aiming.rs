@@ -1,11 +1,11 @@
 //! Reach, clearance, entry angle, and one setting for every spot.
 
-use super::{Evidence, Status, Verdict, Way, at_least, written};
+use super::{Evidence, Status, Verdict, Way, at_least};
 use crate::aim::{Miss, Shortfall, Solution, SpotAim, aim_spot, nearest_served, shortfall};
 use crate::launcher::Layout;
 use crate::project::Spot;
 use crate::target::{Crossing, Outcome};
-use crate::units::Dimension;
+use crate::units::{Dimension, show};
 
 /// Reach counts as tight when the setpoint plus this many standard deviations of doubt passes the limit.
 const DOUBT_SIGMAS: f64 = 2.0;
@@ -130,7 +130,7 @@ fn served_from(e: &Evidence, spot: &Spot) -> Option<f64> {
     };
     (0..MOST)
         .map(|k| near * (1.0 + sign * STEP_FRAC * k as f64))
-        .map(|d| written(e.project, d, Dimension::Length, way))
+        .map(|d| e.project.written(d, Dimension::Length, way))
         .find(|&distance_m| {
             let there = Spot {
                 distance_m,
@@ -352,26 +352,28 @@ pub(super) fn one_setting(e: &Evidence) -> Vec<Verdict> {
 /// One plain sentence for a shortfall.
 pub fn shortfall_words(e: &crate::project::Project, lack: &Shortfall) -> String {
     let len = |v| e.say(v, Dimension::Length);
-    let ang = |v| e.say(v, Dimension::Angle);
+    let pair = |a, b, d| show::pair(a, b, d, show::Scale::Auto, e.units);
     match *lack {
         Shortfall::OutOfReach(Miss::Refused(why)) => format!("the piece does not come through: {why}"),
         Shortfall::OutOfReach(Miss::BelowRim) => "the path stays below the rim at top speed".into(),
         Shortfall::OutOfReach(Miss::Short { by_m }) => format!("{} short at top speed", len(by_m)),
         Shortfall::OutOfReach(Miss::Beyond { by_m }) => format!("too near: {} beyond at best", len(by_m)),
         Shortfall::NotIn(outcome) => ends(e, outcome),
+        // In one unit and to as many decimals as it takes to see the difference.
         Shortfall::Clearance { found_m, asked_m } => {
-            format!("clears by {}, {} asked", len(found_m), len(asked_m))
+            let [found, asked] = pair(found_m, asked_m, Dimension::Length);
+            format!("clears by {found}, {asked} asked")
         }
         Shortfall::EntryAngle { found_rad, asked_rad } => {
-            format!("enters at {}, {} asked", ang(found_rad), ang(asked_rad))
+            let [found, asked] = pair(found_rad, asked_rad, Dimension::Angle);
+            format!("enters at {found}, {asked} asked")
         }
         Shortfall::Reserve {
             found_frac,
             asked_frac,
-        } => format!(
-            "leaves {} of the top speed, {} asked",
-            e.say(found_frac, Dimension::Ratio),
-            e.say(asked_frac, Dimension::Ratio)
-        ),
+        } => {
+            let [found, asked] = pair(found_frac, asked_frac, Dimension::Ratio);
+            format!("leaves {found} of the top speed, {asked} asked")
+        }
     }
 }

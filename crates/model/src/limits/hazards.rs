@@ -28,9 +28,12 @@ pub fn hazards(project: &Project, chain: &Chain, aims: &[SpotAim]) -> Hazards {
     let motor = motor_constants(&drive.motor);
     let friction_nm = f64::from(drive.motor_count) * drive.gear_ratio * motor.kt_nm_per_a * motor.free_a;
     let one = coast_down(chain.train.inertia_kgm2, chain.top_radps, friction_nm, 0.0);
-    let piece = fastest(aims)
-        .and_then(|a| a.best())
-        .map(|s| piece_energy(chain.ball.mass_kg, chain.ball.diameter_m, s.exit.speed_mps));
+    let piece = fastest(aims).and_then(|a| Some((a, a.best()?))).map(|(a, s)| {
+        // A moving robot adds its own speed at most.
+        let [x, y] = a.stance.carried_mps(s.exit.forward_m);
+        let speed_mps = s.exit.speed_mps + x.hypot(y);
+        piece_energy(chain.ball.mass_kg, chain.ball.diameter_m, speed_mps)
+    });
     Hazards {
         stored_j: f64::from(chain.train.shaft_count) * one.energy_j,
         coast_s: one.stop_s,

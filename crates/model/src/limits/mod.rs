@@ -5,18 +5,20 @@ mod body;
 mod guide;
 mod hazards;
 mod power;
+mod room;
 mod wheel;
 
 pub use aiming::shortfall_words;
 pub use guide::guide_words;
 pub use hazards::{Hazards, hazards};
 pub use power::not_ready_words;
+pub use room::{case_words, room_words, travel_words, unknown_name, verdict as room_verdict};
 
-use crate::aim::{self, BestSetting, ExitCurve, SpotAim};
+use crate::aim::{self, BestSetting, Depth, ExitCurve, Room, SpotAim};
 use crate::launcher::plateau::Plateau;
-use crate::project::Project;
+use crate::project::{Project, Way};
 use crate::shot::Chain;
-use crate::units::{Dimension, parse};
+use crate::units::Dimension;
 use crate::volley_run::{VolleyRun, run_from};
 
 /// How a check ended. Always shown as a word.
@@ -92,6 +94,8 @@ pub struct Evidence<'a> {
     pub volley: Option<&'a VolleyRun>,
     /// The best setting, when the present one does not serve every spot and there is a knob to move.
     pub best: Option<&'a BestSetting>,
+    /// Room to adjust.
+    pub room: &'a Room,
 }
 
 /// One check.
@@ -125,6 +129,11 @@ pub const CHECKS: &[Check] = &[
         id: "one-setting",
         asks: "does one mechanical setting serve every spot by wheel speed alone?",
         run: aiming::one_setting,
+    },
+    Check {
+        id: "adjustability",
+        asks: "can every spot still be centred wherever the unknown quantities turn out to lie?",
+        run: room::adjustability,
     },
     Check {
         id: "grip",
@@ -209,6 +218,8 @@ pub struct Report {
     pub hazards: Hazards,
     /// Best setting, when asked for or needed.
     pub best: Option<BestSetting>,
+    /// Room to adjust, at [`Depth::First`].
+    pub room: Room,
     /// Verdicts in the order of [`CHECKS`].
     pub verdicts: Vec<Verdict>,
 }
@@ -237,6 +248,7 @@ pub fn check(project: &Project) -> Report {
     } else {
         aim::best_setting(project, &chain)
     };
+    let room = aim::room(project, Depth::First);
     let evidence = Evidence {
         project,
         chain: &chain,
@@ -245,6 +257,7 @@ pub fn check(project: &Project) -> Report {
         plateau: plateau.as_ref(),
         volley: volley.as_ref(),
         best: best.as_ref(),
+        room: &room,
     };
     let verdicts = CHECKS.iter().flat_map(|c| (c.run)(&evidence)).collect();
     let hazards = hazards(project, &chain, &aims);
@@ -256,6 +269,7 @@ pub fn check(project: &Project) -> Report {
         plateau,
         volley,
         best,
+        room,
         verdicts,
     }
 }
@@ -336,30 +350,10 @@ impl Verdict {
     /// Adds a change of the brief, as it would be written into the file, that this machine meets.
     fn brief(mut self, e: &Evidence, key: &str, value: f64, dimension: Dimension, way: Way) -> Verdict {
         if self.status == Status::Fails {
-            let value = written(e.project, value, dimension, way);
+            let value = e.project.written(value, dimension, way);
             self.nearest_brief
                 .push((key.to_string(), Amount { value, dimension }));
         }
         self
     }
-}
-
-/// The way in which a number of the brief gives way to the machine.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Way {
-    Up,
-    Down,
-}
-
-/// The number that a person reads and types for a value: rounded as shown, never to the wrong side.
-fn written(project: &Project, value: f64, dimension: Dimension, way: Way) -> f64 {
-    /// Rounding: shown numbers have three digits or more.
-    const NUDGE: f64 = 1e-3;
-    const MOST: usize = 20;
-    let sign = if way == Way::Up { 1.0 } else { -1.0 };
-    (0..MOST)
-        .map(|k| value + sign * NUDGE * k as f64 * value.abs())
-        .filter_map(|v| parse(&project.say(v, dimension), dimension).ok())
-        .find(|said| sign * (said - value) >= 0.0)
-        .unwrap_or(value)
 }

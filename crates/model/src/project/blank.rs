@@ -6,8 +6,8 @@
 use std::collections::BTreeMap;
 
 use super::{
-    GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Piece, PieceKind, Project, SheetMaterial, Site,
-    Spot, UnitSystem, Wheel,
+    GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Moving, Piece, PieceKind, Project, SheetMaterial,
+    Site, Spot, ThrowSpread, UnitSystem, Wheel,
 };
 use crate::air::standard_atmosphere;
 use crate::flight::{Drag, DragLaw, Lift, SpinDecay};
@@ -117,6 +117,8 @@ pub fn project(outfit: &Outfit) -> Project {
         piece: piece(),
         target: target(),
         spots: vec![spot; outfit.spots],
+        // Without its table the robot stands.
+        moving: Moving::default(),
         limits: Limits {
             clearance_m: NOT_YET,
             speed_reserve_frac: NOT_YET,
@@ -167,7 +169,18 @@ pub fn project(outfit: &Outfit) -> Project {
             other_motor_count: None,
             other_current_a: NOT_YET,
         },
+        throws: ThrowSpread {
+            stiffness_frac: NOT_YET,
+            friction_frac: NOT_YET,
+            drag_frac: NOT_YET,
+            feed_speed_frac: NOT_YET,
+            entry_m: NOT_YET,
+            entry_angle_rad: NOT_YET,
+            battery_v: NOT_YET,
+            timing_s: NOT_YET,
+        },
         spreads: BTreeMap::new(),
+        free: Vec::new(),
     }
 }
 

@@ -62,7 +62,7 @@ impl Project {
     }
 }
 
-fn squeeze(p: &Project, out: &mut Vec<Finding>) {
+pub(super) fn squeeze(p: &Project, out: &mut Vec<Finding>) {
     let (gap, piece) = (gap_m(p), p.piece.diameter_m);
     let first = FIRST_SQUEEZE_RATIO * piece;
     let fix = format!(
@@ -329,7 +329,7 @@ fn parts(p: &Project, out: &mut Vec<Finding>) {
     }
 }
 
-fn knobs(p: &Project, out: &mut Vec<Finding>) {
+pub(super) fn knobs(p: &Project, out: &mut Vec<Finding>) {
     let (k, s) = (&p.machine.knobs, &p.machine.setting);
     let all = [
         ("slide", k.slide, s.slide_m, D::Length),

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::blank::{self, Outfit};
 use super::schema::{self, Entry, Key, Kind, Need, TABLES, Table, When, with_index};
-use super::{PieceKind, Project, Spread, check};
+use super::{Choices, PieceKind, Project, Spread, check, free};
 use crate::finding::{Finding, nearest};
 use crate::flight::DragLaw;
 use crate::units::Dimension;
@@ -47,6 +47,17 @@ pub struct Written {
     pub values: BTreeMap<String, Value>,
     /// Tables that are there: `piece`, `spot[0]`.
     pub tables: BTreeSet<String>,
+    /// Quantities to free, in the order of the file.
+    pub free: Vec<WrittenFree>,
+}
+
+/// A quantity to free, as written.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WrittenFree {
+    /// Dotted key of the quantity.
+    pub key: String,
+    /// What it may be, SI; none if that could not be read.
+    pub choices: Option<Choices>,
 }
 
 /// A project and what is wrong with it.
@@ -87,6 +98,7 @@ pub fn lower(written: &Written) -> Lowered {
         work.project.piece.holes = None;
     }
     work.move_derived_spreads();
+    work.free();
     let mut findings = work.findings;
     findings.extend(check::findings(&work.project));
     Lowered {
@@ -400,6 +412,47 @@ impl Work<'_> {
         };
         if let Some(spread) = self.spread(entry, key, value, spread, measure) {
             self.project.spreads.insert(key.to_string(), spread);
+        }
+    }
+
+    /// What a search may change. Findings are about `free.KEY` and its `range`, `step` or `choices`.
+    fn free(&mut self) {
+        for WrittenFree { key, choices } in &self.written.free {
+            let path = format!("free.{key}");
+            let rival = match key.as_str() {
+                "launcher.gap" => "launcher.squeeze",
+                "launcher.squeeze" => "launcher.gap",
+                _ => "",
+            };
+            if self.project.free.iter().any(|f| f.key == rival) {
+                self.report(
+                    "both-written",
+                    &path,
+                    format!("`{key}` and `{rival}` are both free, and each follows from the other"),
+                    "free one of them".to_string(),
+                );
+                continue;
+            }
+            let found = match choices {
+                Some(choices) => free::free(&self.project, key, choices.clone()),
+                None => match free::may_free(&self.project, key) {
+                    Ok(_) => continue,
+                    Err(finding) => Err(vec![("", finding)]),
+                },
+            };
+            match found {
+                Ok(freed) => self.project.free.push(freed),
+                Err(found) => {
+                    for (part, finding) in found {
+                        let key = if part.is_empty() {
+                            path.clone()
+                        } else {
+                            format!("{path}.{part}")
+                        };
+                        self.findings.push(Finding { key, ..finding });
+                    }
+                }
+            }
         }
     }
 

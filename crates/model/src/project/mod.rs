@@ -4,14 +4,18 @@
 //! [`Project`] with [`check`]s; [`get`] and [`set`] reach any quantity by its key.
 
 pub mod blank;
+pub mod change;
 pub mod check;
+pub mod free;
 pub mod lower;
 pub mod schema;
 mod spread;
 mod types;
 mod words;
 
+pub use free::{Choices, Freed, default_free};
 pub use types::*;
+pub use words::Way;
 
 use crate::launcher::Layout;
 use crate::units::{Dimension, show};

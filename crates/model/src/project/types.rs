@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::Freed;
 use crate::flight::{Drag, Lift, SpinDecay};
 pub use crate::launcher::SheetMaterial;
 use crate::launcher::{Battery, Controller, Drive, GuideError, Layout, Setting, TurningPart};
@@ -115,6 +116,55 @@ pub struct Site {
     pub wind_across_mps: f64,
 }
 
+/// How the robot can drive.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum DriveBase {
+    /// Only along its own forward axis.
+    Tank,
+    /// In any direction, whichever way it faces.
+    #[default]
+    Sideways,
+}
+
+/// How the robot moves at the moment of release; all zero when it stands.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+pub struct Moving {
+    /// How the robot can drive.
+    pub drive: DriveBase,
+    /// Velocity of the turning centre: toward the centre of the opening; for a tank, along its own
+    /// forward axis.
+    pub along_mps: f64,
+    /// Velocity to the left of the line to the centre of the opening; 0 for a tank.
+    pub across_mps: f64,
+    /// Turning, left positive.
+    pub turn_radps: f64,
+    /// Direction of the launcher from the forward axis of a tank, left positive.
+    pub launcher_heading_rad: f64,
+    /// How far the wheel axle is ahead of the turning centre, along the throw.
+    pub ahead_of_centre_m: f64,
+    /// Time from command to release.
+    pub delay_s: f64,
+    /// Error of the moment of release, positive when late.
+    pub late_s: f64,
+}
+
+impl Moving {
+    /// True when the robot moves at all.
+    pub fn moves(&self) -> bool {
+        self.along_mps != 0.0 || self.across_mps != 0.0 || self.turn_radps != 0.0
+    }
+
+    /// Length of the way from the command to the release.
+    pub fn command_before_m(&self) -> f64 {
+        self.along_mps.hypot(self.across_mps) * self.delay_s
+    }
+
+    /// Turn of the robot from the command to the release, left positive.
+    pub fn command_turn_rad(&self) -> f64 {
+        self.turn_radps * self.delay_s
+    }
+}
+
 /// What the rules and the team ask for. `None` where nothing is asked.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 pub struct Limits {
@@ -144,6 +194,27 @@ pub struct Limits {
     pub fuse_a: Option<f64>,
     /// Greatest exit speed the rules allow.
     pub exit_speed_mps: Option<f64>,
+}
+
+/// What differs from throw to throw besides the spreads of the piece and of the place: standard deviations.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ThrowSpread {
+    /// Stiffness from piece to piece, as a share.
+    pub stiffness_frac: f64,
+    /// Friction on wheel and guide, as a share.
+    pub friction_frac: f64,
+    /// Drag from piece to piece and from one way of facing the air to another, as a share.
+    pub drag_frac: f64,
+    /// Feed speed, as a share.
+    pub feed_speed_frac: f64,
+    /// Sideways place at which the piece enters.
+    pub entry_m: f64,
+    /// Sideways direction in which it leaves.
+    pub entry_angle_rad: f64,
+    /// Open-circuit voltage of the battery.
+    pub battery_v: f64,
+    /// Time between two throws.
+    pub timing_s: f64,
 }
 
 /// The wheel.
@@ -256,10 +327,16 @@ pub struct Project {
     pub target: Target,
     /// Spots, nearest first as written.
     pub spots: Vec<Spot>,
+    /// How the robot moves while it throws.
+    pub moving: Moving,
     /// Limits.
     pub limits: Limits,
     /// Machine.
     pub machine: Machine,
+    /// What differs from throw to throw.
+    pub throws: ThrowSpread,
     /// Spread of each quantity that has one, by dotted key (`piece.mass`, `spot[0].heading`).
     pub spreads: BTreeMap<String, Spread>,
+    /// What a search may change, as the file says; empty where it frees nothing.
+    pub free: Vec<Freed>,
 }

@@ -3,9 +3,31 @@
 use crate::launcher::{Layout, Setting};
 use crate::project::{PieceKind, Project};
 use crate::target::Outline;
-use crate::units::Dimension;
+use crate::units::{Dimension, parse};
+
+/// The way in which a number gives way to what is needed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Way {
+    /// Up.
+    Up,
+    /// Down.
+    Down,
+}
 
 impl Project {
+    /// The number that a person reads and types for a value: rounded as shown, never to the wrong side.
+    pub fn written(&self, value: f64, dimension: Dimension, way: Way) -> f64 {
+        /// Rounding: shown numbers have three digits or more.
+        const NUDGE: f64 = 1e-3;
+        const MOST: usize = 20;
+        let sign = if way == Way::Up { 1.0 } else { -1.0 };
+        (0..MOST)
+            .map(|k| value + sign * NUDGE * k as f64 * value.abs())
+            .filter_map(|v| parse(&self.say(v, dimension), dimension).ok())
+            .find(|said| sign * (said - value) >= 0.0)
+            .unwrap_or(value)
+    }
+
     /// Distances of the nearest and the farthest spot, metres; `None` without spots.
     pub fn spot_range(&self) -> Option<(f64, f64)> {
         let distances = || self.spots.iter().map(|s| s.distance_m);

@@ -21,8 +21,10 @@ pub enum Dimension {
     Speed,
     /// Angle.
     Angle,
-    /// Angular speed.
+    /// Angular speed of a wheel.
     AngularSpeed,
+    /// Angular speed of a whole robot.
+    TurnRate,
     /// Force.
     Force,
     /// Torque.
@@ -67,6 +69,7 @@ impl Dimension {
         D::Speed,
         D::Angle,
         D::AngularSpeed,
+        D::TurnRate,
         D::Force,
         D::Torque,
         D::Inertia,
@@ -95,6 +98,7 @@ impl Dimension {
             D::Speed => "a speed",
             D::Angle => "an angle",
             D::AngularSpeed => "a speed of rotation",
+            D::TurnRate => "a rate of turning",
             D::Force => "a force",
             D::Torque => "a torque",
             D::Inertia => "a moment of inertia",
@@ -122,7 +126,7 @@ impl Dimension {
             D::Time => "s",
             D::Speed => "m/s",
             D::Angle => "rad",
-            D::AngularSpeed => "rad/s",
+            D::AngularSpeed | D::TurnRate => "rad/s",
             D::Force => "N",
             D::Torque => "N m",
             D::Inertia => "kg m^2",
@@ -151,6 +155,7 @@ impl Dimension {
             D::Speed => &["m/s", "km/h", "ft/s", "mph"],
             D::Angle => &["deg", "rad", "rev"],
             D::AngularSpeed => &["rpm", "rad/s", "rev/s", "deg/s"],
+            D::TurnRate => &["deg/s", "rad/s", "rpm"],
             D::Force => &["N", "kgf", "lbf", "ozf"],
             D::Torque => &["N m", "mN m", "kgf cm", "lbf in", "ozf in"],
             D::Inertia => &["kg cm^2", "kg m^2", "g mm^2", "lb in^2", "oz in^2"],
@@ -191,7 +196,7 @@ impl Dimension {
             D::Time => [0, 0, 1, 0, 0, 0],
             D::Speed => [1, 0, -1, 0, 0, 0],
             D::Angle => [0, 0, 0, 0, 0, 1],
-            D::AngularSpeed => [0, 0, -1, 0, 0, 1],
+            D::AngularSpeed | D::TurnRate => [0, 0, -1, 0, 0, 1],
             D::Force => [1, 1, -2, 0, 0, 0],
             D::Torque | D::Energy => [2, 1, -2, 0, 0, 0],
             D::Inertia => [2, 1, 0, 0, 0, 0],

@@ -8,11 +8,13 @@ mod dimension;
 mod expression;
 mod number;
 mod parse;
+mod rewrite;
 pub mod show;
 mod table;
 
 pub use dimension::Dimension;
 pub use parse::{TYPOGRAPHIC_MARKS, UnitError, no_unit, parse, parse_difference};
+pub use rewrite::{as_written, rewrite, shortest};
 pub use table::STANDARD_GRAVITY_MPS2;
 
 /// Which units are shown.

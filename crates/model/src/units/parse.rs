@@ -312,7 +312,10 @@ fn meant(literal: &str, unit: &str, dimension: Dimension) -> Option<(String, &'s
     tries
         .into_iter()
         .filter(|(u, _)| u != unit && fits(u))
-        .find(|(u, _)| (u != "rpm" && u != "rev/s") || (frequency && dimension == Dimension::AngularSpeed))
+        .find(|(u, _)| {
+            (u != "rpm" && u != "rev/s")
+                || (frequency && matches!(dimension, Dimension::AngularSpeed | Dimension::TurnRate))
+        })
         .map(|(u, why)| (format!("{literal} {u}"), why))
 }
 

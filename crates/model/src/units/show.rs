@@ -50,6 +50,7 @@ fn row(dimension: Dimension) -> (Row, [f64; 2]) {
         D::Speed => two(("m/s", 2), ("ft/s", 2)),
         D::Angle => one("deg", 1),
         D::AngularSpeed => one("rpm", 0),
+        D::TurnRate => one("deg/s", 1),
         D::Force => two(("N", 1), ("lbf", 2)),
         D::Torque => two(("N m", 3), ("lbf in", 2)),
         D::Inertia => two(("kg cm^2", 3), ("lb in^2", 3)),

@@ -4,12 +4,20 @@
 
 use arcwright_model::launcher::{PassageSample, Setting, VolleySample};
 use arcwright_model::project::UnitSystem;
-use arcwright_model::target::{Outline, Target};
+use arcwright_model::target::{Outcome, Outline, Target};
+use arcwright_model::units::Dimension;
+use arcwright_paper::drawings::Better;
+use arcwright_paper::drawings::budget::{BudgetCause, BudgetPicture, BudgetSpot, Share};
 use arcwright_paper::drawings::fan::{Band, Crossing, Fan, Flight};
+use arcwright_paper::drawings::front::{FrontPicture, FrontPoint, Goal};
 use arcwright_paper::drawings::guide_force::{GuideForce, SteadySqueeze};
+use arcwright_paper::drawings::plan_view::PlanView;
+use arcwright_paper::drawings::scatter::{HitChance, Opening, ScatterCrossing, ScatterPanel, ScatterPicture};
 use arcwright_paper::drawings::setpoints::{CurvePoint, Setpoints, Speed, SpotMark};
 use arcwright_paper::drawings::side_view::{Exit, Part, Role, SideView, Wheel};
+use arcwright_paper::drawings::trade::{TradePicture, TradeRow};
 use arcwright_paper::drawings::volley::{Throw, VolleyChart};
+use arcwright_paper::units::Measure;
 
 const WHEEL_M: f64 = 0.048;
 const GAP_M: f64 = 0.096;
@@ -462,4 +470,254 @@ pub fn spots(count: usize) -> Vec<f64> {
     let mut some: Vec<f64> = all.iter().take(count).copied().collect();
     some.sort_by(f64::total_cmp);
     some
+}
+
+/// Even numbers between 0 and 1 that fill the range without a pattern: the golden ratio's multiples.
+fn even(i: usize, start: f64) -> f64 {
+    (start + i as f64 * 0.618_033_988_749_894_9).fract()
+}
+
+fn opening(upright: bool) -> Opening {
+    Opening {
+        outline: if upright {
+            Outline::Round
+        } else {
+            Outline::Rectangle
+        },
+        width_m: if upright { 0.46 } else { 0.62 },
+        depth_m: if upright { 0.46 } else { 0.39 },
+        upright,
+        back_wall: !upright,
+    }
+}
+
+fn panel(i: usize, throws: usize, upright: bool) -> ScatterPanel {
+    let o = opening(upright);
+    let far = i as f64;
+    let (mean_m, sd_m, rho) = (
+        [0.02 - 0.012 * far, 0.008 * far],
+        [0.035 + 0.028 * far, 0.03 + 0.015 * far],
+        0.35,
+    );
+    let radius_m = 0.5 * PIECE_M;
+    let fate = |along_m: f64, across_m: f64| {
+        let (a, b) = (along_m.abs() - 0.5 * o.depth_m, across_m.abs() - 0.5 * o.width_m);
+        let out = match o.outline {
+            Outline::Rectangle => a.max(b),
+            Outline::Round => along_m.hypot(across_m) - 0.5 * o.width_m,
+        };
+        match (out + radius_m < 0.0, out < radius_m, a > b, upright) {
+            (true, ..) => Outcome::In,
+            (_, true, ..) => Outcome::Rim,
+            (_, _, true, true) if along_m < 0.0 => Outcome::Under,
+            (_, _, true, _) if along_m < 0.0 => Outcome::Short,
+            (_, _, true, _) => Outcome::Long,
+            _ if across_m > 0.0 => Outcome::Left,
+            _ => Outcome::Right,
+        }
+    };
+    let crossings: Vec<ScatterCrossing> = (0..throws)
+        .map(|k| {
+            let size = (-2.0 * even(k, 0.5).max(1e-9).ln()).sqrt();
+            let turn = std::f64::consts::TAU * (k as f64 * 0.754_877_666).fract();
+            let (u, v) = (size * turn.cos(), size * turn.sin());
+            let along_m = mean_m[0] + sd_m[0] * u;
+            let across_m = mean_m[1] + sd_m[1] * (rho * u + (1.0f64 - rho * rho).sqrt() * v);
+            if k % 997 == 400 {
+                return ScatterCrossing {
+                    along_m: f64::NAN,
+                    across_m: f64::NAN,
+                    fate: Outcome::None,
+                };
+            }
+            ScatterCrossing {
+                along_m,
+                across_m,
+                fate: fate(along_m, across_m),
+            }
+        })
+        .collect();
+    let share = |f: Outcome| crossings.iter().filter(|c| c.fate == f).count() as f64 / throws.max(1) as f64;
+    let fates: Vec<(Outcome, f64)> = [
+        Outcome::In,
+        Outcome::Rim,
+        Outcome::Short,
+        Outcome::Long,
+        Outcome::Left,
+        Outcome::Right,
+        Outcome::Under,
+        Outcome::None,
+    ]
+    .map(|f| (f, share(f)))
+    .to_vec();
+    let frac = share(Outcome::In);
+    ScatterPanel {
+        name: NAMES[i % NAMES.len()].to_string(),
+        mean_m,
+        sd_m,
+        correlation_coeff: rho,
+        r50_m: 1.18 * sd_m[0],
+        r95_m: 2.5 * sd_m[0],
+        hit: HitChance {
+            frac,
+            low_frac: (frac - 0.013).max(0.0),
+            high_frac: (frac + 0.011).min(1.0),
+        },
+        fates,
+        hit_untested_frac: (i % 2 == 1).then_some(0.8 * frac),
+        crossings,
+    }
+}
+
+pub fn scatter(units: UnitSystem, spots: usize, upright: bool) -> ScatterPicture {
+    ScatterPicture {
+        title: "Scatter at the opening".to_string(),
+        units,
+        opening: opening(upright),
+        piece_diameter_m: PIECE_M,
+        panels: (0..spots).map(|i| panel(i, 2000, upright)).collect(),
+    }
+}
+
+pub fn budget(units: UnitSystem, spots: usize) -> BudgetPicture {
+    let share = |first_frac: f64, joint: f64| Share {
+        first_frac,
+        first_se_frac: 0.012 + 0.05 * first_frac,
+        total_frac: first_frac + joint,
+        total_se_frac: 0.01 + 0.06 * first_frac,
+    };
+    let causes = [
+        ("piece diameter", share(0.21, 0.09), share(0.002, 0.004)),
+        ("wheel speed at the throw", share(0.41, 0.07), share(0.01, 0.0)),
+        ("friction of the guide", share(0.13, 0.05), share(0.0, 0.0)),
+        ("piece mass", share(0.06, 0.003), share(0.0, 0.002)),
+        ("aim across", share(0.0, 0.001), share(0.71, 0.004)),
+        (
+            "side of the piece on the wheel",
+            share(-0.003, 0.012),
+            share(0.16, 0.06),
+        ),
+        ("hood tilt", share(0.028, 0.0), share(0.0, 0.0)),
+        ("air density", share(0.003, 0.0), share(0.0, 0.0)),
+        ("battery voltage", share(0.004, 0.002), share(0.001, 0.0)),
+        ("feed speed", share(0.002, 0.001), share(-0.001, 0.0)),
+    ];
+    BudgetPicture {
+        title: "What makes the throws scatter".to_string(),
+        units,
+        spots: (0..spots)
+            .map(|i| BudgetSpot {
+                name: NAMES[i % NAMES.len()].to_string(),
+                along_sd_m: 0.034 + 0.021 * i as f64,
+                across_sd_m: 0.018 + 0.009 * i as f64,
+                causes: causes
+                    .map(|(name, along, across)| BudgetCause {
+                        name: name.to_string(),
+                        along,
+                        across,
+                    })
+                    .to_vec(),
+            })
+            .collect(),
+    }
+}
+
+pub fn trade(units: UnitSystem) -> TradePicture {
+    let values: Vec<f64> = (0..12).map(|i| 1e-4 * (1.5 + 0.75 * f64::from(i))).collect();
+    let row = |name: &str, dimension, asked, better, of: fn(f64) -> f64| TradeRow {
+        name: name.to_string(),
+        measure: Measure::of(dimension),
+        values: values.iter().map(|v| of(1e4 * v)).collect(),
+        asked,
+        better,
+    };
+    TradePicture {
+        title: "How much flywheel".to_string(),
+        units,
+        knob: "inertia at the wheel".to_string(),
+        knob_measure: Measure::of(Dimension::Inertia),
+        labels: Vec::new(),
+        rows: vec![
+            row("spin-up time", Dimension::Time, Some(1.5), Better::Lower, |x| 0.25 + 0.21 * x),
+            row("dip", Dimension::Ratio, Some(0.06), Better::Lower, |x| 0.19 / (x + 0.8)),
+            row("recovery", Dimension::Time, Some(0.25), Better::Lower, |x| 0.155 + 0.005 * (x - 4.0).powi(2)),
+            row("volley of four", Dimension::Time, None, Better::Lower, |x| 1.1 + 0.06 * (x - 5.0).abs().powf(1.5)),
+            row("scatter along, crane foot", Dimension::Length, Some(0.06), Better::Lower, |x| 0.045 + 0.04 / x),
+            row("worst hit chance", Dimension::Ratio, Some(0.9), Better::Higher, |x| 0.97 - 0.3 / x / x),
+        ],
+        present: Some(2.1e-4),
+        recommended: Some(5),
+        why: "5.25 kg cm² is the least inertia that keeps the dip below 6 % and the worst hit chance above 90 %. \
+              More would cost spin-up time, which is tight from 5.9 kg cm² on, and gains less than a millimetre \
+              of scatter."
+            .to_string(),
+        values,
+    }
+}
+
+pub fn front(units: UnitSystem, count: usize) -> FrontPicture {
+    let last = count.saturating_sub(1).max(1) as f64;
+    let edge = |t: f64| [0.85 + 1.3 * t, 0.985 - 0.16 * (1.0 - t).powf(2.2)];
+    // Each try is worse in both goals than a design of the front, so none lies beyond it.
+    let mut state = 12345u32;
+    let mut random = || {
+        // Linear congruential, Numerical Recipes' constants; good enough for dots.
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        f64::from(state >> 8) / f64::from(1u32 << 24)
+    };
+    let tried = (0..700)
+        .map(|_| {
+            let [x, y] = edge((random() * count.max(1) as f64).floor() / last);
+            let (a, b) = (-random().max(1e-4).ln(), -random().max(1e-4).ln());
+            [x + 0.22 * a, y - 0.035 * b]
+        })
+        .collect();
+    FrontPicture {
+        title: "Fast volleys against sure hits".to_string(),
+        units,
+        x: Goal {
+            name: "volley time".to_string(),
+            measure: Measure::of(Dimension::Time),
+            better: Better::Lower,
+        },
+        y: Goal {
+            name: "hit chance, worst spot".to_string(),
+            measure: Measure::of(Dimension::Ratio),
+            better: Better::Higher,
+        },
+        tried,
+        front: (0..count)
+            .map(|i| {
+                let t = i as f64 / last;
+                FrontPoint {
+                    at: edge(t),
+                    label: format!("gap {} mm, flywheel {:.1} kg cm²", 92 + i, 2.0 + 4.0 * t),
+                }
+            })
+            .collect(),
+        present: Some([1.55, 0.9]),
+        chosen: (count > 3).then_some(3),
+    }
+}
+
+/// A robot that drives past the target to the left and turns; a straight path from above.
+pub fn plan_view(units: UnitSystem) -> PlanView {
+    let (lead, flight_s) = (-0.17, 1.2);
+    PlanView {
+        units,
+        spot: "far".into(),
+        setpoint_radps: 322.0,
+        opening_m: vec![[3.6, -0.32], [3.99, -0.32], [3.99, 0.32], [3.6, 0.32]],
+        centre_m: [3.795, 0.0],
+        robot_m: [0.52, 0.48],
+        turning_centre_m: [-0.1, 0.02],
+        forward_rad: lead,
+        heading_rad: lead,
+        lead_rad: lead,
+        velocity_mps: [0.8, 0.5],
+        turn_radps: 0.35,
+        flight_s,
+        path_m: (0..=40).map(|i| [3.795 * f64::from(i) / 40.0, 0.0]).collect(),
+        command_m: vec![[-0.12, -0.075], [0.0, 0.0]],
+    }
 }

@@ -3,11 +3,11 @@
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use super::reach::{
-    ALTITUDE, CENTRE_HEIGHT, DRAG, HOLE_COUNT, HOLE_DIAMETER, LIFT, NOWHERE, SHELL, SPIN_DECAY, at, count,
-    each, maybe, maybe_count,
+    ACROSS, ALTITUDE, CENTRE_HEIGHT, DRAG, HOLE_COUNT, HOLE_DIAMETER, LAUNCHER_HEADING, LIFT, NOWHERE, SHELL,
+    SPIN_DECAY, at, count, each, maybe, maybe_count,
 };
 use super::{Access, Entry, Kind, Need, When};
-use crate::project::{PieceKind, Project, UnitSystem};
+use crate::project::{DriveBase, PieceKind, Project, UnitSystem};
 use crate::target::Outline;
 use crate::units::Dimension as D;
 use crate::units::show::Scale::{Auto, Large, Small};
@@ -62,6 +62,16 @@ fn set_kind(p: &mut Project, _: usize, word: &str) -> bool {
         _ => return false,
     };
     p.piece.kind = kind;
+    true
+}
+
+fn set_drive(p: &mut Project, _: usize, word: &str) -> bool {
+    let drive = match word {
+        "tank" => DriveBase::Tank,
+        "sideways" => DriveBase::Sideways,
+        _ => return false,
+    };
+    p.moving.drive = drive;
     true
 }
 
@@ -146,6 +156,24 @@ fn depth(p: &Project) -> f64 {
     p.target.width_m
 }
 
+/// Drag from piece to piece and from one way of facing the air to another. Judgement: holes and seams
+/// turn to the air differently each time.
+fn throw_drag(kind: PieceKind) -> (f64, f64) {
+    match kind {
+        PieceKind::Perforated => (0.03, 0.0),
+        PieceKind::Foam | PieceKind::Hollow | PieceKind::Solid => (0.02, 0.0),
+    }
+}
+
+/// Stiffness from piece to piece. Judgement: moulded pieces are more alike than cut foam.
+fn throw_stiffness(kind: PieceKind) -> (f64, f64) {
+    match kind {
+        PieceKind::Foam => (0.08, 0.0),
+        PieceKind::Hollow | PieceKind::Perforated => (0.05, 0.0),
+        PieceKind::Solid => (0.04, 0.0),
+    }
+}
+
 /// Rows up to the limits.
 #[rustfmt::skip]
 pub(super) const FIRST: &[Entry] = &[
@@ -213,6 +241,23 @@ pub(super) const FIRST: &[Entry] = &[
     row("spot[].heading", q(D::Angle, Auto), Need::Default(0.0, 0.0), When::Always, [-FRAC_PI_2, FRAC_PI_2], VARIES, "\"0 deg\"",
         "Error of heading once lined up with the centre of the target; its `sd` says how well the drivers line up.", each!(spots, heading_rad)),
 
+    row("moving.drive", Kind::Choice(&["tank", "sideways"], set_drive), Need::Required, When::Always, ANY, EXACT, "\"sideways\"",
+        "How the robot can drive: `tank` along its own forward axis only, `sideways` in any direction whichever way it faces.", NOWHERE),
+    row("moving.along", q(D::Speed, Auto), Need::Default(0.0, 0.0), When::Always, [-15.0, 15.0], VARIES, "\"0.8 m/s\"",
+        "Speed toward the centre of the opening, negative away from it; for a tank, forward along its own axis, negative backward. Its `sd` says how well the robot holds and knows its speed.", at!(moving.along_mps)),
+    row("moving.across", q(D::Speed, Auto), Need::Default(0.0, 0.0), When::Sideways, [-15.0, 15.0], VARIES, "\"0 m/s\"",
+        "Speed to the left of the line to the centre of the opening; negative to the right.", ACROSS),
+    row("moving.turn_rate", q(D::TurnRate, Auto), Need::Default(0.0, 0.0), When::Always, [-10.0 * PI, 10.0 * PI], VARIES, "\"0 deg/s\"",
+        "How fast the robot turns, to the left; negative to the right.", at!(moving.turn_radps)),
+    row("moving.launcher_heading", q(D::Angle, Auto), Need::Default(0.0, 0.0), When::Tank, [-PI, PI], VARIES, "\"0 deg\"",
+        "Direction of the throw from the robot's forward axis, to the left; 180 deg throws backward.", LAUNCHER_HEADING),
+    row("moving.ahead_of_centre", q(D::Length, Small), Need::Default(0.0, 0.0), When::Always, [-3.0, 3.0], VARIES, "\"0 mm\"",
+        "How far the wheel axle is ahead of the point about which the robot turns, in the direction of the throw.", at!(moving.ahead_of_centre_m)),
+    row("moving.delay", q(D::Time, Auto), Need::Default(0.0, 0.0), When::Always, [0.0, 5.0], EXACT, "\"150 ms\"",
+        "Time from the command to the moment the piece leaves; says where to give the command.", at!(moving.delay_s)),
+    row("moving.late", q(D::Time, Auto), Need::Default(0.0, 0.0), When::Always, [-1.0, 1.0], VARIES, "{ value = \"0 ms\", sd = \"15 ms\" }",
+        "Error of the moment of release, late positive; its `sd` says how evenly the feed fires.", at!(moving.late_s)),
+
     row("limits.length", q(D::Length, Small), Need::Optional, When::Always, [0.02, 20.0], EXACT, "\"520 mm\"",
         "Greatest length of the robot, stowed.", maybe!(limits.length_m)),
     row("limits.width", q(D::Length, Small), Need::Optional, When::Always, [0.02, 20.0], EXACT, "\"480 mm\"",
@@ -244,6 +289,23 @@ pub(super) const FIRST: &[Entry] = &[
 /// Rows after the machine.
 #[rustfmt::skip]
 pub(super) const LAST: &[Entry] = &[
+    row("throws.stiffness", q(D::Ratio, Auto), Need::ByKind(throw_stiffness), When::Always, [0.0, 0.5], EXACT, "\"5 %\"",
+        "Stiffness from piece to piece.", at!(throws.stiffness_frac)),
+    row("throws.friction", q(D::Ratio, Auto), Need::Default(0.05, 0.0), When::Always, [0.0, 0.5], EXACT, "\"5 %\"",
+        "Friction of one throw against the next, on wheel and guide: dust, damp, worn pieces.", at!(throws.friction_frac)),
+    row("throws.drag", q(D::Ratio, Auto), Need::ByKind(throw_drag), When::Always, [0.0, 0.5], EXACT, "\"3 %\"",
+        "Drag from piece to piece and from one way of facing the air to another.", at!(throws.drag_frac)),
+    row("throws.feed_speed", q(D::Ratio, Auto), Need::Default(0.1, 0.0), When::Always, [0.0, 0.5], EXACT, "\"10 %\"",
+        "Speed of the feed.", at!(throws.feed_speed_frac)),
+    row("throws.entry", q(D::Length, Small), Need::Default(0.002, 0.0), When::Always, [0.0, 0.2], EXACT, "\"2 mm\"",
+        "Sideways place at which the piece meets the wheel.", at!(throws.entry_m)),
+    row("throws.entry_angle", q(D::Angle, Auto), Need::Default(0.5 * DEG, 0.0), When::Always, [0.0, 15.0 * DEG], EXACT, "\"0.5 deg\"",
+        "Sideways direction in which it leaves.", at!(throws.entry_angle_rad)),
+    row("throws.battery", q(D::Voltage, Auto), Need::Default(0.2, 0.0), When::Always, [0.0, 10.0], EXACT, "\"0.2 V\"",
+        "Open-circuit voltage of the battery: it is not equally full every time.", at!(throws.battery_v)),
+    row("throws.timing", q(D::Time, Small), Need::Default(0.05, 0.0), When::Always, [0.0, 10.0], EXACT, "\"50 ms\"",
+        "Time between two throws.", at!(throws.timing_s)),
+
     row("air.temperature", q(D::Temperature, Auto), Need::Default(293.15, 0.0), When::Always, [223.15, 333.15], VARIES, "\"18 degC\"",
         "Air temperature at the site.", at!(site.temperature_k)),
     row("air.pressure", q(D::Pressure, Auto), Need::InsteadOf("air.altitude"), When::Always, [30e3, 110e3], VARIES, "\"1013 hPa\"",

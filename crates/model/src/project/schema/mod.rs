@@ -7,7 +7,7 @@ mod brief;
 mod machine;
 mod reach;
 
-use super::{PieceKind, Project};
+use super::{DriveBase, PieceKind, Project};
 use crate::launcher::{Layout, PartShape};
 use crate::units::Dimension;
 use crate::units::show::Scale;
@@ -63,6 +63,10 @@ pub enum When {
     Pair,
     /// A perforated piece.
     Perforated,
+    /// A robot that drives in any direction.
+    Sideways,
+    /// A robot that drives along its own forward axis only.
+    Tank,
     /// A part that is a disc or a ring.
     DiscOrRing,
     /// A part that is an annulus.
@@ -81,6 +85,8 @@ impl When {
             When::Guide => Some(("launcher.layout", &["guide"])),
             When::Pair => Some(("launcher.layout", &["pair"])),
             When::Perforated => Some(("piece.kind", &["perforated"])),
+            When::Sideways => Some(("moving.drive", &["sideways"])),
+            When::Tank => Some(("moving.drive", &["tank"])),
             When::DiscOrRing => Some(("wheel.part[].kind", &["disc", "ring"])),
             When::Annulus => Some(("wheel.part[].kind", &["annulus"])),
             When::Known => Some(("wheel.part[].kind", &["known"])),
@@ -96,6 +102,8 @@ impl When {
             When::Guide => matches!(project.machine.layout, Layout::Guide(_)),
             When::Pair => matches!(project.machine.layout, Layout::Pair(_)),
             When::Perforated => project.piece.kind == PieceKind::Perforated,
+            When::Sideways => project.moving.drive == DriveBase::Sideways,
+            When::Tank => project.moving.drive == DriveBase::Tank,
             When::DiscOrRing => match shape {
                 Some(PartShape::Annulus { inner_m, .. }) => inner_m == 0.0,
                 Some(PartShape::Ring { .. }) => true,
@@ -232,6 +240,11 @@ pub const TABLES: &[Table] = &[
         doc: "A place on the floor to throw from; one table for each, nearest first.",
     },
     Table {
+        pattern: "moving",
+        required: false,
+        doc: "How the robot moves at the moment of release; it stands still where this table is missing.",
+    },
+    Table {
         pattern: "limits",
         required: false,
         doc: "What the rules and the team ask for; nothing is asked where a line is missing.",
@@ -300,6 +313,11 @@ pub const TABLES: &[Table] = &[
         pattern: "robot",
         required: false,
         doc: "The rest of the machine; a verdict that needs a missing line stays `unknown`.",
+    },
+    Table {
+        pattern: "throws",
+        required: false,
+        doc: "What differs from throw to throw, as standard deviations; the spreads of mass, diameter and heading stand with them.",
     },
     Table {
         pattern: "air",

@@ -3,7 +3,7 @@
 use super::Access;
 use crate::flight::{DragLaw, Lift, SpinDecay};
 use crate::launcher::{GuideError, Layout, MOST_GAPS, PartShape};
-use crate::project::{KnobTravel, Project, gap_m};
+use crate::project::{DriveBase, KnobTravel, Project, gap_m};
 
 /// A key without a number.
 pub(super) const NOWHERE: Access = Access {
@@ -148,6 +148,30 @@ pub(super) fn set_gaps(p: &mut Project, gaps: &[f64]) {
 pub(super) const SQUEEZE: Access = Access {
     get: |p, _| Some(p.piece.diameter_m - gap_m(p)),
     set: |p, i, v| set_gap(p, i, p.piece.diameter_m - v),
+};
+
+/// Sideways velocity; a tank has none.
+pub(super) const ACROSS: Access = Access {
+    get: |p, _| (p.moving.drive == DriveBase::Sideways).then_some(p.moving.across_mps),
+    set: |p, _, v| {
+        let can = p.moving.drive == DriveBase::Sideways;
+        if can {
+            p.moving.across_mps = v;
+        }
+        can
+    },
+};
+
+/// Direction of the launcher on a tank; where a robot drives any way it has no meaning.
+pub(super) const LAUNCHER_HEADING: Access = Access {
+    get: |p, _| (p.moving.drive == DriveBase::Tank).then_some(p.moving.launcher_heading_rad),
+    set: |p, _, v| {
+        let can = p.moving.drive == DriveBase::Tank;
+        if can {
+            p.moving.launcher_heading_rad = v;
+        }
+        can
+    },
 };
 
 /// Height of the opening's centre. Setting it moves the rim.

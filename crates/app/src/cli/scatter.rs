@@ -1,0 +1,413 @@
+//! `scatter`: how much throws differ, why, and what would help.
+
+use arcwright_model::aim::Miss;
+use arcwright_model::project::Project;
+use arcwright_model::scatter::{
+    Budget, Cause, CauseShare, Lever, NoScatter, Remedy, SamplePlan, ScatterPlan, SpotReport, SpotResult,
+    SpotScatter, report,
+};
+use arcwright_model::target::Outcome;
+use arcwright_model::units::Dimension as D;
+use clap::Args;
+
+use super::say::{columns, name, wrap};
+use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
+use crate::tasks::{json, pictures};
+
+#[derive(Args)]
+pub struct ScatterArgs {
+    #[command(flatten)]
+    common: Common,
+    /// Seed of the random numbers: the same seed gives the same figures on any machine
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    seed: u64,
+    /// Most throws from each spot
+    #[arg(long, value_name = "N", default_value_t = 65_536, value_parser = clap::value_parser!(u32).range(2048..=16_777_216))]
+    throws: u32,
+    /// Stop when the hit chance is known to within this, such as "0.1 %"
+    #[arg(long, value_name = "SHARE", default_value = "0.1 %")]
+    within: String,
+    /// Leave out what would help
+    #[arg(long)]
+    no_remedies: bool,
+    /// Write the error budget as a picture to this file
+    #[arg(long, value_name = "FILE")]
+    budget_svg: Option<std::path::PathBuf>,
+}
+
+pub fn run(args: &ScatterArgs) -> Result<Answer, Refusal> {
+    let source = source::load(&args.common)?;
+    let project = &source.project;
+    let within = source::quantity("--within", &args.within, D::Ratio)?;
+    if !(within > 0.0 && within < 0.5) {
+        return Err(Refusal::input(format!(
+            "wrong input [out-of-range]: --within is \"{}\", and must be above 0 and below 50 %\n  fix write for example --within \"0.5 %\"\n",
+            args.within
+        )));
+    }
+    let plan = ScatterPlan {
+        sample: SamplePlan {
+            seed: args.seed,
+            most_count: args.throws as usize,
+            until_frac: within,
+        },
+        with_budget: true,
+        with_remedies: !args.no_remedies && !args.common.json || args.common.json && !args.no_remedies,
+    };
+    let spots = report(project, &plan);
+    source::write_picture(&args.common, || pictures::scatter(project, &spots))?;
+    if let Some(path) = &args.budget_svg {
+        pictures::write_file(path, &pictures::budget(project, &spots)).map_err(|f| Refusal::finding(&f))?;
+    }
+    let code = if spots.iter().all(|s| s.result.is_ok()) {
+        FINE
+    } else {
+        FAILS
+    };
+    if args.common.json {
+        return Ok(Answer {
+            text: format!("{:#}\n", json::scatter(project, &plan, &spots)),
+            code,
+        });
+    }
+    let mut text = check::title(&source);
+    text.push_str(&words(project, &spots));
+    Ok(Answer { text, code })
+}
+
+/// Everything in words.
+pub fn words(project: &Project, spots: &[SpotReport]) -> String {
+    let mut text = String::new();
+    text.push_str("Scatter of a volley's throws, each spot at the setpoint that centres them\n");
+    text.push_str(&table(project, spots));
+    for s in spots {
+        match &s.result {
+            Ok(r) => text.push_str(&format!("\n{}\n", spot_words(project, &s.spot, r))),
+            Err(why) => text.push_str(&format!("\n{}: {}\n", name(&s.spot), no_words(project, why))),
+        }
+    }
+    let missing = not_stated(project);
+    if !missing.is_empty() {
+        text.push_str(&format!(
+            "\n  Taken as exact, since no spread is written: {}. Measure ten of each and write the sd: the real\n  scatter is larger than this.\n",
+            missing.join(", ")
+        ));
+    }
+    text.push_str(
+        "\n  `hit` is the share of throws that go in without touching the rim, once the setpoint is right; the range beside it is the\n  sampling alone. `untested` is the same for the first throws, before any test shot has corrected the setpoint.\n",
+    );
+    text
+}
+
+fn percent(x: f64) -> String {
+    let p = 100.0 * x;
+    if (0.95..1.0).contains(&x) || (0.0..0.05).contains(&x) && x > 0.0 {
+        format!("{p:.1} %")
+    } else {
+        format!("{p:.0} %")
+    }
+}
+
+fn interval(s: &SpotScatter) -> String {
+    let digits = if s.hit.half_width_frac() < 0.005 { 1 } else { 0 };
+    format!(
+        "{:.*} % to {:.*} %",
+        digits,
+        100.0 * s.hit.low_frac,
+        digits,
+        100.0 * s.hit.high_frac
+    )
+}
+
+fn table(project: &Project, spots: &[SpotReport]) -> String {
+    let say = |v, d| project.say(v, d);
+    let mm = |v: f64| project.say((v * 1e4).round() / 1e4, D::Length);
+    let rows: Vec<Vec<String>> = spots
+        .iter()
+        .map(|s| {
+            let mut row = vec![name(&s.spot)];
+            match &s.result {
+                Ok(r) => {
+                    let c = &r.centred;
+                    row.extend([
+                        say(c.setpoint_radps, D::AngularSpeed),
+                        percent(c.hit.frac),
+                        interval(c),
+                        r.untested_hit.map_or("-".into(), |h| percent(h.frac)),
+                        mm(c.along_sd_m.value),
+                        mm(c.across_sd_m.value),
+                        mm(c.r50_m.value),
+                        mm(c.r95_m.value),
+                        misses(c),
+                    ]);
+                }
+                Err(_) => row.extend(std::iter::repeat_n("-".to_string(), 9)),
+            }
+            row
+        })
+        .collect();
+    columns(
+        &[
+            "spot",
+            "setpoint",
+            "hit",
+            "hit 95 % range",
+            "untested",
+            "sd along",
+            "sd across",
+            "R50",
+            "R95",
+            "misses",
+        ],
+        &rows,
+    )
+}
+
+fn misses(s: &SpotScatter) -> String {
+    /// Physical: fewer are not worth a word.
+    const LEAST: f64 = 5e-4;
+    let all: Vec<String> = s
+        .shares
+        .iter()
+        .filter(|(o, f)| *o != Outcome::In && f.value >= LEAST)
+        .map(|(o, f)| format!("{} {}", percent(f.value), o.word()))
+        .collect();
+    if all.is_empty() {
+        "hardly any".into()
+    } else {
+        all.join(", ")
+    }
+}
+
+fn no_words(project: &Project, why: &NoScatter) -> String {
+    match why {
+        NoScatter::NoSetpoint(m) => {
+            let how = match m {
+                Miss::Refused(why) => (*why).to_string(),
+                Miss::BelowRim => "even at top speed the piece stays below the rim".to_string(),
+                Miss::Short { by_m } => {
+                    format!("top speed falls {} short", project.say(*by_m, D::Length))
+                }
+                Miss::Beyond { by_m } => {
+                    format!(
+                        "the slowest throw that clears the rim lands {} too far",
+                        project.say(*by_m, D::Length)
+                    )
+                }
+            };
+            format!(
+                "no scatter, because no wheel speed centres a throw: {how}. `arcwright check` says what would mend it"
+            )
+        }
+        NoScatter::NoThrow(why) => format!("no scatter, because {why}"),
+    }
+}
+
+/// A share in words a person would say.
+pub fn share_words(x: f64) -> String {
+    const NAMED: [(f64, &str); 7] = [
+        (0.25, "a quarter"),
+        (1.0 / 3.0, "a third"),
+        (0.5, "half"),
+        (2.0 / 3.0, "two thirds"),
+        (0.75, "three quarters"),
+        (0.9, "nine tenths"),
+        (0.98, "nearly all"),
+    ];
+    /// Physical: nobody hears a difference smaller than this.
+    const NEAR: f64 = 0.035;
+    NAMED
+        .iter()
+        .find(|(v, _)| (x - v).abs() < NEAR)
+        .map_or_else(|| format!("{:.0} %", 100.0 * x), |(_, w)| (*w).to_string())
+}
+
+fn spot_words(project: &Project, spot: &str, r: &SpotResult) -> String {
+    let mut out: Vec<String> = Vec::new();
+    let c = &r.centred;
+    let shift = c.setpoint_radps / r.aimed_radps - 1.0;
+    /// Physical: a correction smaller than this is lost among other things.
+    const WORTH_SAYING: f64 = 5e-4;
+    if shift.abs() > WORTH_SAYING {
+        out.push(format!(
+            "`aim` takes a wheel held steadily: {}. Throws of a volley cross {} {} on average, so set {} ({}): hit {} instead of {}.",
+            project.say(r.aimed_radps, D::AngularSpeed),
+            project.say((r.aimed.along_m.value.abs() * 1e3).round() / 1e3, D::Length),
+            if r.aimed.along_m.value > 0.0 { "too far" } else { "short" },
+            project.say(c.setpoint_radps, D::AngularSpeed),
+            signed_percent(shift),
+            percent(c.hit.frac),
+            percent(r.aimed.hit.frac),
+        ));
+    }
+    if let Some(b) = &r.budget {
+        for across in [false, true] {
+            if let Some(line) = budget_words(project, r, b, across) {
+                out.push(line);
+            }
+        }
+    }
+    let mut text = format!("{}\n", name(spot));
+    for line in out {
+        text.push_str(&format!("  {}\n", wrap(&line, 112, "  ")));
+    }
+    text.trim_end().to_string()
+}
+
+fn signed_percent(x: f64) -> String {
+    format!("{}{:.1} %", if x < 0.0 { "-" } else { "+" }, 100.0 * x.abs())
+}
+
+/// The greatest causes in one direction, and what would halve the first.
+fn budget_words(project: &Project, r: &SpotResult, b: &Budget, across: bool) -> Option<String> {
+    /// Physical: a cause below this is not among the great ones.
+    const GREAT: f64 = 0.12;
+    let of = |c: &CauseShare| {
+        if across {
+            c.across.total.value
+        } else {
+            c.along.total.value
+        }
+    };
+    let mut causes: Vec<&CauseShare> = b.causes.iter().filter(|c| of(c) >= GREAT).collect();
+    causes.sort_by(|x, y| of(y).total_cmp(&of(x)));
+    let first = causes.first()?;
+    let sd = if across {
+        r.centred.across_sd_m.value
+    } else {
+        r.centred.along_sd_m.value
+    };
+    let list: Vec<String> = causes
+        .iter()
+        .map(|c| {
+            format!(
+                "{} is {}{}",
+                share_words(of(c)),
+                c.cause.words(),
+                which_throws(r, c.cause)
+            )
+        })
+        .collect();
+    let mut text = format!(
+        "{} ({}): {}.",
+        if across { "Across" } else { "Along" },
+        project.say((sd * 1e4).round() / 1e4, D::Length),
+        list.join(", ")
+    );
+    let own: Vec<&Remedy> = r
+        .remedies
+        .iter()
+        .filter(|m| m.cause == first.cause)
+        .take(3)
+        .collect();
+    if !own.is_empty() {
+        let all: Vec<String> = own.iter().map(|m| remedy_words(project, m)).collect();
+        let (halving, less): (Vec<_>, Vec<_>) = own.iter().zip(all).partition(|(m, _)| m.halves);
+        let join = |v: Vec<(&&Remedy, String)>| v.into_iter().map(|p| p.1).collect::<Vec<_>>().join(", or ");
+        if !halving.is_empty() {
+            text.push_str(&format!(" Halved by {}.", join(halving)));
+        }
+        if !less.is_empty() {
+            text.push_str(&format!(" Less by {}.", join(less)));
+        }
+    }
+    Some(text)
+}
+
+/// Which throws of the volley the wheel-speed share comes from.
+fn which_throws(r: &SpotResult, cause: Cause) -> String {
+    if cause != Cause::Wheel {
+        return String::new();
+    }
+    let places = &r.centred.places;
+    let n = places.len().max(1) as f64;
+    let mean = places.iter().map(|p| p.speed_error_frac).sum::<f64>() / n;
+    let total: f64 = places.iter().map(|p| (p.speed_error_frac - mean).powi(2)).sum();
+    /// Physical: places that make this much of the differences between the throws are named.
+    const NAMED: f64 = 0.3;
+    let mut named: Vec<String> = places
+        .iter()
+        .enumerate()
+        .filter(|(_, p)| total > 0.0 && (p.speed_error_frac - mean).powi(2) > NAMED * total)
+        .map(|(i, p)| format!("throw {} {}", i + 1, signed_percent(p.speed_error_frac - mean)))
+        .collect();
+    if named.is_empty() {
+        return String::new();
+    }
+    let last = named.pop().unwrap_or_default();
+    let text = if named.is_empty() {
+        last
+    } else {
+        format!("{} and {last}", named.join(", "))
+    };
+    format!(" (above all {text} against the mean of the volley)")
+}
+
+/// One remedy in words: what to do, and what the throws would do then.
+pub fn remedy_words(project: &Project, m: &Remedy) -> String {
+    let ft = |d: D| {
+        m.from_to.map_or(String::new(), |[a, b]| {
+            format!(" ({} to {})", project.say(a, d), project.say(b, d))
+        })
+    };
+    let more = |x: f64| format!("{:.0} % more", 100.0 * (x - 1.0));
+    let what = match m.lever {
+        Lever::Inertia => format!("{} inertia at the wheel{}", more(m.amount), ft(D::Inertia)),
+        Lever::Interval => format!(
+            "{} more between throws{}",
+            project.say(m.amount, D::Time),
+            ft(D::Time)
+        ),
+        Lever::ReadyBand => format!("a narrower ready band{}", ft(D::Ratio)),
+        Lever::Gain => format!("{} proportional gain{}", more(m.amount), ft(D::ProportionalGain)),
+        Lever::Integral => format!("less integral gain{}", ft(D::IntegralGain)),
+        Lever::SortMass => "pieces sorted by mass (half the spread)".into(),
+        Lever::SortSize => "pieces sorted by size (half the spread)".into(),
+        Lever::SortStiffness => "pieces sorted by stiffness (half the spread)".into(),
+        Lever::Clean => "clean, dry pieces and wheel (half the spread of friction)".into(),
+        Lever::Feed => "a feed twice as even".into(),
+        Lever::Rails => "rails that centre the piece twice as well".into(),
+        Lever::LineUp => "lining up twice as well (a mark on the floor, a stop, a sight)".into(),
+        Lever::Stand => "standing on the spot twice as exactly".into(),
+        Lever::Width => format!(
+            "a wheel {} wide{}",
+            more(m.amount).replace(" more", " more"),
+            ft(D::Length)
+        ),
+        Lever::TrueGuide => "a guide twice as true to its arc".into(),
+    };
+    let spin = match (m.lever, m.spin_up_s) {
+        (Lever::Inertia, Some(s)) => format!(", spin-up {}", project.say(s, D::Time)),
+        _ => String::new(),
+    };
+    format!("{what} [hit {}{spin}]", percent(m.hit_frac))
+}
+
+/// Usual causes for which the file gives no spread.
+fn not_stated(project: &Project) -> Vec<String> {
+    let mut out = Vec::new();
+    for (key, words) in [("piece.mass", "mass"), ("piece.diameter", "diameter")] {
+        if !project.spreads.contains_key(key) {
+            out.push(format!("{words} (`{key}`)"));
+        }
+    }
+    let heading =
+        (0..project.spots.len()).any(|i| project.spreads.contains_key(&format!("spot[{i}].heading")));
+    if !heading {
+        out.push("heading (`heading` of each spot)".into());
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn shares_are_said_as_people_say_them() {
+        assert_eq!(share_words(0.66), "two thirds");
+        assert_eq!(share_words(0.51), "half");
+        assert_eq!(share_words(0.42), "42 %");
+        assert_eq!(share_words(0.99), "nearly all");
+    }
+}

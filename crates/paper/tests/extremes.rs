@@ -458,9 +458,9 @@ prop_compose! {
             limit_m: a[6],
             piece_diameter_m: a[7],
             opening: if seam {
-                Opening::Seam { width_m: a[8], depth_m: a[9] }
+                bite::Opening::Seam { width_m: a[8], depth_m: a[9] }
             } else {
-                Opening::Hole { diameter_m: a[8] }
+                bite::Opening::Hole { diameter_m: a[8] }
             },
             drop_m: a[10],
         }

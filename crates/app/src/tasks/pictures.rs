@@ -9,7 +9,7 @@ use arcwright_model::flight::{Accuracy, Until, fly_to_accuracy};
 use arcwright_model::launcher::bite::{self as biting, OVER_RATIO, Surface, WheelSet, study};
 use arcwright_model::launcher::guide_quality::guide_quality;
 use arcwright_model::launcher::outline::{ElementRole, outline};
-use arcwright_model::launcher::{GuideError, Layout, Passage, PassageSample, Release, Setting};
+use arcwright_model::launcher::{Layout, Passage, PassageSample, Release, Setting};
 use arcwright_model::limits::{Report, THROWS_COUNT, case_words, fastest, room_verdict};
 use arcwright_model::project::{DriveBase, Project};
 use arcwright_model::shot::{Chain, Exit, Stance};
@@ -363,23 +363,10 @@ fn force_of(project: &Project, chain: &Chain, release: &Release) -> String {
             squeeze_m,
             force_n: arcwright_model::launcher::planar::press_force(&chain.body, squeeze_m),
         }),
-        squeeze: squeeze_of(chain, release),
-    })
-}
-
-/// Squeeze along the guide, where it is said how the guide strays.
-fn squeeze_of(chain: &Chain, release: &Release) -> Option<guide_force::SqueezeAlong> {
-    let (Layout::Guide(g), true) = (chain.launcher.layout, chain.launcher.guide_error.is_stated()) else {
-        return None;
-    };
-    let q = guide_quality(&chain.launcher, &chain.body, &release.trace)?;
-    let radius_m = chain.launcher.wheel_radius_m + g.gap_m;
-    Some(guide_force::SqueezeAlong {
-        found_m: q.squeeze_m.iter().map(|(at, s)| [radius_m * at, *s]).collect(),
-        meant_m: q.squeeze_meant_m,
-        mean_m: q.squeeze_mean_m,
-        worst_m: [q.worst_along_m, q.squeeze_mean_m + q.worst_by_m],
-        one_of_many: matches!(chain.launcher.guide_error, GuideError::Wave { .. }),
+        squeeze: (chain.launcher.guide_error.is_stated())
+            .then(|| guide_quality(&chain.launcher, &chain.body, &release.trace))
+            .flatten()
+            .map(|q| guide_force::SqueezeAlong::of(&q, &chain.launcher)),
     })
 }
 

@@ -1,5 +1,8 @@
 //! The panel below the forces: squeeze along the guide, meant and found.
 
+use arcwright_model::launcher::guide_quality::GuideQuality;
+use arcwright_model::launcher::{GuideError, Launcher, Layout};
+
 use super::LEFT_PX;
 use crate::axis::{Axis, Strip};
 use crate::drawings::WIDTH_PX;
@@ -22,6 +25,24 @@ pub struct SqueezeAlong {
     pub worst_m: [f64; 2],
     /// True when the place of the lumps is not known and this is one of many that may be.
     pub one_of_many: bool,
+}
+
+impl SqueezeAlong {
+    /// From what was found over a launcher's guide.
+    pub fn of(q: &GuideQuality, launcher: &Launcher) -> SqueezeAlong {
+        let gap_m = match launcher.layout {
+            Layout::Guide(g) => g.gap_m,
+            Layout::Pair(p) => p.gap_m,
+        };
+        let radius_m = launcher.wheel_radius_m + gap_m;
+        SqueezeAlong {
+            found_m: q.squeeze_m.iter().map(|(at, s)| [radius_m * at, *s]).collect(),
+            meant_m: q.squeeze_meant_m,
+            mean_m: q.squeeze_mean_m,
+            worst_m: [q.worst_along_m, q.squeeze_mean_m + q.worst_by_m],
+            one_of_many: matches!(launcher.guide_error, GuideError::Wave { .. }),
+        }
+    }
 }
 
 /// Height that the panel adds to the picture.

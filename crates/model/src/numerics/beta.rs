@@ -10,7 +10,7 @@ use super::root::bracketed_newton;
 /// I_x(a, b) = xᵃ yᵇ/(a B(a, b)) · 1/(1 + d₁/(1 + d₂/(1 + …)))     x < (a + 1)/(a + b + 2)
 /// ```
 ///
-/// with d of [dlmf] 8.17.22, and the mirror image otherwise. Not a number for exponents that are not positive
+/// with d of [dlmf-nist] 8.17.22, and the mirror image otherwise. Not a number for exponents that are not positive
 /// and finite, and beyond about 1e9.
 pub fn incomplete_beta(a: f64, b: f64, x: f64, y: f64) -> (f64, f64) {
     if !(a > 0.0 && b > 0.0 && a.is_finite() && b.is_finite() && x >= 0.0 && y >= 0.0) {

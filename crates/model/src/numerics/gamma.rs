@@ -10,7 +10,7 @@ use super::root::bracketed_newton;
 /// Q(a, x) = xᵃ e⁻ˣ/Γ(a) · 1/(x + 1 − a − 1(1 − a)/(x + 3 − a − …))          otherwise
 /// ```
 ///
-/// [dlmf] 8.11.4 and 8.9.2. The smaller of the two keeps its relative accuracy. Not a number for a shape that is not
+/// [dlmf-nist] 8.11.4 and 8.9.2. The smaller of the two keeps its relative accuracy. Not a number for a shape that is not
 /// positive, an x below zero, or a shape beyond about 1e9, where the sums get too long.
 pub fn incomplete_gamma(a: f64, x: f64) -> (f64, f64) {
     if !(a > 0.0 && a.is_finite() && x >= 0.0) {
@@ -108,7 +108,7 @@ pub(super) fn stirling_error(mut a: f64) -> f64 {
         steps += (a + 0.5) * libm::log1p(1.0 / a) - 1.0;
         a += 1.0;
     }
-    // Bernoulli numbers B₂ₖ/(2k(2k − 1)) [dlmf] 5.11.1.
+    // Bernoulli numbers B₂ₖ/(2k(2k − 1)) [dlmf-nist] 5.11.1.
     const TERMS: [f64; 7] = [
         1.0 / 12.0,
         -1.0 / 360.0,

@@ -10,10 +10,10 @@ use crate::numerics::linear_fit::Qr;
 use crate::shot::Exit;
 
 /// The five numbers of an exit, in the form that is fitted.
-pub const PARTS: usize = 5;
+pub type Parts = [f64; 5];
 
 /// An exit as the five numbers that are fitted: ln speed, direction, spin, forward, height.
-pub fn parts(exit: &Exit) -> [f64; PARTS] {
+pub fn parts(exit: &Exit) -> Parts {
     [
         libm::log(exit.speed_mps),
         exit.angle_rad,
@@ -24,7 +24,7 @@ pub fn parts(exit: &Exit) -> [f64; PARTS] {
 }
 
 /// The exit of five fitted numbers.
-pub fn exit_of(parts: &[f64; PARTS]) -> Exit {
+pub fn exit_of(parts: &Parts) -> Exit {
     Exit {
         speed_mps: libm::exp(parts[0]),
         angle_rad: parts[1],
@@ -40,7 +40,7 @@ pub struct Response {
     variables: usize,
     crossed: bool,
     /// Coefficients, one set for each part.
-    coefficients: [Vec<f64>; PARTS],
+    coefficients: [Vec<f64>; 5],
 }
 
 /// Number of terms.
@@ -67,7 +67,7 @@ fn terms(x: &[f64], crossed: bool, out: &mut Vec<f64>) {
 impl Response {
     /// Fits to points `x` (each of the same length) and what came out there. `None` with too few points
     /// or points that do not tell the terms apart.
-    pub fn fit(x: &[Vec<f64>], y: &[[f64; PARTS]], crossed: bool) -> Option<Response> {
+    pub fn fit(x: &[Vec<f64>], y: &[Parts], crossed: bool) -> Option<Response> {
         let variables = x.first()?.len();
         let columns = term_count(variables, crossed);
         if x.len() < columns || x.len() != y.len() {
@@ -78,7 +78,7 @@ impl Response {
             terms(point, crossed, &mut design);
         }
         let qr = Qr::new(x.len(), columns, &design)?;
-        let mut coefficients: [Vec<f64>; PARTS] = Default::default();
+        let mut coefficients: [Vec<f64>; 5] = Default::default();
         for (part, slot) in coefficients.iter_mut().enumerate() {
             let target: Vec<f64> = y.iter().map(|v| v[part]).collect();
             *slot = qr.fit(&target)?.coefficients;
@@ -91,7 +91,7 @@ impl Response {
     }
 
     /// The five numbers at a point.
-    pub fn at(&self, x: &[f64]) -> [f64; PARTS] {
+    pub fn at(&self, x: &[f64]) -> Parts {
         debug_assert_eq!(x.len(), self.variables);
         let n = self.variables;
         self.coefficients.each_ref().map(|c| {
@@ -125,7 +125,7 @@ mod tests {
     /// A function that is quadratic is found exactly, each kind of term with its own coefficient.
     #[test]
     fn a_quadratic_function_is_reproduced_to_rounding_with_every_kind_of_term() {
-        let f = |x: &[f64]| -> [f64; PARTS] {
+        let f = |x: &[f64]| -> Parts {
             let base = 2.0 + 0.5 * x[0] - 0.25 * x[1] + 0.125 * x[2] * x[2];
             [
                 base,
@@ -152,7 +152,7 @@ mod tests {
     #[test]
     fn too_few_points_give_no_fit() {
         let x = points(9, 3);
-        let y = vec![[1.0; PARTS]; 9];
+        let y = vec![[1.0; 5]; 9];
         assert!(Response::fit(&x, &y, true).is_none());
         assert!(Response::fit(&x[..0], &[], true).is_none());
     }

@@ -7,12 +7,15 @@
 use rayon::prelude::*;
 
 use super::inputs::{Cause, Input, Scope, inputs, sideways, varied};
-use super::response::{PARTS, Response, exit_of, parts, term_count};
+use super::response::{Parts, Response, exit_of, parts, term_count};
 use super::speed::ReleaseSpeed;
 use crate::flight::batch::{Arrival as Flown, Batch, Column, Outcome as Ended, Throws, fly_batch_into};
 use crate::flight::{Drag, DragLaw, Lift, SpinDecay, State, Until};
+use crate::launcher::bite::{Footprint, random_orientation};
+use crate::launcher::guide_quality::with_phase;
 use crate::launcher::planar::{SEARCH_STEP_S, STEP_S};
-use crate::launcher::{Launcher, Passage, TorqueLine};
+use crate::launcher::{Bite, GuideError, Launcher, Passage, TorqueLine};
+use crate::numerics::random::Stream;
 use crate::numerics::sobol::Sobol;
 use crate::numerics::vector::{dot, norm};
 use crate::project::Project;
@@ -44,7 +47,7 @@ pub struct Thrower {
     active: Vec<usize>,
     response: Option<Response>,
     /// Fine step less quick step, of the exit.
-    step_shift: [f64; PARTS],
+    step_shift: Parts,
     flight: FlightSide,
     /// Exact crossing less the crossing of the batch, for the mean throw.
     flight_shift_m: [f64; 2],
@@ -60,10 +63,29 @@ pub struct Thrower {
 /// Something that the wheel or the guide does to a throw in its own way each time: rows of what it did
 /// in true passages, sorted by what it did to the speed.
 #[derive(Clone, Debug)]
-pub struct Uneven {
-    /// Holes or guide.
-    pub cause: Cause,
-    rows: Vec<(Launcher, [f64; PARTS])>,
+struct Uneven {
+    cause: Cause,
+    rows: Vec<UnevenRow>,
+}
+
+/// One way in which a throw met the holes or the guide.
+#[derive(Clone, Copy, Debug)]
+struct UnevenRow {
+    bite: Option<Bite>,
+    guide_error: GuideError,
+    /// What it did to the exit.
+    shift: Parts,
+    /// How far it turned the throw sideways.
+    turn_rad: f64,
+}
+
+impl UnevenRow {
+    fn lay(&self, cause: Cause, launcher: &mut Launcher) {
+        match cause {
+            Cause::Bite => launcher.bite = self.bite,
+            _ => launcher.guide_error = self.guide_error,
+        }
+    }
 }
 
 /// Centres and scales of the two variables of the wheel.
@@ -75,6 +97,10 @@ struct Scales {
     stall_by_nm: f64,
 }
 
+/// Method: ways in which holes and guide are met, each by a true passage.
+const UNEVEN_COUNT: usize = 128;
+/// Stream of random numbers for the orientations of pieces.
+const UNEVEN_STREAM: u64 = 0x6269_7465;
 /// Method: a deviation at which it is seen whether an input changes the exit.
 const PROBE: f64 = 1.5;
 /// Method: pilots are drawn this much wider than the inputs, so that their tails are inside the fit.
@@ -211,8 +237,72 @@ impl Thrower {
     }
 
     /// Holes under the wheel and high and low spots of the guide: what each does in true passages.
-    fn uneven_things(&self, _base: &Exit, _torque: &TorqueLine, _detail: Detail, _seed: u64) -> Vec<Uneven> {
-        Vec::new()
+    fn uneven_things(&mut self, base: &Exit, torque: &TorqueLine, detail: Detail, seed: u64) -> Vec<Uneven> {
+        let count = match detail {
+            Detail::Fine => UNEVEN_COUNT,
+            Detail::Coarse => UNEVEN_COUNT / 4,
+        };
+        let guide_error = self.chain.launcher.guide_error;
+        let plain = UnevenRow {
+            bite: None,
+            guide_error,
+            shift: [0.0; 5],
+            turn_rad: 0.0,
+        };
+        let mut kinds: Vec<(Cause, Vec<UnevenRow>)> = Vec::new();
+        if let Some(skin) = self.project.skin() {
+            let foot = Footprint::of(&skin, &self.project.wheel_set(), self.project.squeeze_m(), 0.0);
+            let mut stream = Stream::new(seed, UNEVEN_STREAM);
+            let turns: Vec<[f64; 3]> = (0..count)
+                .map(|_| [stream.uniform(), stream.uniform(), stream.uniform()])
+                .collect();
+            let rows = turns
+                .par_iter()
+                .map(|u| {
+                    let imprint = foot.imprint(&skin, random_orientation(*u));
+                    UnevenRow {
+                        bite: Some(Bite {
+                            depth_m: imprint.depth_m,
+                        }),
+                        turn_rad: imprint.lean_rad.iter().sum::<f64>() / imprint.lean_rad.len() as f64,
+                        ..plain
+                    }
+                })
+                .collect();
+            kinds.push((Cause::Bite, rows));
+        }
+        if matches!(guide_error, GuideError::Wave { amplitude_m, .. } if amplitude_m > 0.0) {
+            let rows = (0..count)
+                .map(|i| {
+                    let phase = std::f64::consts::TAU * (i as f64 + 0.5) / count as f64;
+                    UnevenRow {
+                        guide_error: with_phase(&self.chain.launcher, phase).guide_error,
+                        ..plain
+                    }
+                })
+                .collect();
+            kinds.push((Cause::Guide, rows));
+        }
+        let setting = self.project.machine.setting;
+        let wheel_radps = self.scales.wheel_radps;
+        kinds
+            .into_iter()
+            .filter_map(|(cause, mut rows)| {
+                rows.par_iter_mut().for_each(|row| {
+                    let mut chain = self.chain.clone();
+                    row.lay(cause, &mut chain.launcher);
+                    row.shift = match chain.release_driven(&setting, wheel_radps, torque, false) {
+                        Passage::Thrown(r) => difference(&parts(&Exit::of(&r)), &parts(base)),
+                        Passage::Refused { .. } => [f64::NAN; 5],
+                    };
+                });
+                self.pilot_count += rows.len();
+                // A way in which the piece does not come through has no exit to shift; the others stand for it.
+                rows.retain(|r| r.shift.iter().all(|x| x.is_finite()));
+                rows.sort_by(|a, b| a.shift[0].total_cmp(&b.shift[0]));
+                (!rows.is_empty()).then_some(Uneven { cause, rows })
+            })
+            .collect()
     }
 
     /// Finds which inputs change the exit, fits the response and measures it.
@@ -360,11 +450,8 @@ impl Thrower {
     fn passage(&self, z: &[f64], wheel_radps: f64, torque: &TorqueLine, rows: &[usize]) -> Option<Exit> {
         let mut chain = Chain::of(&varied(&self.project, &self.inputs, z)).with_step(self.chain.step_s);
         for (u, row) in self.uneven.iter().zip(rows) {
-            if let Some((launcher, _)) = u.rows.get(*row) {
-                match u.cause {
-                    Cause::Bite => chain.launcher.bite = launcher.bite,
-                    _ => chain.launcher.guide_error = launcher.guide_error,
-                }
+            if let Some(row) = u.rows.get(*row) {
+                row.lay(u.cause, &mut chain.launcher);
             }
         }
         let mut setting = self.project.machine.setting;
@@ -377,16 +464,26 @@ impl Thrower {
         }
     }
 
-    fn uneven_shift(&self, rows: &[usize]) -> [f64; PARTS] {
-        let mut sum = [0.0; PARTS];
+    fn uneven_shift(&self, rows: &[usize]) -> Parts {
+        let mut sum = [0.0; 5];
         for (u, row) in self.uneven.iter().zip(rows) {
-            if let Some((_, by)) = u.rows.get(*row) {
-                for (s, b) in sum.iter_mut().zip(by) {
+            if let Some(row) = u.rows.get(*row) {
+                for (s, b) in sum.iter_mut().zip(&row.shift) {
                     *s += b;
                 }
             }
         }
         sum
+    }
+
+    /// How far holes and guide turn a throw sideways.
+    fn uneven_turn_rad(&self, rows: &[usize]) -> f64 {
+        self.uneven
+            .iter()
+            .zip(rows)
+            .filter_map(|(u, row)| u.rows.get(*row))
+            .map(|r| r.turn_rad)
+            .sum()
     }
 
     /// The exit of one draw by the fitted response.
@@ -408,6 +505,7 @@ impl Thrower {
             .get(self.spot_index)
             .map_or(self.stance, |s| chain.stance_led(s, self.lead_rad));
         let (shift_m, turn_rad) = sideways(&self.inputs, &t.z);
+        let turn_rad = turn_rad + self.uneven_turn_rad(&t.rows);
         let start = start_state(&self.refined(exit), &stance, shift_m, turn_rad);
         (chain, stance, start)
     }
@@ -623,11 +721,11 @@ struct Draw {
     rows: Vec<usize>,
 }
 
-fn difference(a: &[f64; PARTS], b: &[f64; PARTS]) -> [f64; PARTS] {
+fn difference(a: &Parts, b: &Parts) -> Parts {
     std::array::from_fn(|i| a[i] - b[i])
 }
 
-fn sum(a: &[f64; PARTS], b: &[f64; PARTS]) -> [f64; PARTS] {
+fn sum(a: &Parts, b: &Parts) -> Parts {
     std::array::from_fn(|i| a[i] + b[i])
 }
 
@@ -775,6 +873,7 @@ impl Lanes {
         let f = of.flight.at(&t.z);
         let base = &of.flight.base;
         let (shift_m, turn_rad) = sideways(&of.inputs, &t.z);
+        let turn_rad = turn_rad + of.uneven_turn_rad(&t.rows);
         let stance = Stance {
             heading_rad: f[10],
             platform_mps: [f[11], f[12]],

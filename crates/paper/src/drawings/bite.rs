@@ -264,7 +264,11 @@ fn across(svg: &mut Svg, input: &BiteChart, units: &Units) {
     }
     svg.polyline("q qd", &fit.line(&skin(-edge, edge, r)));
     svg.close();
-    let low = fit.px([0.0, -r + (r * r - 0.25 * hole * hole).sqrt()]);
+    let floor = match input.opening {
+        Opening::Hole { .. } => 0.0,
+        Opening::Seam { depth_m, .. } => depth_m,
+    };
+    let low = fit.px([0.0, -r + (r * r - 0.25 * hole * hole).sqrt() - floor]);
     let foot = (low[1] + 16.0).min(window.bottom_px() - 4.0);
     let (a, b) = (fit.px([-0.5 * hole, 0.0])[0], fit.px([0.5 * hole, 0.0])[0]);
     dimension(svg, "k", "kf", [a, foot], [b, foot], 7.0);
@@ -287,7 +291,7 @@ fn bridges_from_m(input: &BiteChart) -> Option<f64> {
 
 fn second_line(input: &BiteChart, units: &Units) -> String {
     format!(
-        "now {}: up to {} deep in 95 of 100 throws, {} of the squeeze",
+        "now {}: up to {} deep, {} of the squeeze",
         wheels(input, units),
         units.length.show(input.now.deepest_m),
         units.share.show(input.now.deepest_m / input.squeeze_m)

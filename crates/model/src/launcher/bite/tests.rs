@@ -133,18 +133,13 @@ fn without_holes_nothing_bites_at_all() {
 #[test]
 fn overlapping_holes_are_not_counted_twice() {
     let twins = Surface {
-        holes: vec![[0.0, 0.0, 1.0]; 2],
+        holes: vec![[1.0, 0.0, 0.0]; 2],
         ..one_hole()
     };
     assert!((twins.open_frac() - one_hole().open_frac()).abs() < 5e-4);
-    let q = random_orientation([0.5, 0.1, 0.3]);
-    let single = Surface {
-        holes: vec![[0.0, 0.0, 1.0]],
-        ..one_hole()
-    };
-    let a = bite(&twins, &one(0.02), 0.012, q, 0.0).depth_m;
-    let b = bite(&single, &one(0.02), 0.012, q, 0.0).depth_m;
-    assert!(differ(&a, &b, 0) < 2e-5);
+    let a = bite(&twins, &one(0.02), 0.012, STRAIGHT, 0.0).depth_m;
+    let b = bite(&one_hole(), &one(0.02), 0.012, STRAIGHT, 0.0).depth_m;
+    assert!(differ(&a, &b, 0) < 2e-5 && b[0] > 5e-4, "{}", b[0]);
 }
 
 /// The same depth and lean by brute force: a fine grid of skin points, each judged by itself.

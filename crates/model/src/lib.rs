@@ -13,6 +13,7 @@ pub mod aim;
 pub mod air;
 pub mod finding;
 pub mod flight;
+pub mod floor;
 pub mod launcher;
 pub mod limits;
 pub mod numerics;

@@ -1,0 +1,5 @@
+//! The floor: what test shots teach, what to move next, when to stop.
+
+mod shot;
+
+pub use shot::{Landing, Seen, Shot, TimedFall, WallHeight};

@@ -8,6 +8,7 @@ mod new;
 mod room;
 mod say;
 mod scatter;
+pub mod seek;
 mod source;
 mod throw;
 mod volley;
@@ -59,6 +60,8 @@ enum Command {
     Volley(volley::VolleyArgs),
     /// How much throws differ from each spot, the hit chance, why, and what would help
     Scatter(scatter::ScatterArgs),
+    /// Search what is free for the machine whose worst spot hits most often
+    Seek(seek::SeekArgs),
 }
 
 /// Where the project comes from and what goes out; the same for every command.
@@ -147,6 +150,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Aim(a)) => aim::run(&a),
         Some(Command::Volley(a)) => volley::run(&a),
         Some(Command::Scatter(a)) => scatter::run(&a),
+        Some(Command::Seek(a)) => seek::run(&a),
     };
     match result {
         Ok(answer) => {

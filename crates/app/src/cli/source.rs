@@ -38,6 +38,14 @@ impl Source {
         matches!(self.from, From::Demo { .. })
     }
 
+    /// The project's file; none for a built-in demo.
+    pub fn file(&self) -> Option<&Path> {
+        match &self.from {
+            From::File(p) => Some(p),
+            From::Demo { .. } => None,
+        }
+    }
+
     /// Folder for everything generated: `out/` beside the project file, `out/NAME` for a demo.
     pub fn out_folder(&self) -> PathBuf {
         match &self.from {

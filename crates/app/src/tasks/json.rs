@@ -15,10 +15,13 @@ use arcwright_model::project::{DriveBase, KnobTravel, Project};
 use arcwright_model::scatter::{
     Budget, Chance, Figure, NoScatter, Remedy, ScatterPlan, Share, SpotReport, SpotResult, SpotScatter,
 };
+use arcwright_model::seek::{Design, Score, Trade};
 use arcwright_model::shot::Exit;
 use arcwright_model::target::Arrival;
 use arcwright_model::volley_run::VolleyRun;
 use serde_json::{Value, json};
+
+use super::seek::{Asked, Sought};
 
 /// Version of every schema here; it rises when a field changes its meaning or goes away.
 pub const VERSION: u32 = 1;
@@ -573,6 +576,79 @@ pub fn scatter(project: &Project, plan: &ScatterPlan, spots: &[SpotReport]) -> V
                 Err(NoScatter::NoSetpoint(m)) => json!({ "spot": s.spot, "no_setpoint": miss(m) }),
                 Err(NoScatter::NoThrow(why)) => json!({ "spot": s.spot, "no_throw": why }),
             }).collect::<Vec<_>>(),
+        }),
+    )
+}
+
+fn score(s: &Score) -> Value {
+    json!({
+        "served": s.served,
+        "margin": num(s.merit),
+        "hits_frac": s.hits_frac.iter().map(|x| num(*x)).collect::<Vec<_>>(),
+        "worst_hit_frac": num(s.worst_hit_frac),
+        "hard_hit_frac": num(s.hard_hit_frac),
+        "setpoints_radps": s.setpoints_radps.iter().map(|x| num(*x)).collect::<Vec<_>>(),
+        "along_sd_m": s.along_sd_m.iter().map(|x| num(*x)).collect::<Vec<_>>(),
+        "volley_s": s.volley_s.map(num),
+        "ready_s": s.ready_s.map(num),
+        "speed_tolerance_frac": num(s.tolerance_frac),
+        "refused": s.refused,
+    })
+}
+
+fn fails(list: &[(String, String)]) -> Value {
+    list.iter()
+        .map(|(check, subject)| json!({ "check": check, "subject": subject }))
+        .collect()
+}
+
+/// `seek`.
+pub fn seek(project: &Project, asked: &Asked, s: &Sought) -> Value {
+    let f = &s.found;
+    let hits = |reports: &[SpotReport]| -> Value {
+        reports
+            .iter()
+            .map(|r| json!({ "spot": r.spot, "hit": r.result.as_ref().ok().map(|r| chance(&r.centred.hit)) }))
+            .collect()
+    };
+    let design = |d: &Design| json!({ "values": d.values.iter().map(|v| num(*v)).collect::<Vec<_>>(), "score": score(&d.score) });
+    with(
+        head("seek", project),
+        json!({
+            "seed": asked.seed,
+            "free": asked.freed.iter().map(|q| json!(q.key)).collect::<Vec<_>>(),
+            "judged": f.tried.len(),
+            "stopped": f.stopped,
+            "meets_brief": f.best.score.served && f.best_fails.is_empty(),
+            "present": { "score": score(&f.present), "fails": fails(&f.present_fails), "hits": hits(&s.now) },
+            "best": with(design(&f.best), json!({ "fails": fails(&f.best_fails), "hits": hits(&s.then) })),
+            "buys": f.buys.iter().map(|b| json!({
+                "key": b.key, "from": num(b.from), "to": num(b.to),
+                "put_back": score(&b.without), "changed_alone": b.alone.as_ref().map(score),
+            })).collect::<Vec<_>>(),
+            "front": s.front.iter().filter_map(|i| f.tried.get(*i)).map(design).collect::<Vec<_>>(),
+        }),
+    )
+}
+
+/// `seek --inertia`.
+pub fn inertia(project: &Project, trade: &Trade) -> Value {
+    with(
+        head("seek-inertia", project),
+        json!({
+            "present": trade.present,
+            "recommended": trade.recommended,
+            "points": trade.points.iter().map(|p| json!({
+                "factor": num(p.factor_ratio),
+                "inertia_kgm2": num(p.inertia_kgm2),
+                "ready_s": p.ready_s.map(num),
+                "dip_frac": num(p.dip_frac),
+                "recovery_s": p.recovery_s.map(num),
+                "volley_s": p.volley_s.map(num),
+                "along_sd_m": num(p.along_sd_m),
+                "in_time": p.in_time,
+                "score": score(&p.score),
+            })).collect::<Vec<_>>(),
         }),
     )
 }

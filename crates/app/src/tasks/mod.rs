@@ -5,5 +5,6 @@ pub mod new;
 pub mod pictures;
 pub mod safety;
 mod scatter_pictures;
+pub mod seek;
 pub mod throw;
 pub mod volley;

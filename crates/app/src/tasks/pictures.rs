@@ -20,7 +20,7 @@ use arcwright_paper::drawings::{
     side_view, volley as volley_view,
 };
 
-pub use super::scatter_pictures::{budget, scatter};
+pub use super::scatter_pictures::{budget, front, inertia, scatter};
 use super::throw::Thrown;
 
 /// Points along one drawn flight.

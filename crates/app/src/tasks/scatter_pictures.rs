@@ -1,10 +1,21 @@
-//! From scatter to pictures: the clouds at the opening and the error budget.
+//! From scatter and search to pictures: clouds at the opening, error budget, front of two goals, inertia.
 
 use arcwright_model::project::Project;
 use arcwright_model::scatter::{Share as Found, SpotReport};
+use arcwright_model::seek::{Goal, Trade};
+use arcwright_model::units::Dimension;
 use arcwright_paper::drawings::budget::{BudgetCause, BudgetPicture, BudgetSpot, Share};
+use arcwright_paper::drawings::front::{FrontPicture, FrontPoint, Goal as Axis};
 use arcwright_paper::drawings::scatter::{HitChance, Opening, ScatterCrossing, ScatterPanel, ScatterPicture};
-use arcwright_paper::drawings::{budget as budget_view, scatter as scatter_view};
+use arcwright_paper::drawings::trade as trade_view;
+use arcwright_paper::drawings::trade::{TradePicture, TradeRow};
+use arcwright_paper::drawings::{
+    Better, budget as budget_view, front as front_view, scatter as scatter_view,
+};
+use arcwright_paper::units::Measure;
+
+use super::seek::{Asked, Sought};
+use crate::cli::seek::{design_words, inertia_why};
 
 /// What the picture of the clouds shows.
 pub fn scatter_input(project: &Project, spots: &[SpotReport]) -> ScatterPicture {
@@ -98,4 +109,122 @@ pub fn budget_input(project: &Project, spots: &[SpotReport]) -> BudgetPicture {
 /// The error budget.
 pub fn budget(project: &Project, spots: &[SpotReport]) -> String {
     budget_view::draw(&budget_input(project, spots))
+}
+
+/// The front of two goals.
+pub fn front(project: &Project, asked: &Asked, sought: &Sought, goal: Goal) -> String {
+    let at = |s: &arcwright_model::seek::Score| goal.of(s).map(|g| [g, s.worst_hit_frac]);
+    let (name, measure, better) = match goal {
+        Goal::VolleyTime => ("last throw of the volley at", Dimension::Time, Better::Lower),
+        Goal::Tolerance => ("wheel speed may be off by", Dimension::Ratio, Better::Higher),
+    };
+    let tried = &sought.found.tried;
+    front_view::draw(&FrontPicture {
+        title: format!("{}: hit chance against a second goal", project.name),
+        units: project.units,
+        x: Axis {
+            name: name.to_string(),
+            measure: Measure::of(measure),
+            better,
+        },
+        y: Axis {
+            name: "hit chance, worst spot".to_string(),
+            measure: Measure::of(Dimension::Ratio),
+            better: Better::Higher,
+        },
+        tried: tried
+            .iter()
+            .filter(|d| d.score.served)
+            .filter_map(|d| at(&d.score))
+            .collect(),
+        front: sought
+            .front
+            .iter()
+            .filter_map(|i| {
+                let d = tried.get(*i)?;
+                Some(FrontPoint {
+                    at: at(&d.score)?,
+                    label: design_words(project, &asked.freed, d),
+                })
+            })
+            .collect(),
+        present: at(&sought.found.present),
+        chosen: sought.front.iter().position(|i| {
+            tried
+                .get(*i)
+                .is_some_and(|d| d.values == sought.found.best.values)
+        }),
+    })
+}
+
+/// What more or less inertia does.
+pub fn inertia(project: &Project, trade: &Trade) -> String {
+    let column = |f: &dyn Fn(&arcwright_model::seek::TradePoint) -> f64| trade.points.iter().map(f).collect();
+    let row = |name: &str, dimension, values, asked, better| TradeRow {
+        name: name.to_string(),
+        measure: Measure::of(dimension),
+        values,
+        asked,
+        better,
+    };
+    let or_nan = |v: Option<f64>| v.unwrap_or(f64::NAN);
+    let limits = &project.limits;
+    trade_view::draw(&TradePicture {
+        title: format!("{}: inertia at the wheel", project.name),
+        units: project.units,
+        knob: "inertia at the wheel".to_string(),
+        knob_measure: Measure::of(Dimension::Inertia),
+        values: column(&|p| p.inertia_kgm2),
+        labels: Vec::new(),
+        rows: vec![
+            row(
+                "ready from standstill",
+                Dimension::Time,
+                column(&|p| or_nan(p.ready_s)),
+                limits.spin_up_s,
+                Better::Lower,
+            ),
+            row(
+                "dip at a throw",
+                Dimension::Ratio,
+                column(&|p| p.dip_frac),
+                None,
+                Better::Lower,
+            ),
+            row(
+                "back in the ready band",
+                Dimension::Time,
+                column(&|p| or_nan(p.recovery_s)),
+                limits.throw_interval_s,
+                Better::Lower,
+            ),
+            row(
+                "last throw of the volley",
+                Dimension::Time,
+                column(&|p| or_nan(p.volley_s)),
+                None,
+                Better::Lower,
+            ),
+            row(
+                "scatter along, farthest spot",
+                Dimension::Length,
+                column(&|p| p.along_sd_m),
+                None,
+                Better::Lower,
+            ),
+            row(
+                "worst hit chance, all varied twice",
+                Dimension::Ratio,
+                column(&|p| p.score.hard_hit_frac),
+                None,
+                Better::Higher,
+            ),
+        ],
+        present: trade
+            .present
+            .and_then(|i| trade.points.get(i))
+            .map(|p| p.inertia_kgm2),
+        recommended: trade.recommended,
+        why: inertia_why(project, trade),
+    })
 }

@@ -8,7 +8,7 @@ mod new;
 mod room;
 mod say;
 mod scatter;
-pub mod seek;
+mod seek;
 mod source;
 mod throw;
 mod volley;

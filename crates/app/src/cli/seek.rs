@@ -5,19 +5,19 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use arcwright_model::limits::{self, Status};
-use arcwright_model::project::schema::{self, Key};
-use arcwright_model::project::{Freed, Project, get};
+use arcwright_model::project::{Choices, Freed, Project, free};
 use arcwright_model::scatter::SpotReport;
-use arcwright_model::seek::{Design, Found, Goal, Progress, Score, Trade, inertia_trade};
+use arcwright_model::seek::{Found, Goal, Progress, Score, Trade, inertia_trade};
 use arcwright_model::units::Dimension as D;
-use arcwright_model::units::show::{self, Scale};
 use clap::{Args, ValueEnum};
 
 use super::free::parse_free;
 use super::say::{columns, err, name, wrap};
 use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
 use crate::project::{Change, replace_file, with_values};
-use crate::tasks::seek::{Asked, FreedBy, Sought, changes, freed, run as search};
+use crate::tasks::seek::{
+    Asked, FreedBy, Sought, changes, design_words, freed, inertia_why, run as search, value_words,
+};
 use crate::tasks::{json, pictures};
 
 #[derive(Args)]
@@ -57,6 +57,9 @@ enum Against {
     Tolerance,
 }
 
+/// Key of the time between throws.
+const INTERVAL: &str = "limits.throw_interval";
+
 /// Set by Ctrl-C.
 static STOP: AtomicBool = AtomicBool::new(false);
 
@@ -78,6 +81,16 @@ pub fn run(args: &SeekArgs) -> Result<Answer, Refusal> {
         .collect::<Result<_, _>>()
         .map_err(|f| Refusal::finding(&f))?;
     let (list, freed_by) = freed(project, own);
+    let list = match (args.against, project.limits.throw_interval_s) {
+        (Some(Against::VolleyTime), Some(now)) if !list.iter().any(|f| f.key == INTERVAL) => {
+            // The volley's time is traded, so the time between throws is free to shrink.
+            let faster = [0.25, 0.35, 0.5, 0.65, 0.8, 1.0].map(|share| share * now);
+            list.into_iter()
+                .chain(free::free(project, INTERVAL, Choices::List(faster.to_vec())).ok())
+                .collect()
+        }
+        _ => list,
+    };
     if list.is_empty() {
         return Err(Refusal::input(
             "wrong input [no-choices]: nothing is free to change\n  fix name a quantity, such as --free \"wheel.width=20mm..60mm/5mm\"\n",
@@ -158,17 +171,6 @@ fn progress_words(p: &Progress, elapsed: Duration) -> String {
             " (not yet within the brief)"
         }
     )
-}
-
-/// A value of a key in the project's units.
-pub fn value_words(project: &Project, key: &str, value: f64) -> String {
-    let measure = Key::parse(key)
-        .and_then(|k| schema::entry(&k.pattern))
-        .and_then(|e| e.measure());
-    match measure {
-        Some((dimension, scale)) => show::text(value, dimension, scale, project.units),
-        None => show::text(value, D::Number, Scale::Auto, project.units),
-    }
 }
 
 fn percent(x: f64) -> String {
@@ -348,24 +350,6 @@ fn goal_words(project: &Project, goal: Goal, s: &Score) -> String {
     }
 }
 
-/// What a design is, in short: the values that differ from the present machine's.
-pub fn design_words(project: &Project, freed: &[Freed], d: &Design) -> String {
-    let all: Vec<String> = freed
-        .iter()
-        .zip(&d.values)
-        .filter(|(f, v)| get(project, &f.key) != Some(**v))
-        .map(|(f, v)| {
-            let short = f.key.rsplit_once('.').map_or(f.key.as_str(), |(_, n)| n);
-            format!("{short} {}", value_words(project, &f.key, *v))
-        })
-        .collect();
-    if all.is_empty() {
-        "as it is".into()
-    } else {
-        all.join(", ")
-    }
-}
-
 fn front_table(project: &Project, asked: &Asked, s: &Sought, goal: Goal) -> String {
     let rows: Vec<Vec<String>> = s
         .front
@@ -489,40 +473,5 @@ fn inertia_words(project: &Project, trade: &Trade) -> String {
             &rows
         ),
         wrap(&inertia_why(project, trade), 112, "  ")
-    )
-}
-
-/// Why the recommended inertia is the one.
-pub fn inertia_why(project: &Project, trade: &Trade) -> String {
-    let Some(p) = trade.recommended.and_then(|i| trade.points.get(i)) else {
-        return "No inertia works.".into();
-    };
-    let say = |v: Option<f64>, d| v.map_or("never".to_string(), |v| project.say(v, d));
-    if !p.in_time {
-        return format!(
-            "No inertia is ready and back in the time asked. {} is ready soonest, after {}: more torque, a lower \
-             ratio or more time between throws would have to come first.",
-            project.say(p.inertia_kgm2, D::Inertia),
-            say(p.ready_s, D::Time)
-        );
-    }
-    let heavier = trade
-        .points
-        .iter()
-        .skip_while(|q| q.inertia_kgm2 <= p.inertia_kgm2)
-        .find(|q| !q.in_time);
-    let limit = heavier.map_or("more would gain nothing that counts".to_string(), |q| {
-        format!(
-            "from {} on it is no longer ready or back in the time asked",
-            project.say(q.inertia_kgm2, D::Inertia)
-        )
-    });
-    format!(
-        "Recommended: {} ({:.2} times the present). The worst spot hits as often there as with any inertia in time, \
-         to within a fifth of a point; it is ready after {} and back after {}; {limit}.",
-        project.say(p.inertia_kgm2, D::Inertia),
-        p.factor_ratio,
-        say(p.ready_s, D::Time),
-        say(p.recovery_s, D::Time),
     )
 }

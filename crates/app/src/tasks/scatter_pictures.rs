@@ -14,8 +14,7 @@ use arcwright_paper::drawings::{
 };
 use arcwright_paper::units::Measure;
 
-use super::seek::{Asked, Sought};
-use crate::cli::seek::{design_words, inertia_why};
+use super::seek::{Asked, Sought, design_words, inertia_why};
 
 /// What the picture of the clouds shows.
 pub fn scatter_input(project: &Project, spots: &[SpotReport]) -> ScatterPicture {

@@ -1,8 +1,11 @@
 //! The search over what is free, and the front of two goals.
 
+use arcwright_model::project::schema::{self, Key};
 use arcwright_model::project::{Freed, Project, default_free, get};
 use arcwright_model::scatter::{SamplePlan, ScatterPlan, SpotReport, report};
-use arcwright_model::seek::{Found, Goal, Progress, SeekPlan, front, seek};
+use arcwright_model::seek::{Design, Found, Goal, Progress, SeekPlan, Trade, front, seek};
+use arcwright_model::units::Dimension as D;
+use arcwright_model::units::show::{self, Scale};
 
 /// What was asked.
 pub struct Asked {
@@ -91,4 +94,68 @@ pub fn changes(project: &Project, asked: &Asked, found: &Found) -> Vec<(String, 
         .filter(|(f, v)| get(project, &f.key) != Some(**v))
         .map(|(f, v)| (f.key.clone(), *v))
         .collect()
+}
+
+/// A value of a key in the project's units.
+pub fn value_words(project: &Project, key: &str, value: f64) -> String {
+    let measure = Key::parse(key)
+        .and_then(|k| schema::entry(&k.pattern))
+        .and_then(|e| e.measure());
+    match measure {
+        Some((dimension, scale)) => show::text(value, dimension, scale, project.units),
+        None => show::text(value, D::Number, Scale::Auto, project.units),
+    }
+}
+
+/// What a design is, in short: the values that differ from the present machine's.
+pub fn design_words(project: &Project, freed: &[Freed], d: &Design) -> String {
+    let all: Vec<String> = freed
+        .iter()
+        .zip(&d.values)
+        .filter(|(f, v)| get(project, &f.key) != Some(**v))
+        .map(|(f, v)| {
+            let short = f.key.rsplit_once('.').map_or(f.key.as_str(), |(_, n)| n);
+            format!("{short} {}", value_words(project, &f.key, *v))
+        })
+        .collect();
+    if all.is_empty() {
+        "as it is".into()
+    } else {
+        all.join(", ")
+    }
+}
+
+/// Why the recommended inertia is the one.
+pub fn inertia_why(project: &Project, trade: &Trade) -> String {
+    let Some(p) = trade.recommended.and_then(|i| trade.points.get(i)) else {
+        return "No inertia works.".into();
+    };
+    let say = |v: Option<f64>, d| v.map_or("never".to_string(), |v| project.say(v, d));
+    if !p.in_time {
+        return format!(
+            "No inertia is ready and back in the time asked. {} is ready soonest, after {}: more torque, a lower \
+             ratio or more time between throws would have to come first.",
+            project.say(p.inertia_kgm2, D::Inertia),
+            say(p.ready_s, D::Time)
+        );
+    }
+    let heavier = trade
+        .points
+        .iter()
+        .skip_while(|q| q.inertia_kgm2 <= p.inertia_kgm2)
+        .find(|q| !q.in_time);
+    let limit = heavier.map_or("more would gain nothing that counts".to_string(), |q| {
+        format!(
+            "from {} on it is no longer ready or back in the time asked",
+            project.say(q.inertia_kgm2, D::Inertia)
+        )
+    });
+    format!(
+        "Recommended: {} ({:.2} times the present). The worst spot hits as often there as with any inertia in time, \
+         to within half a point; it is ready after {} and back after {}; {limit}.",
+        project.say(p.inertia_kgm2, D::Inertia),
+        p.factor_ratio,
+        say(p.ready_s, D::Time),
+        say(p.recovery_s, D::Time),
+    )
 }

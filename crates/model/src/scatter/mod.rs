@@ -9,7 +9,7 @@ pub mod inputs;
 mod remedy;
 mod report;
 mod response;
-mod speed;
+pub mod speed;
 mod summary;
 mod thrower;
 

@@ -36,8 +36,10 @@ pub struct Score {
 
 /// Everything varies this many times as much in the harder trial.
 pub const HARDER: f64 = 2.0;
-/// Method: throws from each spot; all candidates get the same draws.
-const THROW_COUNT: usize = 512;
+/// Method: throws from each spot in a search; all candidates get the same draws.
+pub const QUICK_COUNT: usize = 512;
+/// Method: throws from each spot where a few designs are compared closely.
+pub const CLOSE_COUNT: usize = 4096;
 /// What the harder trial weighs against the hit chance: it only decides between near equals.
 const HARDER_WEIGHT: f64 = 0.1;
 /// What serving a spot with all that is asked is worth, so that no hit chance makes up for it.
@@ -102,8 +104,8 @@ pub fn with_values(project: &Project, freed: &[Freed], values: &[f64]) -> Option
     Some(out)
 }
 
-/// Judges a project: aims, plays the volley and throws, quickly.
-pub fn judge(project: &Project, seed: u64) -> Score {
+/// Judges a project: aims, plays the volley and throws `throw_count` times from each spot.
+pub fn judge(project: &Project, seed: u64, throw_count: usize) -> Score {
     let n = project.spots.len();
     if n == 0 {
         return Score::refused("there is no spot", 0);
@@ -136,7 +138,7 @@ pub fn judge(project: &Project, seed: u64) -> Score {
         score.served &= merit >= 0.0;
         let thrown = best.and_then(|(wheel_radps, _)| {
             let lead_rad = lead(&chain, spot, &curve.at(wheel_radps)?)?;
-            Throws::of(project, i, wheel_radps, lead_rad, seed)
+            Throws::of(project, i, wheel_radps, lead_rad, (seed, throw_count))
         });
         match thrown {
             Some(t) => score.add(project, &chain, &t),
@@ -162,7 +164,7 @@ impl Throws {
         spot_index: usize,
         wheel_radps: f64,
         lead_rad: f64,
-        seed: u64,
+        (seed, throw_count): (u64, usize),
     ) -> Option<Throws> {
         let (t, ratio) = centred(
             project,
@@ -176,7 +178,7 @@ impl Throws {
         .ok()?;
         let s = Sobol::new(t.dimension_count(), seed, 0)?;
         let mut columns = vec![Vec::new(); t.dimension_count()];
-        s.block(0, THROW_COUNT, &mut columns);
+        s.block(0, throw_count, &mut columns);
         let at = t.crossings(&columns, ratio);
         Some(Throws {
             hit_frac: t.quick_hits(&columns, ratio, 1.0),

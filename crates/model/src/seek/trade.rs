@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::design::{Score, judge};
+use super::design::{CLOSE_COUNT, Score, judge};
 use crate::launcher::inertia::train_inertia;
 use crate::project::Project;
 use crate::scatter::{ready_s, with_inertia};
@@ -45,8 +45,8 @@ pub struct Trade {
 
 /// Factors on the present inertia.
 const FACTORS: [f64; 11] = [0.4, 0.55, 0.7, 0.85, 1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3];
-/// Physical: a gain in score smaller than this (a fifth of a point of hit chance) is not worth more mass.
-const WORTH: f64 = 0.002;
+/// Physical: a gain in score smaller than this (half a point of hit chance) is not worth more mass.
+const WORTH: f64 = 0.005;
 
 /// Works out the trade of inertia. Empty when the train has no part whose mass could change.
 ///
@@ -87,7 +87,7 @@ fn point(project: &Project, factor: f64, seed: u64) -> Option<TradePoint> {
         with_inertia(project, factor)?
     };
     let chain = Chain::of(&p);
-    let score = judge(&p, seed);
+    let score = judge(&p, seed, CLOSE_COUNT);
     let fastest = score
         .setpoints_radps
         .iter()

@@ -6,6 +6,7 @@
 mod block;
 mod dispatch;
 mod enter;
+mod lanes;
 mod load;
 mod smooth;
 mod stages;
@@ -25,6 +26,17 @@ pub enum Column<'a> {
     Same(f64),
     /// One number for each throw.
     Each(&'a [f64]),
+}
+
+/// Which results a batch promises. Both are within 1e-6 m of the exact crossing.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Precision {
+    /// The same bits on every machine.
+    #[default]
+    Exact,
+    /// More throws in the same time; the last bits depend on the machine. For searches and previews,
+    /// never for a seeded result that is compared with another machine's.
+    Fast,
 }
 
 /// What differs from throw to throw.
@@ -81,6 +93,8 @@ pub struct Batch<'a> {
     pub plane: Plane,
     /// When to give up; time counts from the start.
     pub until: Until,
+    /// Whether the last bits may depend on the machine.
+    pub precision: Precision,
     /// What differs.
     pub throws: Throws<'a>,
 }

@@ -120,6 +120,7 @@ impl Columns {
             medium: set.medium,
             plane: set.plane,
             until,
+            precision: Precision::Exact,
             throws,
         }
     }

@@ -6,13 +6,17 @@
 //! throws SET COUNT FILE            writes the set's twelve columns, little-endian f64; answers COUNT
 //! arrive SET COUNT LAW KERNEL FILE writes x y z of every crossing, NaN without; answers COUNT
 //! round SET COUNT LAW KERNEL       flies the set; answers seconds of this thread for each throw
-//! SET: N or W, LAW: const or cg, KERNEL: exact, or plain H for fourth-order code with a step of H seconds
+//! flops SET COUNT LAW              answers the floating-point operations of the kernel for each throw
+//! peak                             answers the floating-point operations that this thread can do in a second
+//! SET: N or W, LAW: const or cg
+//! KERNEL: exact or fast, or (for a round) plain H for fourth-order code with a step of H seconds
 //! ```
 #![allow(clippy::print_stdout)] // its output is its purpose
 
+use arcwright_bench::peak::flops_per_second;
 use arcwright_bench::rival::Throw;
 use arcwright_bench::sets::{Set, Variant, scatter, sweep};
-use arcwright_model::flight::batch::{Arrival, fly_batch, fly_batch_into};
+use arcwright_model::flight::batch::{Arrival, Batch, Precision, fly_batch, fly_batch_into, operations};
 use cpu_time::ThreadTime;
 use std::hint::black_box;
 use std::io::{BufRead, Write};
@@ -79,6 +83,18 @@ fn law(word: &str) -> Result<Variant, String> {
     }
 }
 
+fn batch<'a>(set: &'a Set, variant: &str, kernel: &str) -> Result<Batch<'a>, String> {
+    let precision = match kernel {
+        "exact" => Precision::Exact,
+        "fast" => Precision::Fast,
+        _ => return Err(format!("no kernel {kernel}: exact or fast")),
+    };
+    Ok(Batch {
+        precision,
+        ..set.batch(law(variant)?)
+    })
+}
+
 fn answer(line: &str, sets: &mut Sets, arrivals: &mut Vec<Arrival>) -> Result<String, String> {
     let words: Vec<&str> = line.split_whitespace().collect();
     match *words.as_slice() {
@@ -87,15 +103,21 @@ fn answer(line: &str, sets: &mut Sets, arrivals: &mut Vec<Arrival>) -> Result<St
             write(file, set.columns.iter().flatten())?;
             Ok(set.len().to_string())
         }
-        ["arrive", set, count, variant, "exact", file] => {
+        ["arrive", set, count, variant, kernel, file] => {
             let set = sets.get(set, number(count)?)?;
-            let flown = fly_batch(&set.batch(law(variant)?)).map_err(|e| format!("{e:?}"))?;
+            let flown = fly_batch(&batch(set, variant, kernel)?).map_err(|e| format!("{e:?}"))?;
             write(file, flown.iter().flat_map(|a| &a.position_m))?;
             Ok(flown.len().to_string())
         }
-        ["round", set, count, variant, "exact"] => {
+        ["peak"] => Ok(format!("{:e}", flops_per_second())),
+        ["flops", set, count, variant] => {
             let set = sets.get(set, number(count)?)?;
-            let batch = set.batch(law(variant)?);
+            let operations = operations(&batch(set, variant, "fast")?).map_err(|e| format!("{e:?}"))?;
+            Ok((operations.flops() as f64 / set.len() as f64).to_string())
+        }
+        ["round", set, count, variant, kernel] => {
+            let set = sets.get(set, number(count)?)?;
+            let batch = batch(set, variant, kernel)?;
             *arrivals = fly_batch(&batch).map_err(|e| format!("{e:?}"))?;
             let start = ThreadTime::now();
             for _ in 0..BATCHES {

@@ -15,7 +15,7 @@ use super::enter::{Ground, Raw, enter, leave};
 #[cfg(target_arch = "x86_64")]
 use super::lanes::{MAGIC, Pair, polished_quotient, polished_root, rough_round, some_of, some_of_mut};
 use super::lanes::{Plain, Vector};
-#[cfg(target_arch = "x86_64")]
+#[cfg(any(target_arch = "x86_64", test, feature = "count"))]
 use super::stages::Cells;
 use super::{Arrival, Precision};
 
@@ -100,6 +100,57 @@ pub(super) fn fly(width: Width, task: Task, raw: &Raw, b: &mut Block, out: &mut 
         #[allow(unsafe_code)]
         (Width::Avx512, Precision::Fast) => unsafe { avx512::<true>(task, raw, b, out) },
     }
+}
+
+/// Flies a block on lanes that count their operations.
+#[cfg(any(test, feature = "count"))]
+pub(super) fn fly_counted(task: Task, raw: &Raw, b: &mut Block, out: &mut [Arrival]) {
+    by_kind::<super::count::Counted>(task, raw, b, out);
+}
+
+/// Fused multiply-adds and nothing else, as many at once as hide how long one takes. Returns their sum
+/// and how many there were.
+#[cfg(any(test, feature = "count"))]
+pub(super) fn fused_only(width: Width, rounds: usize) -> (f64, u64) {
+    #[cfg(target_arch = "x86_64")]
+    {
+        #[target_feature(enable = "avx2,fma")]
+        fn chains_256(rounds: usize) -> (f64, u64) {
+            chains::<Register256<true>>(rounds)
+        }
+        #[target_feature(enable = "avx512f,avx512dq,avx512vl,avx2,fma")]
+        fn chains_512(rounds: usize) -> (f64, u64) {
+            chains::<Register512<true>>(rounds)
+        }
+        match width {
+            Width::Portable => {}
+            // SAFETY: as for `fly`.
+            #[allow(unsafe_code)]
+            Width::Avx2 => return unsafe { chains_256(rounds) },
+            // SAFETY: as for `fly`.
+            #[allow(unsafe_code)]
+            Width::Avx512 => return unsafe { chains_512(rounds) },
+        }
+    }
+    chains::<Plain>(rounds)
+}
+
+#[cfg(any(test, feature = "count"))]
+#[inline(always)]
+fn chains<V: Vector>(rounds: usize) -> (f64, u64) {
+    const CHAINS: usize = 12;
+    let (a, b) = (V::splat(0.999), V::splat(1e-3));
+    let mut chains = [V::splat(2.0); CHAINS];
+    for _ in 0..rounds {
+        for x in &mut chains {
+            *x = x.ma(a, b);
+        }
+    }
+    let mut cells = Cells::ZERO;
+    for x in chains {
+        (x + V::load(&cells, 0)).store(&mut cells, 0);
+    }
+    (cells.0.iter().sum(), (rounds * CHAINS * V::LANES) as u64)
 }
 
 /// Asks for memory that will be needed soon; a hint, which changes nothing else.

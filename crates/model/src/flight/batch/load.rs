@@ -298,12 +298,10 @@ pub(super) fn tight(batch: &Batch, i: usize) -> Arrival {
     alone(batch, i, Accuracy::Tight)
 }
 
-/// How many throws of a batch the lanes cannot settle.
-#[cfg(test)]
-pub(super) fn left_to_the_careful_path(batch: &Batch) -> usize {
-    let Some(prepared) = prepare(batch) else {
-        return batch.throws.count;
-    };
+/// Flies the blocks of a batch by a way of the caller's, without the careful path.
+#[cfg(any(test, feature = "count"))]
+fn each_block(batch: &Batch, mut fly: impl FnMut(Task, &Raw, &mut Block, &mut [Arrival])) {
+    let Some(prepared) = prepare(batch) else { return };
     let (mut raw, mut block) = (Raw::empty(), Block::empty());
     let task = Task {
         kind: prepared.kind,
@@ -311,17 +309,36 @@ pub(super) fn left_to_the_careful_path(batch: &Batch) -> usize {
         ground: &prepared.ground,
         course: &prepared.course,
     };
-    let mut left = 0;
     for begin in (0..batch.throws.count).step_by(BLOCK) {
         let count = BLOCK.min(batch.throws.count - begin);
         let mut arrivals = vec![Arrival::without(Outcome::NotFinite); count];
         fill(&mut raw, &batch.throws, begin, count, begin == 0);
         block.count = count;
-        dispatch::fly(dispatch::widest(), task, &raw, &mut block, &mut arrivals);
+        fly(task, &raw, &mut block, &mut arrivals);
+    }
+}
+
+/// The arithmetic of a batch.
+#[cfg(any(test, feature = "count"))]
+pub(super) fn count(batch: &Batch) -> super::Operations {
+    super::count::take();
+    each_block(batch, dispatch::fly_counted);
+    super::count::take()
+}
+
+/// How many throws of a batch the lanes cannot settle.
+#[cfg(test)]
+pub(super) fn left_to_the_careful_path(batch: &Batch) -> usize {
+    if prepare(batch).is_none() {
+        return batch.throws.count;
+    }
+    let mut left = 0;
+    each_block(batch, |task, raw, block, arrivals| {
+        dispatch::fly(dispatch::widest(), task, raw, block, arrivals);
         left += arrivals
             .iter()
             .filter(|a| a.outcome == Outcome::NotFinite)
             .count();
-    }
+    });
     left
 }

@@ -42,12 +42,6 @@ macro_rules! lanes {
 
         impl Group {
             const EMPTY: Group = Group { $( $name: Cells::ZERO, )+ throw: [0; GROUP] };
-
-            #[inline(always)]
-            fn swap(&mut self, i: usize, other: &mut Group, j: usize) {
-                $( std::mem::swap(&mut self.$name[i], &mut other.$name[j]); )+
-                std::mem::swap(&mut self.throw[i], &mut other.throw[j]);
-            }
         }
     };
 }
@@ -170,6 +164,38 @@ impl Group {
     }
 }
 
+impl Group {
+    /// Puts a lane that flies, `j` of another group, in the place of one that has ended, and that one in
+    /// a place where only the landing follows. Each takes along what it will need.
+    #[inline(always)]
+    fn replace(&mut self, i: usize, other: &mut Group, j: usize) {
+        macro_rules! both {
+            ($($name:ident),+) => { $( std::mem::swap(&mut self.$name[i], &mut other.$name[j]); )+ };
+        }
+        macro_rules! flying {
+            ($($name:ident),+) => { $( self.$name[i] = other.$name[j]; )+ };
+        }
+        macro_rules! ended {
+            ($($name:ident),+) => { $( other.$name[j] = self.$name[i]; )+ };
+        }
+        both!(t, x, y, z, vx, vy, vz, ax, ay, az, yx, yy, yz, zx, zy, zz);
+        both!(nx, ny, nz, g_start, wind_n, to_plane, fate, throw);
+        flying!(
+            e,
+            drag,
+            lift,
+            level,
+            reynolds,
+            gravity_y,
+            gravity_z,
+            height_start,
+            wind_z
+        );
+        flying!(h, reach, g_before, rate_before, climb_before, h_before, crossed);
+        ended!(x0, y0, z0, vx0, vy0, vz0, ax0, ay0, az0, h_done);
+    }
+}
+
 #[inline(always)]
 pub(super) fn load3<V: Vector>(cells: [&Cells; 3], first: usize) -> [V; 3] {
     [
@@ -248,7 +274,7 @@ fn close_ranks(b: &mut Block, active: usize) -> usize {
             return needed;
         }
         let (to, from) = (&mut kept[front / GROUP], &mut freed[(place - 1) / GROUP]);
-        to.swap(front % GROUP, from, (place - 1) % GROUP);
+        to.replace(front % GROUP, from, (place - 1) % GROUP);
     }
 }
 

@@ -42,9 +42,9 @@ pub(super) fn take() -> Operations {
     ACCOUNT.take()
 }
 
-fn book(entry: impl FnOnce(&mut Operations, u64)) {
+fn book(entry: impl FnOnce(&mut Operations) -> &mut u64) {
     let mut account = ACCOUNT.get();
-    entry(&mut account, Plain::LANES as u64);
+    *entry(&mut account) += Plain::LANES as u64;
     ACCOUNT.set(account);
 }
 
@@ -55,7 +55,7 @@ pub(super) struct Counted(Plain);
 impl Add for Counted {
     type Output = Self;
     fn add(self, b: Self) -> Self {
-        book(|a, n| a.additions += n);
+        book(|a| &mut a.additions);
         Counted(self.0 + b.0)
     }
 }
@@ -63,7 +63,7 @@ impl Add for Counted {
 impl Sub for Counted {
     type Output = Self;
     fn sub(self, b: Self) -> Self {
-        book(|a, n| a.additions += n);
+        book(|a| &mut a.additions);
         Counted(self.0 - b.0)
     }
 }
@@ -71,7 +71,7 @@ impl Sub for Counted {
 impl Mul for Counted {
     type Output = Self;
     fn mul(self, b: Self) -> Self {
-        book(|a, n| a.products += n);
+        book(|a| &mut a.products);
         Counted(self.0 * b.0)
     }
 }
@@ -100,12 +100,12 @@ impl Vector for Counted {
     }
 
     fn ma(self, b: Self, c: Self) -> Self {
-        book(|a, n| a.fused += n);
+        book(|a| &mut a.fused);
         Counted(self.0.ma(b.0, c.0))
     }
 
     fn nma(self, b: Self, c: Self) -> Self {
-        book(|a, n| a.fused += n);
+        book(|a| &mut a.fused);
         Counted(self.0.nma(b.0, c.0))
     }
 
@@ -122,12 +122,12 @@ impl Vector for Counted {
     }
 
     fn root(self) -> Self {
-        book(|a, n| a.roots += n);
+        book(|a| &mut a.roots);
         Counted(self.0.root())
     }
 
     fn over(self, b: Self) -> Self {
-        book(|a, n| a.quotients += n);
+        book(|a| &mut a.quotients);
         Counted(self.0.over(b.0))
     }
 

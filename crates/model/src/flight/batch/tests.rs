@@ -199,7 +199,7 @@ fn the_count_of_operations_grows_with_the_flight() {
         batch.plane.point_m[2] = point_z_m;
         operations(&batch).unwrap()
     };
-    let (short, long) = (counted(1.0), counted(-4.9));
+    let (short, long) = (counted(0.5), counted(-4.9));
     // One step evaluates the motion eleven times, with a root each.
     assert!(long.roots >= short.roots + 11 * BLOCK as u64);
     let flops = short.additions + short.products + 2 * short.fused + short.quotients + short.roots;

@@ -111,7 +111,7 @@ pub(super) mod fate {
 ///
 /// with only the velocity across the spin in v where the lift depends on it alone. The error of
 /// a flight grows with the eighth power of THETA; at this size every throw of both reference
-/// problems, and thousands of wilder ones, stay within 7e-7 m (tested at 1e-6 m).
+/// problems, and thousands of wilder ones, stay within 8e-7 m (tested at 1e-6 m).
 const THETA: f64 = 0.78;
 /// Method: weight of the air's part. Gravity bends the path but adds no error; the air does both. Chosen
 /// so that the errors of very different throws come out alike.

@@ -1,12 +1,14 @@
 //! Flights in a second on one core: the batch kernel, plain code, a library. Ratios count, not times.
 #![allow(clippy::print_stdout)] // a bench prints its result
 
+use arcwright_bench::peak::flops_per_second;
 use arcwright_bench::rival::Throw;
 use arcwright_bench::sets::{Set, UNTIL, Variant, medium, scatter, sweep, throw};
 use arcwright_bench::timing::{Job, interleave};
-use arcwright_model::flight::batch::{Outcome, fly_batch, fly_batch_into};
+use arcwright_model::flight::batch::{Batch, Outcome, Precision, fly_batch, fly_batch_into, operations};
 use arcwright_model::flight::{Accuracy, fly, fly_to_accuracy};
 use std::hint::black_box;
+use std::time::Instant;
 
 /// The accuracy that every rival has to reach on the set it is timed on.
 const CLAIM_M: f64 = 1e-6;
@@ -22,6 +24,55 @@ fn main() {
     match pool {
         Ok(pool) => pool.install(run),
         Err(error) => println!("no thread pool: {error}"),
+    }
+    scaling();
+}
+
+/// Throws of the batches of the table of sizes.
+const SIZES: [usize; 4] = [1_000, 10_000, 100_000, 1_000_000];
+/// Threads of the table of sizes.
+const THREADS: [usize; 2] = [1, 2];
+/// Throws that each entry of the table of sizes flies in all for one measurement.
+const WORK: usize = 1_000_000;
+
+/// Throws in a second of the clock by size of the batch and number of threads, set N with constant drag:
+/// a table in Markdown. By the clock, since the threads work side by side: other work on the machine shows.
+fn scaling() {
+    println!("\n| throws | threads | exact, per second | fast, per second |");
+    println!("| --- | --- | --- | --- |");
+    for size in SIZES {
+        let set = scatter(size, 1);
+        for threads in THREADS {
+            let Ok(pool) = rayon::ThreadPoolBuilder::new().num_threads(threads).build() else {
+                continue;
+            };
+            let rate = |precision| {
+                let batch = Batch {
+                    precision,
+                    ..set.batch(Variant::Constant)
+                };
+                let mut arrivals = fly_batch(&batch).unwrap_or_default();
+                let mut seconds: Vec<f64> = (0..ROUNDS)
+                    .map(|_| {
+                        let start = Instant::now();
+                        pool.install(|| {
+                            for _ in 0..WORK / size {
+                                black_box(fly_batch_into(&black_box(batch), &mut arrivals)).ok();
+                            }
+                        });
+                        start.elapsed().as_secs_f64()
+                    })
+                    .collect();
+                seconds.sort_by(f64::total_cmp);
+                WORK as f64 / seconds.get(ROUNDS / 2).copied().unwrap_or(f64::NAN)
+            };
+            let (exact, fast) = (rate(Precision::Exact), rate(Precision::Fast));
+            println!(
+                "| {size} | {threads} | {:.1} M | {:.1} M |",
+                1e-6 * exact,
+                1e-6 * fast
+            );
+        }
     }
 }
 
@@ -90,16 +141,22 @@ fn compare(set: &Set, variant: Variant) {
         .map(|i| Throw::new(&set.row(i), variant, set.plane_z_m))
         .collect();
     let few = exact.get(..SINGLES).unwrap_or(&exact);
-    match fly_batch(&set.batch(variant)) {
-        Ok(arrivals) => {
-            let crossed = arrivals.iter().filter(|a| a.outcome == Outcome::Crossed).count();
-            let error = error(|i| arrivals[i].position_m, &exact, ALL);
-            println!(
-                "  batch: {crossed} of {} crossed, worst error {error:.1e} m",
-                set.len()
-            );
-        }
-        Err(error) => println!("  batch: {error:?}"),
+    for precision in [Precision::Exact, Precision::Fast] {
+        let batch = Batch {
+            precision,
+            ..set.batch(variant)
+        };
+        let arrivals = fly_batch(&batch).unwrap_or_default();
+        let crossed = arrivals.iter().filter(|a| a.outcome == Outcome::Crossed).count();
+        let error = error(
+            |i| arrivals.get(i).map_or([f64::NAN; 3], |a| a.position_m),
+            &exact,
+            ALL,
+        );
+        println!(
+            "  batch, {precision:?}: {crossed} of {} crossed, worst error {error:.1e} m",
+            set.len()
+        );
     }
     let steps = (0..50).map(|i| 0.15 * 0.9_f64.powi(i));
     let tolerances = || (0..17).map(|i| 1e-5 * 0.4_f64.powi(i));
@@ -123,10 +180,16 @@ fn compare(set: &Set, variant: Variant) {
     println!(
         "  settings: plain step {step:.2e} s, library tolerances {five:.1e} and {eight:.1e}; single Quick {quick:.1e} m"
     );
-    let mut arrivals = fly_batch(&set.batch(variant)).unwrap_or_default();
-    let batch = || {
-        for _ in 0..BATCHES {
-            black_box(fly_batch_into(&black_box(set.batch(variant)), &mut arrivals)).ok();
+    let batch = |precision| {
+        let mut arrivals = fly_batch(&set.batch(variant)).unwrap_or_default();
+        move || {
+            for _ in 0..BATCHES {
+                let batch = Batch {
+                    precision,
+                    ..set.batch(variant)
+                };
+                black_box(fly_batch_into(&black_box(batch), &mut arrivals)).ok();
+            }
         }
     };
     let throws = &throws;
@@ -140,7 +203,8 @@ fn compare(set: &Set, variant: Variant) {
         }
     };
     let mut jobs = [
-        Job::new("batch", BATCHES * set.len(), batch),
+        Job::new("batch, exact", BATCHES * set.len(), batch(Precision::Exact)),
+        Job::new("batch, fast", BATCHES * set.len(), batch(Precision::Fast)),
         Job::new("single flight, quick", SINGLES, singles(Accuracy::Quick)),
         Job::new("single flight, tight", SINGLES, singles(Accuracy::Tight)),
         Job::new("plain order four and cubic", SINGLES, || {
@@ -160,9 +224,22 @@ fn compare(set: &Set, variant: Variant) {
         }),
     ];
     interleave(&mut jobs, ROUNDS);
-    let batch = jobs.first().map_or(f64::NAN, Job::rate);
-    println!("  {:28} {:>12} {:>8}", "", "per second", "batch /");
+    let rate = |i: usize| jobs.get(i).map_or(f64::NAN, Job::rate);
+    let (exact, fast) = (rate(0), rate(1));
+    println!(
+        "  {:28} {:>12} {:>8} {:>8}",
+        "", "per second", "exact /", "fast /"
+    );
     for job in &jobs {
-        println!("  {:28} {:12.0} {:8.1}", job.name, job.rate(), batch / job.rate());
+        let (rate, name) = (job.rate(), &job.name);
+        println!("  {name:28} {rate:12.0} {:8.1} {:8.1}", exact / rate, fast / rate);
     }
+    let flops = operations(&set.batch(variant)).map_or(f64::NAN, |o| o.flops() as f64 / set.len() as f64);
+    let peak = flops_per_second();
+    println!(
+        "  {flops:.0} flops a throw, peak {:.1} Gflop/s: exact {:.0} %, fast {:.0} % of it",
+        1e-9 * peak,
+        100.0 * flops * exact / peak,
+        100.0 * flops * fast / peak
+    );
 }

@@ -1,7 +1,7 @@
 //! The two sets of throws that the flight kernel is measured on.
 
 use crate::random::SplitMix;
-use arcwright_model::flight::batch::{Batch, Column, Throws};
+use arcwright_model::flight::batch::{Batch, Column, Precision, Throws};
 use arcwright_model::flight::{
     Accuracy, Ball, Drag, DragLaw, Lift, Medium, Plane, SpinDecay, State, Until, fly_to_accuracy,
 };
@@ -98,6 +98,7 @@ impl Set {
             medium: medium(),
             plane: self.plane(),
             until: UNTIL,
+            precision: Precision::Exact,
             throws,
         }
     }

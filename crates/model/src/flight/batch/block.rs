@@ -4,14 +4,15 @@
 //! next step are full. A lane goes through:
 //!
 //! 1. steps as long as the rule allows (see [`THETA`]), the last ones aimed at the plane by the
-//!    parabola through the present state;
-//! 2. when the plane is near, one short step onto it and a polish along the parabola;
+//!    motion over the step before;
+//! 2. when a step ends near the plane, the polynomial of degree five over that step gives the crossing;
 //! 3. or, where the plane is grazed or a number is not finite, the careful path of one lane.
 
-use super::stages::{Constants, GROUP, Lanes, Spin, Vectors, acceleration, cooper_verner, landing_step};
+use super::lanes::Vector;
+use super::stages::{Cells, Constants, GROUP, Quintic, Spin, acceleration, cooper_verner};
 
 /// Groups in a block.
-const GROUPS: usize = 8;
+pub(super) const GROUPS: usize = 8;
 /// Lanes in a block: few enough for the fastest cache.
 pub(super) const BLOCK: usize = GROUPS * GROUP;
 
@@ -34,19 +35,13 @@ macro_rules! lanes {
         /// frame, which moves with the wind, has y along the spin and gravity without an x.
         #[derive(Clone, Debug)]
         pub(super) struct Group {
-            $( $(#[$doc])* pub(super) $name: Lanes, )+
+            $( $(#[$doc])* pub(super) $name: Cells, )+
             /// Place of the lane's throw in the block.
             pub(super) throw: [u32; GROUP],
         }
 
         impl Group {
-            const EMPTY: Group = Group { $( $name: Lanes::ZERO, )+ throw: [0; GROUP] };
-
-            #[inline(always)]
-            fn swap(&mut self, i: usize, other: &mut Group, j: usize) {
-                $( std::mem::swap(&mut self.$name[i], &mut other.$name[j]); )+
-                std::mem::swap(&mut self.throw[i], &mut other.throw[j]);
-            }
+            const EMPTY: Group = Group { $( $name: Cells::ZERO, )+ throw: [0; GROUP] };
         }
     };
 }
@@ -60,6 +55,8 @@ lanes! {
     vx, vy, vz,
     /// Acceleration at the present state.
     ax, ay, az,
+    /// Way, velocity and acceleration before the last step, and its length.
+    x0, y0, z0, vx0, vy0, vz0, ax0, ay0, az0, h_done,
     /// Fraction of the spin left.
     e,
     /// See [`Constants`].
@@ -76,7 +73,7 @@ lanes! {
     wind_n, wind_z,
     /// Length of the next step.
     h,
-    /// Time to the crossing by the parabola through the present state; infinite if that has none.
+    /// Time to the crossing as the present state and the last step foretell it; infinite if there is none.
     to_plane,
     /// Step that the rule allows.
     reach,
@@ -114,8 +111,8 @@ pub(super) mod fate {
 ///
 /// with only the velocity across the spin in v where the lift depends on it alone. The error of
 /// a flight grows with the eighth power of THETA; at this size every throw of both reference
-/// problems, and thousands of wilder ones, stay within 7e-7 m (tested at 1e-6 m).
-const THETA: f64 = 0.75;
+/// problems, and thousands of wilder ones, stay within 8e-7 m (tested at 1e-6 m).
+const THETA: f64 = 0.78;
 /// Method: weight of the air's part. Gravity bends the path but adds no error; the air does both. Chosen
 /// so that the errors of very different throws come out alike.
 const AIR_WEIGHT: f64 = 8.0;
@@ -124,15 +121,16 @@ const AIR_WEIGHT: f64 = 8.0;
 const SHALLOW: f64 = 0.02;
 /// Method: an aimed step may be this much longer than the rule allows, if it saves a step.
 const STRETCH: f64 = 1.1;
-/// Method: the plane is near when the step to it is this part of the step of the rule; order four is then enough.
-const NEAR: f64 = 0.1;
+/// Method: the plane is near when the time to it is this part of the step of the rule, and of the last step;
+/// the polynomial over the last step is then good to 1e-8 m.
+const NEAR: f64 = 0.04;
 /// Method: a turning point this close to the plane is left to the careful path; the cubic that
 /// tells is right to a centimetre.
 const GRAZE_M: f64 = 0.02;
 /// Method: a lane that overshot by more than this many steps is left to the careful path.
 const OVERSHOOT: f64 = 1.5;
-/// Method: the landing step misses the plane by under a millimetre; the parabola is then right to 1e-10 m.
-const POLISH_S: f64 = 1e-3;
+/// Method: the last round of the search for the crossing moves it by less; the next would by 1e-12 s.
+const POLISH_S: f64 = 1e-6;
 /// Method: an ordinary throw takes under ten steps, one through standstill a few dozen.
 const MOST_STEPS: usize = 48;
 
@@ -155,24 +153,78 @@ impl Block {
 
 impl Group {
     #[inline(always)]
-    fn constants(&self) -> Constants {
+    fn constants<V: Vector>(&self, first: usize) -> Constants<V> {
         Constants {
-            drag: self.drag,
-            lift: self.lift,
-            level: self.level,
-            reynolds: self.reynolds,
-            gravity: [self.gravity_y, self.gravity_z],
+            drag: V::load(&self.drag, first),
+            lift: V::load(&self.lift, first),
+            level: V::load(&self.level, first),
+            reynolds: V::load(&self.reynolds, first),
+            gravity: [V::load(&self.gravity_y, first), V::load(&self.gravity_z, first)],
         }
     }
+}
+
+impl Group {
+    /// Puts a lane that flies, `j` of another group, in the place of one that has ended, and that one in
+    /// a place where only the landing follows. Each takes along what it will need.
+    #[inline(always)]
+    fn replace(&mut self, i: usize, other: &mut Group, j: usize) {
+        macro_rules! both {
+            ($($name:ident),+) => { $( std::mem::swap(&mut self.$name[i], &mut other.$name[j]); )+ };
+        }
+        macro_rules! flying {
+            ($($name:ident),+) => { $( self.$name[i] = other.$name[j]; )+ };
+        }
+        macro_rules! ended {
+            ($($name:ident),+) => { $( other.$name[j] = self.$name[i]; )+ };
+        }
+        both!(t, x, y, z, vx, vy, vz, ax, ay, az, yx, yy, yz, zx, zy, zz);
+        both!(nx, ny, nz, g_start, wind_n, to_plane, fate, throw);
+        flying!(
+            e,
+            drag,
+            lift,
+            level,
+            reynolds,
+            gravity_y,
+            gravity_z,
+            height_start,
+            wind_z
+        );
+        flying!(h, reach, g_before, rate_before, climb_before, h_before, crossed);
+        ended!(x0, y0, z0, vx0, vy0, vz0, ax0, ay0, az0, h_done);
+    }
+}
+
+#[inline(always)]
+pub(super) fn load3<V: Vector>(cells: [&Cells; 3], first: usize) -> [V; 3] {
+    [
+        V::load(cells[0], first),
+        V::load(cells[1], first),
+        V::load(cells[2], first),
+    ]
+}
+
+#[inline(always)]
+pub(super) fn store3<V: Vector>(v: [V; 3], cells: [&mut Cells; 3], first: usize) {
+    let [x, y, z] = cells;
+    v[0].store(x, first);
+    v[1].store(y, first);
+    v[2].store(z, first);
+}
+
+#[inline(always)]
+pub(super) fn dot<V: Vector>(a: [V; 3], b: [V; 3]) -> V {
+    a[0].ma(b[0], a[1].ma(b[1], a[2] * b[2]))
 }
 
 /// Flies every lane of a block. Afterwards `fate` says what became of each, and the lanes
 /// that arrived are at their crossing.
 #[inline(always)]
-pub(super) fn fly_block<const CURVE: bool, const ACROSS: bool>(b: &mut Block, course: &Course) {
+pub(super) fn fly_block<V: Vector, const CURVE: bool, const ACROSS: bool>(b: &mut Block, course: &Course) {
     let used = b.count.div_ceil(GROUP).min(GROUPS);
     for group in b.groups.iter_mut().take(used) {
-        advance::<CURVE, ACROSS, false>(group, course);
+        advance::<V, CURVE, ACROSS, false>(group, course);
     }
     let mut active = close_ranks(b, used);
     for _ in 0..MOST_STEPS {
@@ -180,12 +232,12 @@ pub(super) fn fly_block<const CURVE: bool, const ACROSS: bool>(b: &mut Block, co
             break;
         }
         for group in b.groups.iter_mut().take(active) {
-            advance::<CURVE, ACROSS, true>(group, course);
+            advance::<V, CURVE, ACROSS, true>(group, course);
         }
         active = close_ranks(b, active);
     }
     for group in b.groups.iter_mut().take(used) {
-        land::<CURVE, ACROSS>(group, course);
+        land::<V>(group);
     }
 }
 
@@ -222,129 +274,179 @@ fn close_ranks(b: &mut Block, active: usize) -> usize {
             return needed;
         }
         let (to, from) = (&mut kept[front / GROUP], &mut freed[(place - 1) / GROUP]);
-        to.swap(front % GROUP, from, (place - 1) % GROUP);
+        to.replace(front % GROUP, from, (place - 1) % GROUP);
     }
 }
 
 /// Takes one step of the lanes of a group that fly, if `STEP`; then works out the acceleration, the
 /// next step and the fate of each lane.
 #[inline(always)]
-fn advance<const CURVE: bool, const ACROSS: bool, const STEP: bool>(b: &mut Group, course: &Course) {
-    let c = b.constants();
-    let mut r = [b.x, b.y, b.z];
-    let mut v = [b.vx, b.vy, b.vz];
-    let (mut t, mut e) = (b.t, b.e);
+fn advance<V: Vector, const CURVE: bool, const ACROSS: bool, const STEP: bool>(
+    b: &mut Group,
+    course: &Course,
+) {
+    let mut first = 0;
+    while first < GROUP {
+        advance_some::<V, CURVE, ACROSS, STEP>(b, course, first);
+        first += V::LANES;
+    }
+}
+
+#[inline(always)]
+fn advance_some<V: Vector, const CURVE: bool, const ACROSS: bool, const STEP: bool>(
+    b: &mut Group,
+    course: &Course,
+    first: usize,
+) {
+    // Macros, not closures: a closure is a function of its own, without the vector instructions.
+    macro_rules! load {
+        ($name:ident) => {
+            V::load(&b.$name, first)
+        };
+    }
+    macro_rules! set {
+        ($mask:expr, $new:expr, $name:ident) => {
+            V::pick($mask, $new, V::load(&b.$name, first)).store(&mut b.$name, first)
+        };
+    }
+    let n = V::splat;
+    let (zero, half) = (n(0.0), n(0.5));
+    let (both, either, not, pick) = (V::both, V::either, V::not, V::pick);
+    let flies = load!(fate).le(n(fate::FLIES));
+    let normal = load3::<V>([&b.nx, &b.ny, &b.nz], first);
+    let c = b.constants::<V>(first);
+    let wind_n = load!(wind_n);
+    let (r0, v0) = (
+        load3::<V>([&b.x, &b.y, &b.z], first),
+        load3::<V>([&b.vx, &b.vy, &b.vz], first),
+    );
+    let (mut r, mut v, mut t, mut e) = (r0, v0, load!(t), load!(e));
+    let (mut own, mut k0, mut before) = (zero, [zero; 3], [zero; 3]);
     if STEP {
-        let k1 = [b.ax, b.ay, b.az];
-        let mut own = Lanes::ZERO;
-        for l in 0..GROUP {
-            own[l] = if b.fate[l] == fate::FLIES { b.h[l] } else { 0.0 };
-        }
-        let spin = Spin::over(&e, &own, course.decay_rate);
-        let (path, speed) = cooper_verner::<CURVE, ACROSS>(&v, &k1, &own, &spin, &c);
-        for l in 0..GROUP {
-            t[l] += own[l];
-            for i in 0..3 {
-                r[i][l] += path[i][l];
-                v[i][l] += speed[i][l];
-            }
+        k0 = load3::<V>([&b.ax, &b.ay, &b.az], first);
+        // Distance from the plane, its rate and its bend at the start of the step.
+        before = [
+            load!(g_start) + wind_n.ma(t, dot(normal, r)),
+            dot(normal, v) + wind_n,
+            dot(normal, k0),
+        ];
+        own = pick(flies, load!(h), zero);
+        let spin = Spin::over(e, own, course.decay_rate);
+        let (path, speed) = cooper_verner::<V, CURVE, ACROSS>(&v, &k0, own, &spin, &c);
+        t = t + own;
+        for i in 0..3 {
+            r[i] = r[i] + path[i];
+            v[i] = v[i] + speed[i];
         }
         e = spin.whole;
-        b.t = t;
-        b.e = e;
-        b.x = r[0];
-        b.y = r[1];
-        b.z = r[2];
-        b.vx = v[0];
-        b.vy = v[1];
-        b.vz = v[2];
+        t.store(&mut b.t, first);
+        e.store(&mut b.e, first);
     }
-    for l in 0..GROUP {
-        let k = acceleration::<CURVE, ACROSS>([v[0][l], v[1][l], v[2][l]], e[l], &c, l);
-        let g =
-            b.g_start[l] + (b.nx[l] * r[0][l] + b.ny[l] * r[1][l] + b.nz[l] * r[2][l] + b.wind_n[l] * t[l]);
-        let rate = b.nx[l] * v[0][l] + b.ny[l] * v[1][l] + b.nz[l] * v[2][l] + b.wind_n[l];
-        let bend = b.nx[l] * k[0] + b.ny[l] * k[1] + b.nz[l] * k[2];
-        // The parabola through the present state rises through the plane at `ahead` with rate `root`.
-        let square = (rate * rate - 2.0 * g * bend).max(0.0);
-        let root = square * inverse_root(square, 2);
-        let rising = rate > 0.0;
-        let ahead = if rising { -2.0 * g } else { root - rate } / if rising { rate + root } else { bend };
-        let ahead = if square > 0.0 { ahead } else { f64::INFINITY };
-        // The rule of THETA, shorter where the plane is met at a shallow angle.
-        let v2 = v[0][l] * v[0][l] + v[1][l] * v[1][l] + v[2][l] * v[2][l];
-        let a2 = k[0] * k[0] + k[1] * k[1] + k[2] * k[2];
-        let (air_y, air_z) = (k[1] - c.gravity[0][l], k[2] - c.gravity[1][l]);
-        let hard = a2 + AIR_WEIGHT * (k[0] * k[0] + air_y * air_y + air_z * air_z);
-        let steep = inverse_root(square + SHALLOW * v2, 1);
-        let angle = 0.72 + 0.28 * (square * steep * steep);
-        // Lift turns with the velocity across the spin alone, which may be slower.
-        let across2 = v[0][l] * v[0][l] + v[2][l] * v[2][l];
-        let slow2 = if ACROSS & (c.lift[l] != 0.0) { across2 } else { v2 };
-        let longest = (THETA * slow2 * inverse_root(slow2 * hard, 1) * angle).min(course.longest_s);
-        let near = rising & (ahead.abs() <= NEAR * longest);
-        // What the last step did.
-        let (was_behind, behind) = (b.g_before[l] < 0.0, g < 0.0);
-        let passed = (b.crossed[l] != 0.0) | (was_behind & !behind);
-        let third = b.h_before[l] * (1.0 / 3.0);
-        let (inner_a, inner_b) = (b.g_before[l] + third * b.rate_before[l], g - third * rate);
-        let topped = was_behind & behind & (b.rate_before[l] > 0.0) & (rate < 0.0);
-        let topped = topped & (inner_a.max(inner_b) > -GRAZE_M);
-        let dipped = !was_behind & !behind & (b.rate_before[l] < 0.0) & rising;
-        let dipped = dipped & (inner_a.min(inner_b) < GRAZE_M);
-        let turned = !passed & (topped | dipped);
-        let arrives = near & (passed | behind);
-        let climb = b.yz[l] * v[1][l] + b.zz[l] * v[2][l] + b.wind_z[l];
-        let height = b.height_start[l] + b.yz[l] * r[1][l] + b.zz[l] * r[2][l] + b.wind_z[l] * t[l];
-        let over = (t[l] > course.time_s) | ((height < course.floor_m) & (climb < 0.0));
-        // Out of a dive within the step: it may have been below the floor.
-        let dive = b.climb_before[l] * b.h_before[l].abs();
-        let pulled_out = (b.climb_before[l] < 0.0) & (climb > 0.0) & (height + dive < course.floor_m);
-        let lost = passed & !arrives & (ahead.abs() > OVERSHOOT * longest);
-        let sound = longest > 0.0;
-        let careful = !sound | lost | pulled_out;
-        let free = if (ahead <= 0.0) | (ahead >= 2.0 * longest) {
-            longest
-        } else if ahead <= STRETCH * longest {
-            ahead
-        } else {
-            0.5 * ahead
-        };
-        let next = if passed { ahead } else { free };
-        let verdict = if over & !passed { fate::MISSES } else { fate::FLIES };
-        let verdict = if arrives { fate::ARRIVES } else { verdict };
-        let verdict = if turned { fate::TURNED } else { verdict };
-        let verdict = if careful { fate::CAREFUL } else { verdict };
-        // Lanes that have ended share the group but keep what they have.
-        let flies = b.fate[l] == fate::FLIES;
-        let keep = !flies | turned;
-        (b.ax[l], b.ay[l], b.az[l], b.reach[l]) = (k[0], k[1], k[2], longest);
-        b.h[l] = if flies { next } else { b.h[l] };
-        b.to_plane[l] = if flies { ahead } else { b.to_plane[l] };
-        b.crossed[l] = if passed & flies { 1.0 } else { b.crossed[l] };
-        b.fate[l] = if flies { verdict } else { b.fate[l] };
-        b.g_before[l] = if keep { b.g_before[l] } else { g };
-        b.rate_before[l] = if keep { b.rate_before[l] } else { rate };
-        b.h_before[l] = if keep { b.h_before[l] } else { next };
-        b.climb_before[l] = if flies { climb } else { b.climb_before[l] };
+    let k = acceleration::<V, CURVE, ACROSS>(v, c.spun(e), &c);
+    let g = load!(g_start) + wind_n.ma(t, dot(normal, r));
+    let rate = dot(normal, v) + wind_n;
+    let bend = dot(normal, k);
+    // The parabola through the present state rises through the plane at `ahead` with rate `root`.
+    let square = rate.ma(rate, n(-2.0) * g * bend).max(zero);
+    let root = square * square.rough_inverse_root();
+    let rising = zero.lt(rate);
+    let ahead = pick(rising, n(-2.0) * g, root - rate).over(pick(rising, rate + root, bend));
+    let ahead = pick(zero.lt(square), ahead, n(f64::INFINITY));
+    // The rule of THETA, shorter where the plane is met at a shallow angle.
+    let v2 = dot(v, v);
+    let air = [k[0], k[1] - c.gravity[0], k[2] - c.gravity[1]];
+    let hard = n(AIR_WEIGHT).ma(dot(air, air), dot(k, k));
+    let steep = n(SHALLOW).ma(v2, square).rough_inverse_root();
+    let angle = n(0.28).ma(square * steep * steep, n(0.72));
+    // Lift turns with the velocity across the spin alone, which may be slower.
+    let slow2 = if ACROSS {
+        let across2 = v[0].ma(v[0], v[2] * v[2]);
+        pick(either(c.lift.lt(zero), zero.lt(c.lift)), across2, v2)
+    } else {
+        v2
+    };
+    let allowed = n(THETA) * slow2 * (slow2 * hard).rough_inverse_root() * angle;
+    let longest = allowed.min(n(course.longest_s));
+    // The motion over the last step foretells better than the parabola.
+    let ahead = if STEP {
+        let stood = own.abs().le(zero);
+        let over_step = Quintic::through(before, [g, rate, bend], own);
+        let w = over_step.nearer(-ahead.over(pick(stood, n(1.0), own)));
+        let better = -(w * own);
+        let close = (better - ahead).abs().le(half * longest);
+        pick(both(close, not(stood)), better, ahead)
+    } else {
+        ahead
+    };
+    let near = both(rising, ahead.abs().le((n(NEAR) * longest).min(own.abs())));
+    // What the last step did.
+    let (g_before, rate_before) = (load!(g_before), load!(rate_before));
+    let (h_before, climb_before) = (load!(h_before), load!(climb_before));
+    let (was_behind, behind) = (g_before.lt(zero), g.lt(zero));
+    let passed = either(zero.lt(load!(crossed)), both(was_behind, not(behind)));
+    let third = h_before * n(1.0 / 3.0);
+    let (inner_a, inner_b) = (third.ma(rate_before, g_before), third.nma(rate, g));
+    let topped = both(
+        both(was_behind, behind),
+        both(zero.lt(rate_before), rate.lt(zero)),
+    );
+    let topped = both(topped, n(-GRAZE_M).lt(inner_a.max(inner_b)));
+    let dipped = both(
+        not(either(was_behind, behind)),
+        both(rate_before.lt(zero), rising),
+    );
+    let dipped = both(dipped, inner_a.min(inner_b).lt(n(GRAZE_M)));
+    let turned = both(not(passed), either(topped, dipped));
+    let arrives = both(near, either(passed, behind));
+    let (yz, zz, wind_z) = (load!(yz), load!(zz), load!(wind_z));
+    let climb = yz.ma(v[1], zz.ma(v[2], wind_z));
+    let height = yz.ma(r[1], zz.ma(r[2], wind_z.ma(t, load!(height_start))));
+    let floor = n(course.floor_m);
+    let over = either(n(course.time_s).lt(t), both(height.lt(floor), climb.lt(zero)));
+    // Out of a dive within the step: it may have been below the floor.
+    let low = climb_before.ma(h_before.abs(), height);
+    let pulled_out = both(both(climb_before.lt(zero), zero.lt(climb)), low.lt(floor));
+    let lost = both(
+        both(passed, not(arrives)),
+        (n(OVERSHOOT) * longest).lt(ahead.abs()),
+    );
+    let careful = either(either(not(zero.lt(allowed)), lost), pulled_out);
+    let away = either(ahead.le(zero), (n(2.0) * longest).le(ahead));
+    let aimed = pick(ahead.le(n(STRETCH) * longest), ahead, half * ahead);
+    let next = pick(passed, ahead, pick(away, longest, aimed));
+    let verdict = pick(both(over, not(passed)), n(fate::MISSES), n(fate::FLIES));
+    let verdict = pick(arrives, n(fate::ARRIVES), verdict);
+    let verdict = pick(turned, n(fate::TURNED), verdict);
+    let verdict = pick(careful, n(fate::CAREFUL), verdict);
+    if STEP {
+        // What the landing needs, and the closer look at a turn.
+        let last = both(flies, either(arrives, turned));
+        if V::any(last) {
+            set!(last, r0[0], x0);
+            set!(last, r0[1], y0);
+            set!(last, r0[2], z0);
+            set!(last, v0[0], vx0);
+            set!(last, v0[1], vy0);
+            set!(last, v0[2], vz0);
+            set!(last, k0[0], ax0);
+            set!(last, k0[1], ay0);
+            set!(last, k0[2], az0);
+            set!(last, own, h_done);
+        }
+        store3(r, [&mut b.x, &mut b.y, &mut b.z], first);
+        store3(v, [&mut b.vx, &mut b.vy, &mut b.vz], first);
     }
-}
-
-/// 1/√x by shifting the exponent and Newton's method [robertson-2012]: right to 2e-3 after one round,
-/// 5e-6 after two. Steps and aims need no more, and the exact root would take as long as a stage.
-#[inline(always)]
-fn inverse_root(x: f64, rounds: usize) -> f64 {
-    let mut y = f64::from_bits(0x5fe6_eb50_c7b5_37a9_u64.wrapping_sub(x.to_bits() >> 1));
-    for _ in 0..rounds {
-        y *= 1.5 - 0.5 * x * y * y;
-    }
-    y
-}
-
-/// Distance from the plane along its normal.
-#[inline(always)]
-fn distance(r: &Vectors, n: &Vectors, g_start: f64, wind_n: f64, t: f64, l: usize) -> f64 {
-    g_start + (n[0][l] * r[0][l] + n[1][l] * r[1][l] + n[2][l] * r[2][l] + wind_n * t)
+    // A lane that has ended stays where it is, so that all this comes out as before; it keeps its fate.
+    store3(k, [&mut b.ax, &mut b.ay, &mut b.az], first);
+    longest.store(&mut b.reach, first);
+    next.store(&mut b.h, first);
+    climb.store(&mut b.climb_before, first);
+    pick(passed, n(1.0), load!(crossed)).store(&mut b.crossed, first);
+    pick(turned, g_before, g).store(&mut b.g_before, first);
+    pick(turned, rate_before, rate).store(&mut b.rate_before, first);
+    pick(turned, h_before, next).store(&mut b.h_before, first);
+    set!(flies, ahead, to_plane);
+    set!(flies, verdict, fate);
 }
 
 /// Decides what a lane did that turned within its last step, with both ends on one side of the plane.
@@ -371,53 +473,23 @@ fn look_closer(b: &mut Group, i: usize) {
         b.crossed[i] = 1.0;
         b.h[i] = b.to_plane[i];
         b.h_before[i] = b.to_plane[i];
-        let near = rate > 0.0 && b.to_plane[i].abs() <= NEAR * b.reach[i];
+        let near = (NEAR * b.reach[i]).min(b.h_done[i].abs());
+        let near = rate > 0.0 && b.to_plane[i].abs() <= near;
         if near { fate::ARRIVES } else { fate::FLIES }
     } else {
         fate::CAREFUL
     };
 }
 
-/// Takes the lanes of a group that arrive onto the plane: a short step, then the parabola
-/// through where it ends, which is within a millimetre.
+/// Takes the lanes of a group that arrive onto the plane, along the polynomial over their last step.
 #[inline(always)]
-fn land<const CURVE: bool, const ACROSS: bool>(b: &mut Group, course: &Course) {
-    let c = b.constants();
-    let mut r = [b.x, b.y, b.z];
-    let mut v = [b.vx, b.vy, b.vz];
-    let k1 = [b.ax, b.ay, b.az];
-    let n = [b.nx, b.ny, b.nz];
-    let (g_start, wind_n) = (b.g_start, b.wind_n);
-    let (mut t, e, h) = (b.t, b.e, b.to_plane);
-    let (path, speed) = landing_step::<CURVE, ACROSS>(&v, &e, &k1, &h, &c, course.decay_rate);
-    let mut left = Lanes::ZERO;
-    for l in 0..GROUP {
-        t[l] += h[l];
-        for i in 0..3 {
-            r[i][l] += path[i][l];
-            v[i][l] += speed[i][l];
-        }
-        let e = e[l] * (1.0 - h[l] * course.decay_rate);
-        let k = acceleration::<CURVE, ACROSS>([v[0][l], v[1][l], v[2][l]], e, &c, l);
-        let g = distance(&r, &n, g_start[l], wind_n[l], t[l], l);
-        let rate = n[0][l] * v[0][l] + n[1][l] * v[1][l] + n[2][l] * v[2][l] + wind_n[l];
-        let bend = n[0][l] * k[0] + n[1][l] * k[1] + n[2][l] * k[2];
-        let dt = -2.0 * g / (rate + (rate * rate - 2.0 * g * bend).max(0.0).sqrt());
-        left[l] = dt;
-        t[l] += dt;
-        for i in 0..3 {
-            r[i][l] += dt * (v[i][l] + 0.5 * dt * k[i]);
-            v[i][l] += dt * k[i];
-        }
+fn land<V: Vector>(b: &mut Group) {
+    let mut first = 0;
+    while first < GROUP {
+        land_some::<V>(b, first);
+        first += V::LANES;
     }
-    b.t = t;
-    b.x = r[0];
-    b.y = r[1];
-    b.z = r[2];
-    b.vx = v[0];
-    b.vy = v[1];
-    b.vz = v[2];
-    for (fate, left) in b.fate.0.iter_mut().zip(left.0) {
+    for (fate, left) in b.fate.0.iter_mut().zip(b.to_plane.0) {
         let polished = left.abs() <= POLISH_S;
         // A lane that still flies took too many steps.
         if *fate == fate::FLIES || (*fate == fate::ARRIVES && !polished) {
@@ -426,17 +498,50 @@ fn land<const CURVE: bool, const ACROSS: bool>(b: &mut Group, course: &Course) {
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_quick_inverse_root_is_as_close_as_it_says() {
-        for i in 0..2000 {
-            let x = 10_f64.powf(f64::from(i) * 0.02 - 20.0);
-            let error = |rounds| (inverse_root(x, rounds) * x.sqrt() - 1.0).abs();
-            assert!(error(1) < 2e-3 && error(2) < 5e-6, "{x:e}");
-        }
-        assert!(inverse_root(f64::NAN, 1).is_nan() && inverse_root(-f64::NAN, 1).is_nan());
+/// Leaves in `to_plane` by how much the last round of the search moved the crossing.
+#[inline(always)]
+fn land_some<V: Vector>(b: &mut Group, first: usize) {
+    let h = V::load(&b.h_done, first);
+    let (r0, r1) = (
+        load3::<V>([&b.x0, &b.y0, &b.z0], first),
+        load3::<V>([&b.x, &b.y, &b.z], first),
+    );
+    let (v0, v1) = (
+        load3::<V>([&b.vx0, &b.vy0, &b.vz0], first),
+        load3::<V>([&b.vx, &b.vy, &b.vz], first),
+    );
+    let (a0, a1) = (
+        load3::<V>([&b.ax0, &b.ay0, &b.az0], first),
+        load3::<V>([&b.ax, &b.ay, &b.az], first),
+    );
+    let normal = load3::<V>([&b.nx, &b.ny, &b.nz], first);
+    let (g_start, wind_n, t) = (
+        V::load(&b.g_start, first),
+        V::load(&b.wind_n, first),
+        V::load(&b.t, first),
+    );
+    let start = [
+        g_start + wind_n.ma(t - h, dot(normal, r0)),
+        dot(normal, v0) + wind_n,
+        dot(normal, a0),
+    ];
+    let end = [
+        g_start + wind_n.ma(t, dot(normal, r1)),
+        dot(normal, v1) + wind_n,
+        dot(normal, a1),
+    ];
+    let distance = Quintic::through(start, end, h);
+    let backward = V::splat(-1.0).over(h);
+    let guess = V::load(&b.to_plane, first) * backward;
+    let before = distance.nearer(guess);
+    let w = distance.nearer(before);
+    (t - w * h).store(&mut b.t, first);
+    ((w - before) * h).store(&mut b.to_plane, first);
+    let (mut r, mut v) = (r1, v1);
+    for i in 0..3 {
+        let (place, slope) = Quintic::through([r0[i], v0[i], a0[i]], [r1[i], v1[i], a1[i]], h).at(w);
+        (r[i], v[i]) = (place, slope * backward);
     }
+    store3(r, [&mut b.x, &mut b.y, &mut b.z], first);
+    store3(v, [&mut b.vx, &mut b.vy, &mut b.vz], first);
 }

@@ -1,12 +1,13 @@
 //! From throws to lanes in their own frames, and from lanes back to crossings.
 
-use super::block::{BLOCK, Block, Group, fate};
+use super::block::{Block, GROUPS, Group, dot, fate, load3, store3};
+use super::lanes::Vector;
 use super::smooth::REYNOLDS_UNIT;
-use super::stages::{GROUP, Lanes, Vectors};
+use super::stages::{Cells, GROUP};
 use super::{Arrival, Outcome};
 
 /// One number for each throw of a block.
-pub(super) type Column = [f64; BLOCK];
+pub(super) type Column = [Cells; GROUPS];
 
 /// Throws of a block as they come, field frame.
 #[derive(Clone, Debug)]
@@ -25,7 +26,7 @@ pub(super) struct Raw {
 
 impl Raw {
     pub(super) fn empty() -> Raw {
-        let (one, three) = ([0.0; BLOCK], [[0.0; BLOCK]; 3]);
+        let (one, three) = ([Cells::ZERO; GROUPS], [[Cells::ZERO; GROUPS]; 3]);
         Raw {
             position_m: three,
             velocity_mps: three,
@@ -75,9 +76,13 @@ const ROOM: f64 = 1.5;
 /// Frame of a lane: y along the spin, z across it as much upward as can be, x completes them. Without
 /// spin y points left as in the field frame. The spin along an upright axis leaves z free.
 #[inline(always)]
-pub(super) fn enter(raw: &Raw, b: &mut Block, ground: &Ground) {
+pub(super) fn enter<V: Vector>(raw: &Raw, b: &mut Block, ground: &Ground) {
     for (i, group) in b.groups.iter_mut().enumerate() {
-        enter_group(raw, i * GROUP, group, ground);
+        let mut first = 0;
+        while first < GROUP {
+            enter_some::<V>(raw, i, group, ground, first);
+            first += V::LANES;
+        }
         for l in 0..GROUP {
             group.throw[l] = (i * GROUP + l) as u32;
         }
@@ -87,155 +92,182 @@ pub(super) fn enter(raw: &Raw, b: &mut Block, ground: &Ground) {
     }
 }
 
-/// The numbers of one group in a column.
 #[inline(always)]
-fn part(column: &Column, first: usize) -> Lanes {
-    let mut lanes = Lanes::ZERO;
-    if let Some(part) = column.get(first..first + GROUP) {
-        lanes.0.copy_from_slice(part);
+fn enter_some<V: Vector>(raw: &Raw, i: usize, b: &mut Group, ground: &Ground, first: usize) {
+    macro_rules! part {
+        ($column:expr) => {
+            V::load(&$column[i], first)
+        };
     }
-    lanes
-}
-
-#[inline(always)]
-fn enter_group(raw: &Raw, first: usize, b: &mut Group, ground: &Ground) {
-    let dot = |a: [f64; 3], c: [f64; 3]| a[0] * c[0] + a[1] * c[1] + a[2] * c[2];
-    let three = |columns: &[Column; 3]| columns.each_ref().map(|c| part(c, first));
-    let (positions, velocities) = (three(&raw.position_m), three(&raw.velocity_mps));
-    let (spins, winds) = (three(&raw.spin_radps), three(&raw.wind_mps));
-    let (diameters, masses) = (part(&raw.diameter_m, first), part(&raw.mass_kg, first));
-    let (drags, lifts) = (
-        part(&raw.drag_scale_ratio, first),
-        part(&raw.lift_scale_ratio, first),
+    macro_rules! three {
+        ($columns:ident) => {
+            [
+                part!(raw.$columns[0]),
+                part!(raw.$columns[1]),
+                part!(raw.$columns[2]),
+            ]
+        };
+    }
+    macro_rules! put {
+        ($($name:ident = $value:expr),+ $(,)?) => {
+            $( let value: V = $value; value.store(&mut b.$name, first); )+
+        };
+    }
+    let n = V::splat;
+    let (zero, one, half) = (n(0.0), n(1.0), n(0.5));
+    let (position, throw_v) = (three!(position_m), three!(velocity_mps));
+    let (spin, wind) = (three!(spin_radps), three!(wind_mps));
+    let (diameter, mass, density) = (
+        part!(raw.diameter_m),
+        part!(raw.mass_kg),
+        part!(raw.density_kgpm3),
     );
-    let densities = part(&raw.density_kgpm3, first);
-    for l in 0..GROUP {
-        let at = |lanes: &Vectors| [lanes[0][l], lanes[1][l], lanes[2][l]];
-        let (position, throw_v, spin, wind) = (at(&positions), at(&velocities), at(&spins), at(&winds));
-        let (diameter, mass, density) = (diameters[l], masses[l], densities[l]);
-        let size = dot(spin, spin).sqrt();
-        let spins = size > 0.0;
-        let inverse = 1.0 / if spins { size } else { 1.0 };
-        let y = [
-            spin[0] * inverse,
-            if spins { spin[1] * inverse } else { 1.0 },
-            spin[2] * inverse,
-        ];
-        let lying2 = y[0] * y[0] + y[1] * y[1];
-        let upright = lying2 < UPRIGHT * UPRIGHT;
-        // ẑ − (ẑ·y) y, or x̂ − (x̂·y) y for an upright axis, brought to length 1.
-        let along = if upright { y[0] } else { y[2] };
-        let raw_z = [
-            if upright { 1.0 } else { 0.0 } - along * y[0],
-            -along * y[1],
-            if upright { 0.0 } else { 1.0 } - along * y[2],
-        ];
-        let length = 1.0 / dot(raw_z, raw_z).sqrt();
-        let z = [raw_z[0] * length, raw_z[1] * length, raw_z[2] * length];
-        let x = cross(y, z);
-        let radius = 0.5 * diameter;
-        let area = std::f64::consts::PI * radius * radius;
-        let displaced = density * area * radius * (4.0 / 3.0);
-        let inertia = mass + ground.added_mass_coeff * displaced;
-        let weight = mass - ground.buoyancy_ratio * displaced;
-        let dynamic = density * area / (2.0 * inertia);
-        let gravity = -ground.gravity_mps2 * weight / inertia;
-        let rim = radius * size;
-        let reynolds = density * diameter / (ground.viscosity_pas * REYNOLDS_UNIT);
-        let air = [throw_v[0] - wind[0], throw_v[1] - wind[1], throw_v[2] - wind[2]];
-        let from_plane = [
-            position[0] - ground.point_m[0],
-            position[1] - ground.point_m[1],
-            position[2] - ground.point_m[2],
-        ];
-        let g = dot(ground.normal, from_plane);
-        let on_curve = ROOM * dot(air, air).sqrt() * reynolds <= ground.greatest_x;
-        let under = (position[2] < ground.floor_m) & (throw_v[2] < 0.0);
-        let fast = on_curve & (g.abs() > ON_PLANE_M) & !under;
-        (b.x[l], b.y[l], b.z[l]) = (0.0, 0.0, 0.0);
-        (b.vx[l], b.vy[l], b.vz[l]) = (dot(x, air), dot(y, air), dot(z, air));
-        (b.yx[l], b.yy[l], b.yz[l]) = (y[0], y[1], y[2]);
-        (b.zx[l], b.zy[l], b.zz[l]) = (z[0], z[1], z[2]);
-        (b.nx[l], b.ny[l], b.nz[l]) = (
-            dot(x, ground.normal),
-            dot(y, ground.normal),
-            dot(z, ground.normal),
-        );
-        (b.gravity_y[l], b.gravity_z[l]) = (gravity * y[2], gravity * z[2]);
-        b.drag[l] = dynamic * ground.drag_coeff * drags[l];
-        b.lift[l] = dynamic * ground.lift_ratio * lifts[l] * rim;
-        b.level[l] = ground.level_ratio * rim;
-        b.reynolds[l] = reynolds;
-        b.g_start[l] = g;
-        b.height_start[l] = position[2];
-        b.wind_n[l] = dot(ground.normal, wind);
-        b.wind_z[l] = wind[2];
-        b.e[l] = 1.0;
-        b.t[l] = 0.0;
-        b.fate[l] = if fast { fate::FLIES } else { fate::CAREFUL };
+    let size = dot(spin, spin).root();
+    let spins = zero.lt(size);
+    let inverse = one.over(V::pick(spins, size, one));
+    let y = [
+        spin[0] * inverse,
+        V::pick(spins, spin[1] * inverse, one),
+        spin[2] * inverse,
+    ];
+    let lying2 = y[0].ma(y[0], y[1] * y[1]);
+    let upright = lying2.lt(n(UPRIGHT * UPRIGHT));
+    // ẑ − (ẑ·y) y, or x̂ − (x̂·y) y for an upright axis, brought to length 1.
+    let along = V::pick(upright, y[0], y[2]);
+    let raw_z = [
+        along.nma(y[0], V::pick(upright, one, zero)),
+        -along * y[1],
+        along.nma(y[2], V::pick(upright, zero, one)),
+    ];
+    let length = one.over(dot(raw_z, raw_z).root());
+    let z = [raw_z[0] * length, raw_z[1] * length, raw_z[2] * length];
+    let x = cross(y, z);
+    let radius = half * diameter;
+    let area = n(std::f64::consts::PI) * radius * radius;
+    let displaced = density * area * radius * n(4.0 / 3.0);
+    let inertia = n(ground.added_mass_coeff).ma(displaced, mass);
+    let weight = n(ground.buoyancy_ratio).nma(displaced, mass);
+    let by_inertia = one.over(inertia);
+    let dynamic = half * density * area * by_inertia;
+    let gravity = n(-ground.gravity_mps2) * weight * by_inertia;
+    let rim = radius * size;
+    let reynolds = density * diameter * n(1.0 / (ground.viscosity_pas * REYNOLDS_UNIT));
+    let air = [throw_v[0] - wind[0], throw_v[1] - wind[1], throw_v[2] - wind[2]];
+    let normal = [n(ground.normal[0]), n(ground.normal[1]), n(ground.normal[2])];
+    let from_plane = [
+        position[0] - n(ground.point_m[0]),
+        position[1] - n(ground.point_m[1]),
+        position[2] - n(ground.point_m[2]),
+    ];
+    let g = dot(normal, from_plane);
+    let fastest = n(ground.greatest_x / ROOM);
+    let on_curve = (dot(air, air) * reynolds * reynolds).le(fastest * fastest);
+    let under = V::both(position[2].lt(n(ground.floor_m)), throw_v[2].lt(zero));
+    let clear = V::both(n(ON_PLANE_M).lt(g.abs()), V::not(under));
+    let fast = V::both(on_curve, clear);
+    put!(
+        x = zero,
+        y = zero,
+        z = zero,
+        vx = dot(x, air),
+        vy = dot(y, air),
+        vz = dot(z, air),
+        yx = y[0],
+        yy = y[1],
+        yz = y[2],
+        zx = z[0],
+        zy = z[1],
+        zz = z[2],
+        nx = dot(x, normal),
+        ny = dot(y, normal),
+        nz = dot(z, normal),
+        gravity_y = gravity * y[2],
+        gravity_z = gravity * z[2],
+        drag = dynamic * n(ground.drag_coeff) * part!(raw.drag_scale_ratio),
+        lift = dynamic * n(ground.lift_ratio) * part!(raw.lift_scale_ratio) * rim,
+        level = n(ground.level_ratio) * rim,
+        reynolds = reynolds,
+        g_start = g,
+        height_start = position[2],
+        wind_n = dot(normal, wind),
+        wind_z = wind[2],
+        e = one,
+        t = zero,
+        fate = V::pick(fast, n(fate::FLIES), n(fate::CAREFUL)),
         // No step lies behind: on no side, without a turn.
-        b.g_before[l] = g.abs();
-        b.rate_before[l] = 0.0;
-        b.h_before[l] = 0.0;
-        b.climb_before[l] = throw_v[2];
-        b.crossed[l] = 0.0;
-    }
+        g_before = g.abs(),
+        rate_before = zero,
+        h_before = zero,
+        h_done = zero,
+        climb_before = throw_v[2],
+        crossed = zero,
+    );
 }
 
 #[inline(always)]
-fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
+fn cross<V: Vector>(a: [V; 3], b: [V; 3]) -> [V; 3] {
     [
-        a[1] * b[2] - a[2] * b[1],
-        a[2] * b[0] - a[0] * b[2],
-        a[0] * b[1] - a[1] * b[0],
+        a[1].ma(b[2], -(a[2] * b[1])),
+        a[2].ma(b[0], -(a[0] * b[2])),
+        a[0].ma(b[1], -(a[1] * b[0])),
     ]
 }
 
 /// Puts the crossings of a block back into the order and the frame of its throws. A throw left to
 /// the careful path comes back as [`Outcome::NotFinite`].
 #[inline(always)]
-pub(super) fn leave(b: &mut Block, raw: &Raw, arrivals: &mut [Arrival]) {
+pub(super) fn leave<V: Vector>(b: &mut Block, raw: &Raw, arrivals: &mut [Arrival]) {
     for group in &mut b.groups {
-        leave_group(group, raw);
+        leave_group::<V>(group);
         for l in 0..GROUP {
-            let Some(arrival) = arrivals.get_mut(group.throw[l] as usize) else {
+            let throw = group.throw[l] as usize;
+            let Some(arrival) = arrivals.get_mut(throw) else {
                 continue;
             };
-            let outcome = match group.fate[l] {
+            let (i, place) = (throw / GROUP % GROUPS, throw % GROUP);
+            let at = |column: &Column| column[i][place];
+            let ([px, py, pz], [wx, wy, wz]) = (&raw.position_m, &raw.wind_mps);
+            let (wind, t) = ([at(wx), at(wy), at(wz)], group.t[l]);
+            // A block is full of numbers either way: the outcome says which mean something.
+            arrival.outcome = match group.fate[l] {
                 fate::ARRIVES => Outcome::Crossed,
                 fate::MISSES => Outcome::Missed,
                 _ => Outcome::NotFinite,
             };
-            *arrival = Arrival {
-                outcome,
-                time_s: group.t[l],
-                position_m: [group.x[l], group.y[l], group.z[l]],
-                velocity_mps: [group.vx[l], group.vy[l], group.vz[l]],
-            };
+            arrival.time_s = t;
+            arrival.position_m = [
+                group.x[l] + (at(px) + wind[0] * t),
+                group.y[l] + (at(py) + wind[1] * t),
+                group.z[l] + (at(pz) + wind[2] * t),
+            ];
+            arrival.velocity_mps = [
+                group.vx[l] + wind[0],
+                group.vy[l] + wind[1],
+                group.vz[l] + wind[2],
+            ];
         }
     }
 }
 
-/// Turns way and velocity of a group into position and velocity in the field frame.
+/// Turns way and velocity of a group into the axes of the field.
 #[inline(always)]
-fn leave_group(b: &mut Group, raw: &Raw) {
-    for l in 0..GROUP {
-        let (y, z) = ([b.yx[l], b.yy[l], b.yz[l]], [b.zx[l], b.zy[l], b.zz[l]]);
+fn leave_group<V: Vector>(b: &mut Group) {
+    let mut first = 0;
+    while first < GROUP {
+        let y = load3::<V>([&b.yx, &b.yy, &b.yz], first);
+        let z = load3::<V>([&b.zx, &b.zy, &b.zz], first);
         let x = cross(y, z);
-        let turn = |v: [f64; 3], i: usize| x[i] * v[0] + y[i] * v[1] + z[i] * v[2];
-        let (way, speed) = ([b.x[l], b.y[l], b.z[l]], [b.vx[l], b.vy[l], b.vz[l]]);
-        (b.x[l], b.y[l], b.z[l]) = (turn(way, 0), turn(way, 1), turn(way, 2));
-        (b.vx[l], b.vy[l], b.vz[l]) = (turn(speed, 0), turn(speed, 1), turn(speed, 2));
-    }
-    for l in 0..GROUP {
-        let place = b.throw[l] as usize % BLOCK;
-        let moved = |i: usize| raw.position_m[i][place] + raw.wind_mps[i][place] * b.t[l];
-        let moved = [moved(0), moved(1), moved(2)];
-        b.x[l] += moved[0];
-        b.y[l] += moved[1];
-        b.z[l] += moved[2];
-        b.vx[l] += raw.wind_mps[0][place];
-        b.vy[l] += raw.wind_mps[1][place];
-        b.vz[l] += raw.wind_mps[2][place];
+        let (way, speed) = (
+            load3::<V>([&b.x, &b.y, &b.z], first),
+            load3::<V>([&b.vx, &b.vy, &b.vz], first),
+        );
+        let (mut field_way, mut field_speed) = (way, speed);
+        for i in 0..3 {
+            let axes = [x[i], y[i], z[i]];
+            (field_way[i], field_speed[i]) = (dot(axes, way), dot(axes, speed));
+        }
+        store3(field_way, [&mut b.x, &mut b.y, &mut b.z], first);
+        store3(field_speed, [&mut b.vx, &mut b.vy, &mut b.vz], first);
+        first += V::LANES;
     }
 }

@@ -1,9 +1,10 @@
 //! From columns of throws to blocks of lanes and back.
 
-use super::block::{Block, Course};
+use super::block::{Block, Course, GROUPS};
 use super::dispatch::{self, Kind, Task, Width};
 use super::enter::{Ground, Raw};
 use super::smooth::GREATEST_X;
+use super::stages::{Cells, GROUP};
 use super::{Arrival, BLOCK, Batch, Column, ColumnLength, DragLaw, Outcome, Throws};
 use crate::flight::{Accuracy, Ball, Ended, Lift, Medium, SpinDecay, State, fly_to_accuracy};
 
@@ -136,8 +137,12 @@ pub(super) fn fly_chunk(
         let begin = first + i * BLOCK;
         fill(&mut raw, &batch.throws, begin, part.len(), i == 0);
         block.count = part.len();
+        // The numbers of the next block travel while this one flies, and so does room for its results.
+        fetch(&batch.throws, begin + BLOCK);
+        dispatch::fetch(part);
         let task = Task {
             kind: prepared.kind,
+            precision: batch.precision,
             ground: &prepared.ground,
             course: &prepared.course,
         };
@@ -149,14 +154,18 @@ pub(super) fn fly_chunk(
 /// Copies the columns of a block of throws; those that are the same for all throws only for the
 /// first block of a chunk.
 fn fill(raw: &mut Raw, throws: &Throws, begin: usize, count: usize, first_block: bool) {
-    let fill = |column: &Column, lanes: &mut [f64; BLOCK]| match column {
-        Column::Same(x) if first_block => *lanes = [*x; BLOCK],
+    let fill = |column: &Column, groups: &mut [Cells; GROUPS]| match column {
+        Column::Same(x) if first_block => *groups = [Cells([*x; GROUP]); GROUPS],
         Column::Same(_) => {}
         Column::Each(all) => {
-            let (Some(from), Some(to)) = (all.get(begin..begin + count), lanes.get_mut(..count)) else {
-                return;
-            };
-            to.copy_from_slice(from);
+            let from = all.get(begin..begin + count).unwrap_or_default();
+            for (to, from) in groups.iter_mut().zip(from.chunks(GROUP)) {
+                // Whole groups by vector moves.
+                match from.first_chunk() {
+                    Some(whole) => to.0 = *whole,
+                    None => to.0.iter_mut().zip(from).for_each(|(to, from)| *to = *from),
+                }
+            }
         }
     };
     let vectors = [
@@ -175,6 +184,29 @@ fn fill(raw: &mut Raw, throws: &Throws, begin: usize, count: usize, first_block:
     fill(&throws.drag_scale_ratio, &mut raw.drag_scale_ratio);
     fill(&throws.lift_scale_ratio, &mut raw.lift_scale_ratio);
     fill(&throws.density_kgpm3, &mut raw.density_kgpm3);
+}
+
+/// Asks for the columns of the block that begins at a throw.
+fn fetch(throws: &Throws, begin: usize) {
+    let one = |column: &Column| {
+        if let Column::Each(all) = column {
+            let end = all.len().min(begin + BLOCK);
+            dispatch::fetch(all.get(begin..end).unwrap_or_default());
+        }
+    };
+    for columns in [
+        &throws.position_m,
+        &throws.velocity_mps,
+        &throws.spin_radps,
+        &throws.wind_mps,
+    ] {
+        columns.iter().for_each(one);
+    }
+    one(&throws.diameter_m);
+    one(&throws.mass_kg);
+    one(&throws.drag_scale_ratio);
+    one(&throws.lift_scale_ratio);
+    one(&throws.density_kgpm3);
 }
 
 /// Gives each throw of a block its final outcome: left to the careful path, too late, or below the floor.
@@ -266,29 +298,47 @@ pub(super) fn tight(batch: &Batch, i: usize) -> Arrival {
     alone(batch, i, Accuracy::Tight)
 }
 
-/// How many throws of a batch the lanes cannot settle.
-#[cfg(test)]
-pub(super) fn left_to_the_careful_path(batch: &Batch) -> usize {
-    let Some(prepared) = prepare(batch) else {
-        return batch.throws.count;
-    };
+/// Flies the blocks of a batch by a way of the caller's, without the careful path.
+#[cfg(any(test, feature = "count"))]
+fn each_block(batch: &Batch, mut fly: impl FnMut(Task, &Raw, &mut Block, &mut [Arrival])) {
+    let Some(prepared) = prepare(batch) else { return };
     let (mut raw, mut block) = (Raw::empty(), Block::empty());
     let task = Task {
         kind: prepared.kind,
+        precision: batch.precision,
         ground: &prepared.ground,
         course: &prepared.course,
     };
-    let mut left = 0;
     for begin in (0..batch.throws.count).step_by(BLOCK) {
         let count = BLOCK.min(batch.throws.count - begin);
         let mut arrivals = vec![Arrival::without(Outcome::NotFinite); count];
         fill(&mut raw, &batch.throws, begin, count, begin == 0);
         block.count = count;
-        dispatch::fly(dispatch::widest(), task, &raw, &mut block, &mut arrivals);
+        fly(task, &raw, &mut block, &mut arrivals);
+    }
+}
+
+/// The arithmetic of a batch.
+#[cfg(any(test, feature = "count"))]
+pub(super) fn count(batch: &Batch) -> super::Operations {
+    super::count::take();
+    each_block(batch, dispatch::fly_counted);
+    super::count::take()
+}
+
+/// How many throws of a batch the lanes cannot settle.
+#[cfg(test)]
+pub(super) fn left_to_the_careful_path(batch: &Batch) -> usize {
+    if prepare(batch).is_none() {
+        return batch.throws.count;
+    }
+    let mut left = 0;
+    each_block(batch, |task, raw, block, arrivals| {
+        dispatch::fly(dispatch::widest(), task, raw, block, arrivals);
         left += arrivals
             .iter()
             .filter(|a| a.outcome == Outcome::NotFinite)
             .count();
-    }
+    });
     left
 }

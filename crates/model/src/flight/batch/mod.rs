@@ -2,16 +2,30 @@
 //!
 //! For scatter, searches and figures that need thousands of flights. Lanes of a vector carry
 //! one flight each; results are those of [`super::fly`] to a micrometre.
+//!
+//! # Which bits a result has
+//!
+//! - [`Precision::Exact`], the default: the same bits on every machine and with every number of
+//!   threads. Whatever is seeded, stored or compared uses it.
+//! - [`Precision::Fast`], by choice: the same 1e-6 m, tested on the same references, but the last bits
+//!   depend on the machine's instructions. For searches and previews whose end result is flown
+//!   again exactly.
 
 mod block;
+#[cfg(any(test, feature = "count"))]
+mod count;
 mod dispatch;
 mod enter;
+mod lanes;
 mod load;
 mod smooth;
 mod stages;
 
 #[cfg(test)]
 mod tests;
+
+#[cfg(any(test, feature = "count"))]
+pub use count::Operations;
 
 use super::{Ball, DragLaw, Medium, Plane, Until};
 use block::BLOCK;
@@ -25,6 +39,17 @@ pub enum Column<'a> {
     Same(f64),
     /// One number for each throw.
     Each(&'a [f64]),
+}
+
+/// Which results a batch promises. Both are within 1e-6 m of the exact crossing.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Precision {
+    /// The same bits on every machine.
+    #[default]
+    Exact,
+    /// More throws in the same time; the last bits depend on the machine. For searches and previews,
+    /// never for a seeded result that is compared with another machine's.
+    Fast,
 }
 
 /// What differs from throw to throw.
@@ -81,6 +106,8 @@ pub struct Batch<'a> {
     pub plane: Plane,
     /// When to give up; time counts from the start.
     pub until: Until,
+    /// Whether the last bits may depend on the machine.
+    pub precision: Precision,
     /// What differs.
     pub throws: Throws<'a>,
 }
@@ -163,6 +190,20 @@ pub fn fly_batch_into(batch: &Batch, arrivals: &mut [Arrival]) -> Result<(), Col
         load::fly_chunk(batch, prepared.as_ref(), width, i * CHUNK, part);
     });
     Ok(())
+}
+
+/// The arithmetic that the lanes do for a batch. Nothing for laws that are flown one at a time.
+#[cfg(any(test, feature = "count"))]
+pub fn operations(batch: &Batch) -> Result<Operations, ColumnLength> {
+    load::check(&batch.throws)?;
+    Ok(load::count(batch))
+}
+
+/// Does `rounds` of independent fused multiply-adds with the widest vectors, on this thread: what the
+/// machine's arithmetic can do at most. Returns their sum, for the compiler to believe in, and their number.
+#[cfg(any(test, feature = "count"))]
+pub fn fused_only(rounds: usize) -> (f64, u64) {
+    dispatch::fused_only(widest(), rounds)
 }
 
 /// Method: throws handed to a thread at a time; enough to hide the hand-over, little enough to share out.

@@ -1,28 +1,26 @@
-//! Arithmetic of a group of lanes: the equations of motion and the steps of the two methods.
+//! Arithmetic of lanes: the equations of motion and one step of the method.
 //!
 //! Each lane flies in its own frame, with y along the spin and gravity in the plane of y and
 //! z. There the cross product with the spin is two products, and half the work of a stage
 //! is gone. The acceleration depends on velocity and time only, so the stages carry
 //! velocities and position is a quadrature at the end.
-//!
-//! Every loop over lanes is free of branches and has a fixed length, which the compiler turns
-//! into vector code of whatever width it may use.
 
+use super::lanes::Vector;
 use super::smooth::{P, Q};
 
-/// Lanes in a group: one 512-bit vector.
+/// Lanes in a group: two 512-bit vectors, so that one works while the other waits.
 pub(super) const GROUP: usize = 16;
 
 /// One number for each lane of a group, where a vector load never straddles two cache lines.
 #[derive(Clone, Copy, Debug)]
 #[repr(align(64))]
-pub(super) struct Lanes(pub(super) [f64; GROUP]);
+pub(super) struct Cells(pub(super) [f64; GROUP]);
 
-impl Lanes {
-    pub(super) const ZERO: Lanes = Lanes([0.0; GROUP]);
+impl Cells {
+    pub(super) const ZERO: Cells = Cells([0.0; GROUP]);
 }
 
-impl std::ops::Index<usize> for Lanes {
+impl std::ops::Index<usize> for Cells {
     type Output = f64;
 
     #[inline(always)]
@@ -31,38 +29,49 @@ impl std::ops::Index<usize> for Lanes {
     }
 }
 
-impl std::ops::IndexMut<usize> for Lanes {
+impl std::ops::IndexMut<usize> for Cells {
     #[inline(always)]
     fn index_mut(&mut self, lane: usize) -> &mut f64 {
         &mut self.0[lane]
     }
 }
 
-/// A vector for each lane of a group.
-pub(super) type Vectors = [Lanes; 3];
-
 /// What a lane's acceleration depends on besides its velocity.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Constants {
+pub(super) struct Constants<V> {
     /// ρ A/(2 m_eff) times the constant drag coefficient, or times the multiplier of the curve.
-    pub(super) drag: Lanes,
+    pub(super) drag: V,
     /// ρ A/(2 m_eff) times the multiplier of the lift, times r |w0|/a.
-    pub(super) lift: Lanes,
+    pub(super) lift: V,
     /// b r |w0|/a.
-    pub(super) level: Lanes,
+    pub(super) level: V,
     /// x of the drag curve for each m/s.
-    pub(super) reynolds: Lanes,
+    pub(super) reynolds: V,
     /// Gravity along y and z of the lane's frame.
-    pub(super) gravity: [Lanes; 2],
+    pub(super) gravity: [V; 2],
 }
 
-/// `a b + c`, rounded twice, as every machine can: see [`super::dispatch`].
-#[inline(always)]
-fn ma(a: f64, b: f64, c: f64) -> f64 {
-    a * b + c
+impl<V: Vector> Constants<V> {
+    /// For accelerations times `h`: what a stage of that length adds to the velocity.
+    #[inline(always)]
+    fn times(&self, h: V) -> Constants<V> {
+        Constants {
+            drag: h * self.drag,
+            lift: h * self.lift,
+            gravity: [h * self.gravity[0], h * self.gravity[1]],
+            ..*self
+        }
+    }
+
+    /// Lift and level with the fraction `e` of the spin left.
+    #[inline(always)]
+    pub(super) fn spun(&self, e: V) -> [V; 2] {
+        [self.lift * e, self.level * e]
+    }
 }
 
-/// Acceleration of lane `l` at velocity `v` through the air with the fraction `e` of its spin left.
+/// Acceleration at velocity `v` through the air, with lift and level at the fraction e of the spin left:
+/// see [`Constants::spun`].
 ///
 /// ```text
 /// a = g − k Cd q v + k CL-term (ŷ × v),   q = |v|,   W = r |w0|,   CL = S/(a + b S)
@@ -72,41 +81,40 @@ fn ma(a: f64, b: f64, c: f64) -> f64 {
 ///
 /// The equations of [`super::super::fly`] without the divisions that could be spared.
 #[inline(always)]
-pub(super) fn acceleration<const CURVE: bool, const ACROSS: bool>(
-    v: [f64; 3],
-    e: f64,
-    c: &Constants,
-    l: usize,
-) -> [f64; 3] {
-    let across2 = ma(v[0], v[0], v[2] * v[2]);
-    let q2 = ma(v[1], v[1], across2);
-    let q = q2.sqrt();
+pub(super) fn acceleration<V: Vector, const CURVE: bool, const ACROSS: bool>(
+    v: [V; 3],
+    [lift, level]: [V; 2],
+    c: &Constants<V>,
+) -> [V; 3] {
+    let across2 = v[0].ma(v[0], v[2] * v[2]);
+    let q2 = v[1].ma(v[1], across2);
+    let q = q2.root();
     let (top, bottom) = if ACROSS {
-        (c.lift[l] * e * q2, ma(c.level[l] * e, across2.sqrt(), q2))
+        (lift * q2, level.ma(across2.root(), q2))
     } else {
-        (c.lift[l] * e * q, ma(c.level[l], e, q))
+        (lift * q, level + q)
     };
     let (drag, lift) = if CURVE {
-        let x = c.reynolds[l] * q;
+        let x = c.reynolds * q;
         let p = horner(&P, x);
         let r = horner(&Q, x);
-        let inverse = 1.0 / (r * bottom);
-        (c.drag[l] * q * p * bottom * inverse, top * r * inverse)
+        let inverse = V::splat(1.0).over(r * bottom);
+        (c.drag * q * p * bottom * inverse, top * r * inverse)
     } else {
-        (c.drag[l] * q, top / bottom)
+        (c.drag * q, top.over(bottom))
     };
     [
-        ma(lift, v[2], -(drag * v[0])),
-        ma(-drag, v[1], c.gravity[0][l]),
-        ma(-lift, v[0], ma(-drag, v[2], c.gravity[1][l])),
+        lift.ma(v[2], -(drag * v[0])),
+        drag.nma(v[1], c.gravity[0]),
+        lift.nma(v[0], drag.nma(v[2], c.gravity[1])),
     ]
 }
 
 #[inline(always)]
-fn horner(c: &[f64; 9], x: f64) -> f64 {
-    let mut sum = c[8];
+fn horner<V: Vector>(c: &[f64; 9], x: V) -> V {
+    let mut sum = V::splat(c[8]);
     for i in (0..8).rev() {
-        sum = ma(sum, x, c[i]);
+        sum = sum.ma(x, V::splat(c[i]));
     }
     sum
 }
@@ -115,97 +123,93 @@ fn horner(c: &[f64; 9], x: f64) -> f64 {
 const S: f64 = 4.582_575_694_955_84;
 
 /// Fractions of the spin left at the nodes of the method.
-pub(super) struct Spin {
-    first: Lanes,
-    half: Lanes,
-    third: Lanes,
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Spin<V> {
+    first: V,
+    half: V,
+    third: V,
     /// At the end of the step.
-    pub(super) whole: Lanes,
+    pub(super) whole: V,
 }
 
-impl Spin {
+impl<V: Vector> Spin<V> {
     /// e exp(−x c) at the nodes c = ½ ∓ √21/14, ½ and 1, for x = h/τ between −1 and 1.
     ///
     /// Series about the middle: `exp(∓y) = cosh y ∓ sinh y` with y = √21/14 x of at most 0.33,
     /// and exp(−x/2) with x/2 of at most ½; cut where the next term is below 2e-11.
     #[inline(always)]
-    pub(super) fn over(e: &Lanes, h: &Lanes, decay_rate: f64) -> Spin {
-        let mut spin = Spin {
-            first: *e,
-            half: *e,
-            third: *e,
-            whole: *e,
-        };
-        for l in 0..GROUP {
-            let x = h[l] * decay_rate;
-            let u = -0.5 * x;
-            let mut half = 1.0 / 3_628_800.0;
-            for c in [
+    pub(super) fn over(e: V, h: V, decay_rate: f64) -> Spin<V> {
+        let x = h * V::splat(decay_rate);
+        let u = V::splat(-0.5) * x;
+        let half = series(
+            u,
+            3_628_800.0,
+            [
                 362_880.0, 40_320.0, 5_040.0, 720.0, 120.0, 24.0, 6.0, 2.0, 1.0, 1.0,
-            ] {
-                half = ma(half, u, 1.0 / c);
-            }
-            let y = (S / 14.0) * x;
-            let y2 = y * y;
-            let mut cosh = 1.0 / 40_320.0;
-            for c in [720.0, 24.0, 2.0, 1.0] {
-                cosh = ma(cosh, y2, 1.0 / c);
-            }
-            let mut sinh = 1.0 / 362_880.0;
-            for c in [5_040.0, 120.0, 6.0, 1.0] {
-                sinh = ma(sinh, y2, 1.0 / c);
-            }
-            spin.half[l] = e[l] * half;
-            spin.whole[l] = spin.half[l] * half;
-            spin.first[l] = spin.half[l] * ma(sinh, y, cosh);
-            spin.third[l] = spin.half[l] * ma(sinh, -y, cosh);
+            ],
+        );
+        let y = V::splat(S / 14.0) * x;
+        let y2 = y * y;
+        let cosh = series(y2, 40_320.0, [720.0, 24.0, 2.0, 1.0]);
+        let sinh = series(y2, 362_880.0, [5_040.0, 120.0, 6.0, 1.0]);
+        let middle = e * half;
+        Spin {
+            first: middle * sinh.ma(y, cosh),
+            half: middle,
+            third: middle * sinh.nma(y, cosh),
+            whole: middle * half,
         }
-        spin
     }
 }
 
-/// Takes one step of a group: the method of Cooper and Verner of order eight in eleven stages
+/// `1/others[n] + x (1/others[n−1] + … x/last)`.
+#[inline(always)]
+fn series<V: Vector, const N: usize>(x: V, last: f64, others: [f64; N]) -> V {
+    let mut sum = V::splat(1.0 / last);
+    for c in others {
+        sum = sum.ma(x, V::splat(1.0 / c));
+    }
+    sum
+}
+
+/// Takes one step: the method of Cooper and Verner of order eight in eleven stages
 /// [cooper-verner-1972], whose weights are those of Lobatto's quadrature.
 ///
 /// `k1` is the acceleration at the start. Returns the gains of position and velocity. A lane
 /// with h = 0 gains nothing.
 #[inline(always)]
-pub(super) fn cooper_verner<const CURVE: bool, const ACROSS: bool>(
-    v: &Vectors,
-    k1: &Vectors,
-    h: &Lanes,
-    spin: &Spin,
-    c: &Constants,
-) -> (Vectors, Vectors) {
-    const ZERO: Vectors = [Lanes::ZERO; 3];
-    let mut path = ZERO;
+pub(super) fn cooper_verner<V: Vector, const CURVE: bool, const ACROSS: bool>(
+    v: &[V; 3],
+    k1: &[V; 3],
+    h: V,
+    spin: &Spin<V>,
+    c: &Constants<V>,
+) -> ([V; 3], [V; 3]) {
+    const END: f64 = 1.0 / 20.0;
+    const SIDE: f64 = 49.0 / 180.0;
+    const MIDDLE: f64 = 16.0 / 45.0;
+    let end = V::splat(END);
+    // Every k from here on is an acceleration times h.
+    let c = &c.times(h);
+    let (first, half) = (c.spun(spin.first), c.spun(spin.half));
+    let (third, whole) = (c.spun(spin.third), c.spun(spin.whole));
+    let k1 = &[h * k1[0], h * k1[1], h * k1[2]];
+    let mut path = [end * v[0], end * v[1], end * v[2]];
     macro_rules! stage {
-        ($k:ident, $node:ident, $weight:expr, [$(($a:expr, $from:ident)),+]) => {
-            let mut $k = ZERO;
-            stage!(half 0, 8, $k, $node, $weight, [$(($a, $from)),+]);
-            stage!(half 8, 16, $k, $node, $weight, [$(($a, $from)),+]);
-        };
-        (half $lo:expr, $hi:expr, $k:ident, $node:ident, $weight:expr, [$(($a:expr, $from:ident)),+]) => {
-            for l in $lo..$hi {
-                let mut at = [0.0; 3];
+        ($k:ident, $node:ident, $weight:expr, [($a1:expr, $from1:ident) $(, ($a:expr, $from:ident))*]) => {
+            let mut at = *v;
+            for i in 0..3 {
+                at[i] = V::splat($a1).ma($from1[i], at[i]);
+                $( at[i] = V::splat($a).ma($from[i], at[i]); )*
+            }
+            let $k = acceleration::<V, CURVE, ACROSS>(at, $node, c);
+            if $weight != 0.0 {
                 for i in 0..3 {
-                    let mut sum = 0.0;
-                    $( sum = ma($a, $from[i][l], sum); )+
-                    at[i] = ma(h[l], sum, v[i][l]);
-                }
-                let a = acceleration::<CURVE, ACROSS>(at, spin.$node[l], c, l);
-                for i in 0..3 {
-                    $k[i][l] = a[i];
-                    if $weight != 0.0 {
-                        path[i][l] = ma($weight, at[i], path[i][l]);
-                    }
+                    path[i] = V::splat($weight).ma(at[i], path[i]);
                 }
             }
         };
     }
-    const END: f64 = 1.0 / 20.0;
-    const SIDE: f64 = 49.0 / 180.0;
-    const MIDDLE: f64 = 16.0 / 45.0;
     stage!(k2, half, 0.0, [(1.0 / 2.0, k1)]);
     stage!(k3, half, 0.0, [(1.0 / 4.0, k1), (1.0 / 4.0, k2)]);
     stage!(
@@ -300,49 +304,62 @@ pub(super) fn cooper_verner<const CURVE: bool, const ACROSS: bool>(
             ((49.0 - 7.0 * S) / 18.0, k10)
         ]
     );
-    let mut speed = ZERO;
+    let mut speed = path;
     for i in 0..3 {
-        for l in 0..GROUP {
-            let mut sum = END * (k1[i][l] + k11[i][l]);
-            sum = ma(SIDE, k8[i][l] + k10[i][l], sum);
-            sum = ma(MIDDLE, k9[i][l], sum);
-            speed[i][l] = h[l] * sum;
-            path[i][l] = h[l] * ma(END, v[i][l], path[i][l]);
-        }
+        let sum = end * (k1[i] + k11[i]);
+        let sum = V::splat(SIDE).ma(k8[i] + k10[i], sum);
+        speed[i] = V::splat(MIDDLE).ma(k9[i], sum);
+        path[i] = h * path[i];
     }
     (path, speed)
 }
 
-/// Takes one short step of a group by the classical method of order four, to the landing.
-/// Returns the gains of position and velocity.
-#[inline(always)]
-pub(super) fn landing_step<const CURVE: bool, const ACROSS: bool>(
-    v: &Vectors,
-    e: &Lanes,
-    k1: &Vectors,
-    h: &Lanes,
-    c: &Constants,
-    decay_rate: f64,
-) -> (Vectors, Vectors) {
-    let (mut path, mut speed) = ([Lanes::ZERO; 3], [Lanes::ZERO; 3]);
-    for l in 0..GROUP {
-        let h = h[l];
-        let start: [f64; 3] = std::array::from_fn(|i| v[i][l]);
-        let k1: [f64; 3] = std::array::from_fn(|i| k1[i][l]);
-        // exp(−x) to second order: x is below 0.1 in so short a step.
-        let x = h * decay_rate;
-        let e_half = e[l] * (1.0 - 0.5 * x + 0.125 * x * x);
-        let e_end = e[l] * (1.0 - x + 0.5 * x * x);
-        let v2: [f64; 3] = std::array::from_fn(|i| ma(0.5 * h, k1[i], start[i]));
-        let k2 = acceleration::<CURVE, ACROSS>(v2, e_half, c, l);
-        let v3: [f64; 3] = std::array::from_fn(|i| ma(0.5 * h, k2[i], start[i]));
-        let k3 = acceleration::<CURVE, ACROSS>(v3, e_half, c, l);
-        let v4: [f64; 3] = std::array::from_fn(|i| ma(h, k3[i], start[i]));
-        let k4 = acceleration::<CURVE, ACROSS>(v4, e_end, c, l);
-        for i in 0..3 {
-            path[i][l] = h * (1.0 / 6.0) * (start[i] + 2.0 * (v2[i] + v3[i]) + v4[i]);
-            speed[i][l] = h * (1.0 / 6.0) * (k1[i] + 2.0 * (k2[i] + k3[i]) + k4[i]);
-        }
+/// The motion over the last step as a polynomial of degree five, through position, velocity and
+/// acceleration at both ends.
+///
+/// ```text
+/// p(w) = r1 − h v1 w + ½ h² a1 w² + c3 w³ + c4 w⁴ + c5 w⁵,   w = 0 at the end, 1 at the start
+/// ```
+///
+/// Its error within and beyond the step grows as w³ (1 − w)³ h⁶.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Quintic<V>([V; 6]);
+
+impl<V: Vector> Quintic<V> {
+    /// From position, velocity and acceleration at the start and at the end of a step of length h.
+    #[inline(always)]
+    pub(super) fn through(start: [V; 3], end: [V; 3], h: V) -> Quintic<V> {
+        let square = h * h;
+        let (v0, v1) = (h * start[1], h * end[1]);
+        let (a0, a1) = (square * start[2], square * end[2]);
+        let half = V::splat(0.5);
+        let rise = half.nma(a1, start[0] - end[0] + v1);
+        let turn = v1 - v0 - a1;
+        let bend = half * (a0 - a1);
+        let c3 = V::splat(10.0).ma(rise, V::splat(-4.0).ma(turn, bend));
+        let c4 = V::splat(-15.0).ma(rise, V::splat(7.0).ma(turn, V::splat(-2.0) * bend));
+        let c5 = V::splat(6.0).ma(rise, V::splat(-3.0).ma(turn, bend));
+        Quintic([end[0], -v1, half * a1, c3, c4, c5])
     }
-    (path, speed)
+
+    /// p(w) and dp/dw.
+    #[inline(always)]
+    pub(super) fn at(&self, w: V) -> (V, V) {
+        let c = &self.0;
+        let n = V::splat;
+        let value = c[5].ma(w, c[4]).ma(w, c[3]).ma(w, c[2]).ma(w, c[1]).ma(w, c[0]);
+        let slope = (n(5.0) * c[5])
+            .ma(w, n(4.0) * c[4])
+            .ma(w, n(3.0) * c[3])
+            .ma(w, n(2.0) * c[2])
+            .ma(w, c[1]);
+        (value, slope)
+    }
+
+    /// One round of Newton's method towards p = 0.
+    #[inline(always)]
+    pub(super) fn nearer(&self, w: V) -> V {
+        let (value, slope) = self.at(w);
+        w - value.over(slope)
+    }
 }

@@ -120,6 +120,7 @@ impl Columns {
             medium: set.medium,
             plane: set.plane,
             until,
+            precision: Precision::Exact,
             throws,
         }
     }
@@ -137,9 +138,19 @@ fn distance(a: [f64; 3], b: &[f64]) -> f64 {
 fn every_reference_crossing_is_met_within_its_tolerance() {
     for set in sets() {
         let columns = Columns::of(&set.inputs);
-        let arrivals = fly_batch(&columns.batch(&set)).unwrap();
-        assert_eq!(arrivals.len(), set.wanted.len(), "{}", set.name);
-        for (i, (arrival, wanted)) in arrivals.iter().zip(&set.wanted).enumerate() {
+        let both = [Precision::Exact, Precision::Fast].map(|precision| {
+            let batch = Batch {
+                precision,
+                ..columns.batch(&set)
+            };
+            fly_batch(&batch).unwrap()
+        });
+        assert!(both.iter().all(|a| a.len() == set.wanted.len()), "{}", set.name);
+        for (arrivals, (i, wanted)) in both
+            .iter()
+            .flat_map(|a| a.iter().zip(set.wanted.iter().enumerate()))
+        {
+            let arrival = arrivals;
             assert_eq!(arrival.outcome, Outcome::Crossed, "{} {i}", set.name);
             let error = distance(arrival.position_m, &wanted[1..4]);
             assert!(error <= set.tolerance_m, "{} {i}: {error:e} m", set.name);
@@ -170,6 +181,30 @@ fn the_lanes_leave_few_throws_to_the_careful_path() {
             set.inputs.len()
         );
     }
+}
+
+/// The lanes that count fly as the others do, and a step more is more arithmetic.
+#[test]
+fn the_count_of_operations_grows_with_the_flight() {
+    let law = DragLaw::Constant { drag_coeff: 0.5 };
+    let lift = Lift::SaturatingWholeSpin {
+        a_coeff: 0.4,
+        b_coeff: 2.32,
+        scale_ratio: 1.0,
+    };
+    let set = scattered_set(ball(law, lift, SpinDecay::None), planes()[0].1);
+    let columns = Columns::of(&vec![set.inputs[0]; BLOCK]);
+    let counted = |point_z_m: f64| {
+        let mut batch = columns.batch(&set);
+        batch.plane.point_m[2] = point_z_m;
+        operations(&batch).unwrap()
+    };
+    let (short, long) = (counted(0.5), counted(-4.9));
+    // One step evaluates the motion eleven times, with a root each.
+    assert!(long.roots >= short.roots + 11 * BLOCK as u64);
+    let flops = short.additions + short.products + 2 * short.fused + short.quotients + short.roots;
+    assert_eq!(short.flops(), flops);
+    assert!(short.fused > short.additions && short.flops() / (BLOCK as u64) > 1000);
 }
 
 fn bits(arrivals: &[Arrival]) -> Vec<[u64; 7]> {
@@ -257,8 +292,11 @@ fn agree(name: &str, set: &Set, change: impl Fn(&mut Batch), least_crossings: us
 
 fn compare(name: &str, batch: &Batch, least_crossings: usize) {
     let arrivals = fly_batch(batch).unwrap();
+    let precision = Precision::Fast;
+    let fast = fly_batch(&Batch { precision, ..*batch }).unwrap();
     let mut crossings = 0;
-    for (i, arrival) in arrivals.iter().enumerate() {
+    for (i, arrival) in arrivals.iter().chain(&fast).enumerate() {
+        let i = i % arrivals.len();
         let alone = load::tight(batch, i);
         assert_eq!(
             arrival.outcome, alone.outcome,

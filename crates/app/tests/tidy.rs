@@ -296,6 +296,19 @@ const UNITLESS: &[&str] = &[
     "repeat",
     "sd",
     "range",
+    "values",
+    "from",
+    "to",
+    "centre",
+    "admitted",
+    "amount",
+    // Standardised numbers and shares of a distribution.
+    "z",
+    "x",
+    "share",
+    // A share with the ends of its interval, and any figure's own error.
+    "frac",
+    "standard_error",
     // Fits of two kinds in one struct, each documented there.
     "standard_errors",
     "residual_rms",

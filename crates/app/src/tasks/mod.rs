@@ -3,6 +3,7 @@
 pub mod json;
 pub mod new;
 pub mod pictures;
+mod room_pictures;
 pub mod safety;
 mod scatter_pictures;
 pub mod seek;

@@ -73,9 +73,9 @@ pub fn scatter(project: &Project, spots: &[SpotReport]) -> String {
 pub fn budget_input(project: &Project, spots: &[SpotReport]) -> BudgetPicture {
     let share = |f: &Found| Share {
         first_frac: f.first.value,
-        first_se_frac: f.first.error,
+        first_se_frac: f.first.standard_error,
         total_frac: f.total.value,
-        total_se_frac: f.total.error,
+        total_se_frac: f.total.standard_error,
     };
     BudgetPicture {
         title: format!("{}: what makes throws differ", project.name),

@@ -67,7 +67,7 @@ pub fn budget(thrower: &Thrower, speed_ratio: f64, seed: u64) -> Budget {
             .map_or((Figure::default(), Figure::default()), |i| {
                 let at = |v: &[f64], e: &[f64]| Figure {
                     value: v.get(group).copied().unwrap_or(f64::NAN),
-                    error: e.get(group).copied().unwrap_or(f64::NAN),
+                    standard_error: e.get(group).copied().unwrap_or(f64::NAN),
                 };
                 (
                     at(&i.first, &i.first_standard_errors),

@@ -21,4 +21,4 @@ pub use summary::{
     Chance, Figure, OUTCOMES, PlaceInVolley, REPLICATE_COUNT, SamplePlan, SpotScatter, centred,
     centring_ratio, sample,
 };
-pub use thrower::{Crossings, Detail, SETPOINT_RANGE, Thrower};
+pub use thrower::{Crossings, Detail, SETPOINT_RANGE_FRAC, Thrower};

@@ -163,11 +163,11 @@ impl Lever {
 
 /// The project with the inertia of its wheel train times a factor, by the masses of its own parts; `None` where
 /// the parts have no inertia to scale.
-pub fn with_inertia(project: &Project, factor: f64) -> Option<Project> {
+pub fn with_inertia(project: &Project, factor_ratio: f64) -> Option<Project> {
     let m = &project.machine;
     let whole = train_inertia(&m.parts, &m.drive);
     let rotor = train_inertia(&[], &m.drive);
-    let share = (factor * whole - rotor) / (whole - rotor);
+    let share = (factor_ratio * whole - rotor) / (whole - rotor);
     if !(share.is_finite() && share > 0.0) {
         return None;
     }

@@ -108,9 +108,9 @@ impl ReleaseSpeed {
         ((share * self.places.len() as f64) as usize).min(self.places.len().saturating_sub(1))
     }
 
-    /// Speed and torque at a throw of the volley, with the battery `battery` deviations from its mean and
+    /// Speed and torque at a throw of the volley, with the battery `z` deviations from its mean and
     /// the rest at a share of its distribution.
-    pub fn at(&self, throw: usize, battery: f64, share: f64) -> (f64, TorqueLine) {
+    pub fn at(&self, throw: usize, z: f64, share: f64) -> (f64, TorqueLine) {
         let Some(p) = self.places.get(throw) else {
             return (
                 f64::NAN,
@@ -120,9 +120,9 @@ impl ReleaseSpeed {
                 },
             );
         };
-        let wheel_radps = p.mean_radps + p.per_battery_radps * battery + quantile(&p.rest_radps, share);
+        let wheel_radps = p.mean_radps + p.per_battery_radps * z + quantile(&p.rest_radps, share);
         let torque = TorqueLine {
-            stall_nm: p.stall_nm + p.stall_per_battery_nm * battery,
+            stall_nm: p.stall_nm + p.stall_per_battery_nm * z,
             slope_nms: p.slope_nms,
         };
         (wheel_radps, torque)

@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use super::inputs::Scope;
-use super::thrower::{Detail, SETPOINT_RANGE, Thrower};
+use super::thrower::{Detail, SETPOINT_RANGE_FRAC, Thrower};
 use crate::numerics::sobol::Sobol;
 use crate::project::Project;
 use crate::target::Outcome;
@@ -14,7 +14,7 @@ pub struct Figure {
     /// Value.
     pub value: f64,
     /// Standard error.
-    pub error: f64,
+    pub standard_error: f64,
 }
 
 /// A chance and its 95 % interval from the sampling.
@@ -235,7 +235,7 @@ fn figure(values: impl Iterator<Item = f64>) -> Figure {
     let ss: f64 = all.iter().map(|v| (v - value).powi(2)).sum();
     Figure {
         value,
-        error: (ss / (n * (n - 1.0)).max(1.0)).sqrt(),
+        standard_error: (ss / (n * (n - 1.0)).max(1.0)).sqrt(),
     }
 }
 
@@ -248,7 +248,7 @@ fn chance(replicates: &[Replicate]) -> Chance {
     let f = figure(replicates.iter().map(share));
     let count: usize = replicates.iter().map(|r| r.outcomes.len()).sum();
     let never = 1.0 - libm::pow(0.025, 1.0 / count.max(1) as f64);
-    let half = T_15 * f.error;
+    let half = T_15 * f.standard_error;
     let low = if f.value == 1.0 {
         1.0 - never
     } else {
@@ -420,7 +420,7 @@ pub fn centring_ratio(thrower: &Thrower, seed: u64) -> f64 {
         all.sort_by(f64::total_cmp);
         super::speed::quantile(&all, 0.5)
     };
-    let (mut low, mut high) = (1.0 - SETPOINT_RANGE, 1.0 + SETPOINT_RANGE);
+    let (mut low, mut high) = (1.0 - SETPOINT_RANGE_FRAC, 1.0 + SETPOINT_RANGE_FRAC);
     let (mut below, mut above) = (median(low), median(high));
     if below >= 0.0 {
         return low;
@@ -474,7 +474,7 @@ pub fn centred(
     for _ in 0..MOST_MOVES {
         let thrower = Thrower::of(project, spot_index, at, lead_rad, scope, detail, seed)?;
         let ratio = centring_ratio(&thrower, seed);
-        if (ratio - 1.0).abs() < SETPOINT_RANGE {
+        if (ratio - 1.0).abs() < SETPOINT_RANGE_FRAC {
             return Ok((thrower, ratio));
         }
         at *= ratio;

@@ -18,7 +18,7 @@ pub struct Score {
     pub hits_frac: Vec<f64>,
     /// The least of them.
     pub worst_hit_frac: f64,
-    /// The least hit chance if everything varied [`HARDER`] times as much: tells apart designs that always hit.
+    /// The least hit chance if everything varied [`HARDER_RATIO`] times as much: tells apart designs that always hit.
     pub hard_hit_frac: f64,
     /// Setpoint of each spot.
     pub setpoints_radps: Vec<f64>,
@@ -35,7 +35,7 @@ pub struct Score {
 }
 
 /// Everything varies this many times as much in the harder trial.
-pub const HARDER: f64 = 2.0;
+pub const HARDER_RATIO: f64 = 2.0;
 /// Method: throws from each spot in a search; all candidates get the same draws.
 pub const QUICK_COUNT: usize = 512;
 /// Method: throws from each spot where a few designs are compared closely.
@@ -182,7 +182,7 @@ impl Throws {
         let at = t.crossings(&columns, ratio);
         Some(Throws {
             hit_frac: t.quick_hits(&columns, ratio, 1.0),
-            hard_frac: t.quick_hits(&columns, ratio, HARDER),
+            hard_frac: t.quick_hits(&columns, ratio, HARDER_RATIO),
             setpoint_radps: t.release.setpoint_radps * ratio,
             along_sd_m: deviation(&at.along_m),
             volley_s: t.release.volley_s(project.limits.volley_count),

@@ -20,14 +20,6 @@ impl Goal {
         }
         .filter(|v| v.is_finite())
     }
-
-    /// Is a first value better than a second?
-    pub fn better(self, a: f64, b: f64) -> bool {
-        match self {
-            Goal::VolleyTime => a < b,
-            Goal::Tolerance => a > b,
-        }
-    }
 }
 
 /// Places in a list of candidates of those that serve every spot and that no other beats in one goal without

@@ -819,7 +819,7 @@ pub fn bite(units: UnitSystem, count: u32, opening: bite::Opening) -> BiteChart 
         limit_m: 0.0006,
         piece_diameter_m: PIECE_M,
         opening,
-        drop_m: if matches!(opening, Opening::Seam { .. }) {
+        drop_m: if matches!(opening, bite::Opening::Seam { .. }) {
             0.000_036
         } else {
             0.000_4

@@ -181,7 +181,7 @@ fn misses(s: &SpotScatter) -> String {
 
 fn no_words(project: &Project, why: &NoScatter) -> String {
     match why {
-        NoScatter::NoSetpoint(m) => {
+        NoScatter::NoSetpoint { miss: m, slips } => {
             let how = match m {
                 Miss::Refused(why) => (*why).to_string(),
                 Miss::BelowRim => "even at top speed the piece stays below the rim".to_string(),
@@ -195,8 +195,13 @@ fn no_words(project: &Project, why: &NoScatter) -> String {
                     )
                 }
             };
+            let grip = if *slips {
+                ". The piece still slips on the wheel when it leaves: more squeeze or a grippier wheel comes first"
+            } else {
+                ""
+            };
             format!(
-                "no scatter, because no wheel speed centres a throw: {how}. `arcwright check` says what would mend it"
+                "no scatter, because no wheel speed centres a throw: {how}{grip}. `arcwright check` says what would mend it"
             )
         }
         NoScatter::NoThrow(why) => format!("no scatter, because {why}"),
@@ -229,15 +234,23 @@ fn spot_words(project: &Project, spot: &str, r: &SpotResult) -> String {
     /// Physical: a correction smaller than this is lost among other things.
     const WORTH_SAYING: f64 = 5e-4;
     if shift.abs() > WORTH_SAYING {
+        let (then, now) = (percent(c.hit.frac), percent(r.aimed.hit.frac));
+        let gain = if then == now {
+            String::new()
+        } else {
+            format!(": hit {then} instead of {now}")
+        };
         out.push(format!(
-            "`aim` takes a wheel held steadily: {}. Throws of a volley cross {} {} on average, so set {} ({}): hit {} instead of {}.",
+            "`aim` takes a wheel held steadily: {}. Throws of a volley cross {} {} on average, so set {} ({}){gain}.",
             project.say(r.aimed_radps, D::AngularSpeed),
             project.say((r.aimed.along_m.value.abs() * 1e3).round() / 1e3, D::Length),
-            if r.aimed.along_m.value > 0.0 { "too far" } else { "short" },
+            if r.aimed.along_m.value > 0.0 {
+                "too far"
+            } else {
+                "short"
+            },
             project.say(c.setpoint_radps, D::AngularSpeed),
             signed_percent(shift),
-            percent(c.hit.frac),
-            percent(r.aimed.hit.frac),
         ));
     }
     if let Some(b) = &r.budget {
@@ -369,6 +382,7 @@ pub fn remedy_words(project: &Project, m: &Remedy) -> String {
         Lever::Rails => "rails that centre the piece twice as well".into(),
         Lever::LineUp => "lining up twice as well (a mark on the floor, a stop, a sight)".into(),
         Lever::Stand => "standing on the spot twice as exactly".into(),
+        Lever::Squeeze => format!("more squeeze{}", ft(D::Length)),
         Lever::Width => format!(
             "a wheel {} wide{}",
             more(m.amount).replace(" more", " more"),

@@ -124,10 +124,10 @@ fn unknown(project: &Project, key: &str) -> Finding {
     let without_place = key.split_once('[').map_or(key, |(list, _)| list);
     let fix = match nearest(key, all.iter().map(String::as_str)) {
         _ if !last.is_empty() => format!("say which one: {}", last.join(", ")),
-        Some(near) => format!("did you mean `{near}`?"),
-        None if without_place.starts_with("wheel.part") => {
+        _ if without_place.starts_with("wheel.part") => {
             "name the part by its place, the first one is `wheel.part[0].mass`".to_string()
         }
+        Some(near) => format!("did you mean `{near}`?"),
         None => "write table and name, such as `wheel.diameter`; docs/project-file.md lists them".to_string(),
     };
     Finding::new(

@@ -39,6 +39,8 @@ pub enum Lever {
     LineUp,
     /// Standing on the spot more exactly.
     Stand,
+    /// More squeeze.
+    Squeeze,
     /// A wider wheel.
     Width,
     /// A guide nearer to its arc.
@@ -62,6 +64,7 @@ impl Lever {
             Lever::Rails => "rails",
             Lever::LineUp => "line-up",
             Lever::Stand => "stand",
+            Lever::Squeeze => "squeeze",
             Lever::Width => "width",
             Lever::TrueGuide => "true-guide",
         }
@@ -78,14 +81,14 @@ impl Lever {
                 Lever::Integral,
             ],
             Cause::Mass => &[Lever::SortMass],
-            Cause::Diameter => &[Lever::SortSize],
-            Cause::Stiffness => &[Lever::SortStiffness],
-            Cause::Friction => &[Lever::Clean],
+            Cause::Diameter => &[Lever::SortSize, Lever::Squeeze],
+            Cause::Stiffness => &[Lever::SortStiffness, Lever::Squeeze],
+            Cause::Friction => &[Lever::Clean, Lever::Squeeze],
             Cause::Feed => &[Lever::Feed],
             Cause::Entry => &[Lever::Rails],
             Cause::Heading => &[Lever::LineUp],
             Cause::Place => &[Lever::Stand],
-            Cause::Bite => &[Lever::Width],
+            Cause::Bite => &[Lever::Width, Lever::Squeeze],
             Cause::Guide => &[Lever::TrueGuide],
             Cause::Drag | Cause::Wind | Cause::Moving | Cause::Other | Cause::Untested => &[],
         }
@@ -99,7 +102,8 @@ impl Lever {
             Lever::ReadyBand => &[0.7, 0.5, 0.3, 0.2],
             Lever::Gain => &[1.25, 1.5, 2.0, 3.0],
             Lever::Integral => &[0.5, 0.25, 0.0],
-            Lever::Width => &[1.25, 1.5, 2.0, 3.0],
+            Lever::Width => &[1.25, 1.5, 2.0, 3.0, 4.0, 6.0],
+            Lever::Squeeze => &[1.15, 1.3, 1.5, 2.0, 2.5],
             _ => &[0.5],
         }
     }
@@ -154,6 +158,7 @@ impl Lever {
             }
             Lever::LineUp => narrow(&mut p, &|k| k.ends_with("].heading"))?,
             Lever::Stand => narrow(&mut p, &|k| k.ends_with("].distance") || k.ends_with("].offset"))?,
+            Lever::Squeeze => scale(&mut p, "launcher.squeeze")?,
             Lever::Width => scale(&mut p, "wheel.width")?,
             Lever::TrueGuide => scale(&mut p, "launcher.guide_error")?,
         }
@@ -309,6 +314,7 @@ fn from_to(lever: Lever, before: &Project, after: &Project) -> Option<[f64; 2]> 
         Lever::ReadyBand => both(&|p| Some(p.machine.controller.ready_frac)),
         Lever::Gain => both(&|p| Some(p.machine.controller.kp_vs)),
         Lever::Integral => both(&|p| Some(p.machine.controller.ki_v)),
+        Lever::Squeeze => both(&|p| Some(p.squeeze_m())),
         Lever::Width => both(&|p| Some(p.machine.wheel.width_m)),
         _ => None,
     }

@@ -36,7 +36,12 @@ pub struct SpotReport {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum NoScatter {
     /// No wheel speed centres the crossing.
-    NoSetpoint(Miss),
+    NoSetpoint {
+        /// By how much.
+        miss: Miss,
+        /// The piece still slips on the wheel when it leaves.
+        slips: bool,
+    },
     /// The launcher does not throw at the setpoint.
     NoThrow(&'static str),
 }
@@ -81,7 +86,14 @@ pub fn report(project: &Project, plan: &ScatterPlan) -> Vec<SpotReport> {
 
 fn spot(project: &Project, i: usize, aim: &SpotAim, plan: &ScatterPlan) -> Result<SpotResult, NoScatter> {
     let Some(best) = aim.best() else {
-        return Err(NoScatter::NoSetpoint(aim.miss.unwrap_or(Miss::BelowRim)));
+        let chain = Chain::of(project);
+        let near_top = chain.top_radps * (1.0 - project.limits.speed_reserve_frac);
+        return Err(NoScatter::NoSetpoint {
+            miss: aim.miss.unwrap_or(Miss::BelowRim),
+            slips: chain
+                .plateau(&project.machine.setting, near_top)
+                .is_some_and(|p| !p.grips),
+        });
     };
     let (w, lead, seed) = (best.wheel_radps, best.lead_rad, plan.sample.seed);
     let at_aim =

@@ -101,7 +101,9 @@ pub fn scatter(project: &Project, plan: &ScatterPlan, spots: &[SpotReport]) -> V
             "seed": plan.sample.seed,
             "spots": spots.iter().map(|s| match &s.result {
                 Ok(r) => with(json!({ "spot": s.spot }), spot_result(r)),
-                Err(NoScatter::NoSetpoint(m)) => json!({ "spot": s.spot, "no_setpoint": miss(m) }),
+                Err(NoScatter::NoSetpoint { miss: m, slips }) => {
+                    json!({ "spot": s.spot, "no_setpoint": miss(m), "slips": slips })
+                }
                 Err(NoScatter::NoThrow(why)) => json!({ "spot": s.spot, "no_throw": why }),
             }).collect::<Vec<_>>(),
         }),

@@ -391,7 +391,7 @@ fn a_spoiled_machine_is_mended_by_the_search() {
             steps("wheel.width", 0.006, 0.046, 0.01),
             steps("launcher.squeeze", 0.006, 0.016, 0.002),
         ],
-        most_count: 16,
+        most_count: 9,
         seed: 1,
     };
     let on = |threads: usize| {

@@ -84,7 +84,10 @@ fn a_narrow_wheel_scatters_as_shown() {
 
 #[test]
 fn the_trade_of_inertia_is_as_shown() {
-    holds("varied twice", &answer(&["seek", "--demo", "lantern", "--inertia"]));
+    holds(
+        "varied twice",
+        &answer(&["seek", "--demo", "lantern", "--inertia"]),
+    );
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use crate::numerics::gamma::chi_square_quantile;
 use crate::numerics::mixed_model::{Block, MixedFit, MixedModel};
 use crate::numerics::normal;
-use crate::numerics::one_way::power;
+use crate::numerics::one_way::{f_quantile, one_way, power};
 
 /// One throw: its deviation as a share of speed, and what may have caused it.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
@@ -43,7 +43,7 @@ pub enum Cause {
 
 /// What the log says of a cause.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Finding {
+pub enum Judgement {
     /// It scatters the throws: the interval leaves zero out.
     Shown,
     /// It does not matter: even its upper end adds less than a twentieth to the spread.
@@ -107,7 +107,7 @@ pub struct Suspect {
     /// Its share of the variance.
     pub share_frac: f64,
     /// What the log says.
-    pub finding: Finding,
+    pub judgement: Judgement,
     /// Slope for the causes that are a trend: for one place, for the last, for one volt. None for pieces and sessions.
     pub slope_frac: Option<f64>,
     /// What would convict or clear it.
@@ -150,6 +150,9 @@ pub struct Components {
     pub power_half_frac: f64,
     /// The same for pieces that differ by all of it.
     pub power_full_frac: f64,
+    /// How far the place in the volley goes with the piece, 0 to 1: above a half their effects cannot be told apart. Throw
+    /// in mixed order.
+    pub order_tied_frac: f64,
     /// Fewer than six pieces with eight throws each: say "cannot tell", not "the pieces are fine".
     pub too_small: bool,
 }
@@ -223,19 +226,19 @@ pub fn components(throws: &[Throw]) -> Option<Components> {
     let drop = chi_square_quantile(1.0, 0.95);
     let mut suspects = Vec::new();
     let mut judge = |cause, sd_frac: f64, interval_frac: [f64; 2], shown: bool, slope_frac, trial| {
-        let finding = if shown {
-            Finding::Shown
+        let judgement = if shown {
+            Judgement::Shown
         } else if interval_frac[1] * interval_frac[1] < SMALL * whole {
-            Finding::Small
+            Judgement::Small
         } else {
-            Finding::CannotTell
+            Judgement::CannotTell
         };
         suspects.push(Suspect {
             cause,
             sd_frac,
             interval_frac,
             share_frac: sd_frac * sd_frac / whole,
-            finding,
+            judgement,
             slope_frac,
             trial,
         });
@@ -259,12 +262,16 @@ pub fn components(throws: &[Throw]) -> Option<Components> {
         };
         judge(cause, tau, interval, interval[0] > 0.0, None, trial);
     }
+    // Student's quantile with what the groups leave: small logs are less sure of their own σ.
+    let spent = levels(pieces.len()) + levels(sessions.len()) + trends.len();
+    let freedom = used.len().saturating_sub(spent).max(1) as f64;
+    let quantile = f_quantile(1.0, freedom, 0.95).sqrt();
     for (i, (cause, column)) in trends.iter().enumerate() {
         let (Some(slope), Some(doubt)) = (first(&best.effects, i + 2), first(&best.effect_sds, i + 2)) else {
             continue;
         };
         let spread = sd(column);
-        let half = TWO_SIDED_95 * doubt;
+        let half = quantile * doubt;
         let shown = slope.abs() > half;
         let interval = [
             (slope.abs() - half).max(0.0) * spread,
@@ -288,11 +295,12 @@ pub fn components(throws: &[Throw]) -> Option<Components> {
         let trial = Trial::LogSpeed {
             throws: LOGGED_THROWS,
         };
+        let matters = release_sd * release_sd >= SMALL * whole;
         judge(
             Cause::ReleaseSpeed,
             release_sd,
             [end(0.975), end(0.025)],
-            true,
+            matters,
             None,
             trial,
         );
@@ -323,6 +331,7 @@ pub fn components(throws: &[Throw]) -> Option<Components> {
         piece_sd_to_predict_frac: to_predict(&model, &best),
         power_half_frac: power_at(0.5),
         power_full_frac: power_at(1.0),
+        order_tied_frac: tied(&used, pieces.len(), &piece_of),
         too_small: pieces.len() < FEWEST_PIECES || size < FEWEST_THROWS,
     })
 }
@@ -344,6 +353,20 @@ fn first(lists: &[Vec<f64>], block: usize) -> Option<f64> {
 
 fn sd(values: &[f64]) -> f64 {
     crate::numerics::moments::moments(values).map_or(0.0, |m| if m.sd.is_finite() { m.sd } else { 0.0 })
+}
+
+/// Share of the variance of the places that lies between pieces, less what chance gives.
+fn tied(throws: &[Throw], pieces: usize, piece_of: &[Option<usize>]) -> f64 {
+    let mut groups = vec![Vec::new(); pieces];
+    for (throw, piece) in throws.iter().zip(piece_of) {
+        if let Some(group) = piece.and_then(|p| groups.get_mut(p)) {
+            group.push(f64::from(throw.place));
+        }
+    }
+    let Some(anova) = one_way(&groups) else { return 0.0 };
+    let whole = (anova.ss_between + anova.ss_within) / (anova.df_between + anova.df_within);
+    let share = 1.0 - anova.ms_within / whole;
+    if share.is_finite() { share.max(0.0) } else { 0.0 }
 }
 
 /// Distinct marks in order, and the place of each throw's mark among them.

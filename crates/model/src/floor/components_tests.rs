@@ -35,7 +35,7 @@ fn pieces_that_differ_head_the_list_and_the_two_extremes_are_to_be_thrown() {
     let got = components(&log(1, 8, 8, 0.012, |_, _| {})).unwrap();
     let first = got.suspects[0];
     assert!(
-        first.cause == Cause::Piece && first.finding == Finding::Shown,
+        first.cause == Cause::Piece && first.judgement == Judgement::Shown,
         "{got:?}"
     );
     assert!(first.interval_frac[0] < 0.012 && 0.012 < first.interval_frac[1]);
@@ -53,13 +53,13 @@ fn pieces_that_differ_head_the_list_and_the_two_extremes_are_to_be_thrown() {
 fn a_small_log_of_equal_pieces_cannot_tell_and_a_large_one_clears_them() {
     let small = components(&log(2, 4, 4, 0.0, |_, _| {})).unwrap();
     assert!(
-        small.too_small && suspect(&small, Cause::Piece).finding == Finding::CannotTell,
+        small.too_small && suspect(&small, Cause::Piece).judgement == Judgement::CannotTell,
         "{small:?}"
     );
     assert!(small.power_half_frac < 0.3 && small.piece_sd_to_predict_frac > 0.1 * small.residual_sd_frac);
     let large = components(&log(2, 12, 20, 0.0, |_, _| {})).unwrap();
     assert!(
-        !large.too_small && suspect(&large, Cause::Piece).finding == Finding::Small,
+        !large.too_small && suspect(&large, Cause::Piece).judgement == Judgement::Small,
         "{large:?}"
     );
     assert!(large.power_half_frac > 0.9);
@@ -74,7 +74,7 @@ fn each_trend_is_found_with_its_slope() {
     .unwrap();
     let place = suspect(&late, Cause::Place);
     assert!(
-        late.suspects[0].cause == Cause::Place && place.finding == Finding::Shown,
+        late.suspects[0].cause == Cause::Place && place.judgement == Judgement::Shown,
         "{late:?}"
     );
     assert!((place.slope_frac.unwrap() + 0.008).abs() < 0.003);
@@ -91,7 +91,7 @@ fn each_trend_is_found_with_its_slope() {
     }))
     .unwrap();
     let battery = suspect(&volts, Cause::Voltage);
-    assert!(volts.suspects[0].cause == Cause::Voltage && battery.finding == Finding::Shown);
+    assert!(volts.suspects[0].cause == Cause::Voltage && battery.judgement == Judgement::Shown);
     assert!((battery.slope_frac.unwrap() - 0.015).abs() < 0.005, "{battery:?}");
 }
 
@@ -103,10 +103,10 @@ fn a_session_that_differs_is_not_taken_for_a_piece() {
     }))
     .unwrap();
     assert!(
-        got.suspects[0].cause == Cause::Session && got.suspects[0].finding == Finding::Shown,
+        got.suspects[0].cause == Cause::Session && got.suspects[0].judgement == Judgement::Shown,
         "{got:?}"
     );
-    assert!(suspect(&got, Cause::Piece).finding != Finding::Shown && got.sessions == 8);
+    assert!(suspect(&got, Cause::Piece).judgement != Judgement::Shown && got.sessions == 8);
 }
 
 #[test]
@@ -125,9 +125,17 @@ fn a_wheel_speed_that_was_off_counts_with_its_known_coefficient() {
     assert!(wrong.residual_sd_frac > right.residual_sd_frac);
     let cause = suspect(&right, Cause::ReleaseSpeed);
     assert!(
-        cause.finding == Finding::Shown && (0.005..0.007).contains(&cause.sd_frac),
+        cause.judgement == Judgement::Shown && (0.005..0.007).contains(&cause.sd_frac),
         "{cause:?}"
     );
+}
+
+#[test]
+fn an_order_that_ties_pieces_to_places_is_said() {
+    let mixed = components(&log(11, 5, 10, 0.0, |_, _| {})).unwrap();
+    assert!(mixed.order_tied_frac < 0.3, "{}", mixed.order_tied_frac);
+    let tied = components(&log(11, 5, 10, 0.0, |_, t| t.place = t.piece.unwrap_or(0))).unwrap();
+    assert_eq!(tied.order_tied_frac, 1.0);
 }
 
 #[test]
@@ -149,7 +157,7 @@ fn shares_add_up_to_the_whole() {
 fn without_marks_pieces_are_a_suspect_to_be_marked() {
     let got = components(&log(9, 6, 4, 0.0, |_, t| t.piece = None)).unwrap();
     let piece = suspect(&got, Cause::Piece);
-    assert_eq!(piece.finding, Finding::CannotTell);
+    assert_eq!(piece.judgement, Judgement::CannotTell);
     assert_eq!(piece.trial, Trial::MarkPieces { pieces: 6, each: 8 });
     assert!(got.too_small && got.power_full_frac == 0.0);
 }

@@ -261,8 +261,8 @@ fn series(seen: &[Innovation]) -> Vec<Series> {
     let dot = |f: fn(&Channel) -> f64, g: fn(&Channel) -> f64| -> f64 {
         along.iter().map(|(_, c)| f(c) * g(c) / (c.sd * c.sd)).sum()
     };
-    let (speed, angle): (fn(&Channel) -> f64, fn(&Channel) -> f64) =
-        (|c| c.by_speed_coeff, |c| c.by_angle_coeff);
+    let speed = |c: &Channel| c.by_speed_coeff;
+    let angle = |c: &Channel| c.by_angle_coeff;
     let (speed_square, angle_square) = (dot(speed, speed), dot(angle, angle));
     let common = if speed_square > 0.0 {
         dot(speed, angle) / speed_square

@@ -369,11 +369,21 @@ fn tied(throws: &[Throw], pieces: usize, piece_of: &[Option<usize>]) -> f64 {
     if share.is_finite() { share.max(0.0) } else { 0.0 }
 }
 
+/// Method: more pieces or sessions than this would take seconds; those thrown most often are kept.
+const MOST_MARKS: usize = 40;
+
 /// Distinct marks in order, and the place of each throw's mark among them.
 fn marks<M: Ord + Copy>(throws: &[Throw], of: impl Fn(&Throw) -> Option<M>) -> (Vec<M>, Vec<Option<usize>>) {
     let mut distinct: Vec<M> = throws.iter().filter_map(&of).collect();
     distinct.sort();
+    let all = distinct.clone();
     distinct.dedup();
+    if distinct.len() > MOST_MARKS {
+        let count = |m: &M| all.partition_point(|x| x <= m) - all.partition_point(|x| x < m);
+        distinct.sort_by_key(|m| std::cmp::Reverse(count(m)));
+        distinct.truncate(MOST_MARKS);
+        distinct.sort();
+    }
     let place = |t: &Throw| of(t).and_then(|mark| distinct.binary_search(&mark).ok());
     let places = throws.iter().map(place).collect();
     (distinct, places)

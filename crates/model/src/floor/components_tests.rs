@@ -139,6 +139,19 @@ fn an_order_that_ties_pieces_to_places_is_said() {
 }
 
 #[test]
+fn a_log_with_a_new_mark_on_every_throw_keeps_the_pieces_thrown_most() {
+    let got = components(&log(12, 5, 20, 0.02, |i, t| {
+        if i % 2 == 0 {
+            t.piece = Some(1000 + i as u32);
+        }
+    }))
+    .unwrap();
+    assert_eq!(got.pieces, 40);
+    assert_eq!(got.piece_effects.iter().filter(|p| p.piece <= 5).count(), 5);
+    assert_eq!(suspect(&got, Cause::Piece).judgement, Judgement::Shown);
+}
+
+#[test]
 fn shares_add_up_to_the_whole() {
     let got = components(&log(8, 6, 8, 0.01, |i, t| {
         t.battery_v = Some(12.0 + (i % 3) as f64)

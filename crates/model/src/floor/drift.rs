@@ -1,6 +1,7 @@
 //! Has the machine changed since it was learned? A few shots against what was learned, and what most likely changed.
 
 use crate::numerics::gamma::chi_square_quantile;
+use crate::numerics::minimum::bracketed_minimum;
 use crate::numerics::moments::moments;
 use crate::numerics::normal;
 use crate::numerics::run_length::{
@@ -409,26 +410,21 @@ fn explanations(seen: &[Innovation]) -> Vec<Explanation> {
         if !(square > 0.0 && square.is_finite()) {
             continue;
         }
-        let width = FARTHEST * prior;
-        let count = (POINTS_PER_SD * width * square.sqrt()).clamp(FEWEST_POINTS, MOST_POINTS);
-        let grid = (0..=2 * count as i32).map(|i| (f64::from(i) / f64::from(count as i32) - 1.0) * width);
-        let score = |delta: f64| {
-            let fit = values
-                .iter()
-                .zip(pattern)
-                .map(|(z, b)| log_density(z - b * delta, 1.0));
-            fit.sum::<f64>() - 0.5 * (delta / prior).powi(2)
+        let fit = |delta: f64| -> f64 {
+            let each = values.iter().zip(pattern);
+            each.map(|(z, b)| log_density(z - b * delta, 1.0)).sum()
         };
-        tried.extend(marginal(*change, &values, grid, score));
+        let range = [-FARTHEST * prior, FARTHEST * prior];
+        tried.extend(marginal(*change, *prior, range, 1.0 / square.sqrt(), fit));
     }
-    // A growth of the spread by half is a standard deviation, and less spread is no trouble.
-    let grid =
-        (0..=SPREAD_POINTS).map(|i| libm::exp(f64::from(i) * LARGEST_SPREAD / f64::from(SPREAD_POINTS)));
-    let score = |factor: f64| {
-        let fit = values.iter().map(|z| log_density(*z, factor));
-        fit.sum::<f64>() - 0.5 * (libm::log(factor) / SPREAD_PRIOR).powi(2)
+    // In the logarithm of the factor; less spread is no trouble.
+    let fit = |x: f64| -> f64 {
+        let factor = libm::exp(x);
+        values.iter().map(|z| log_density(*z, factor)).sum()
     };
-    tried.extend(marginal(Change::Spread, &values, grid, score));
+    let sd = 1.0 / (2.0 * values.len() as f64).sqrt();
+    let range = [0.0, FARTHEST * SPREAD_PRIOR];
+    tried.extend(marginal(Change::Spread, SPREAD_PRIOR, range, sd, fit));
     let most = tried
         .iter()
         .map(|t| t.evidence_ratio)
@@ -449,51 +445,57 @@ const ANGLE_PRIOR: f64 = 0.03;
 const SPREAD_PRIOR: f64 = 0.5;
 /// Method: changes up to so many of those.
 const FARTHEST: f64 = 6.0;
-/// Method: places looked at for each standard deviation of what the values can tell.
-const POINTS_PER_SD: f64 = 5.0;
-const FEWEST_POINTS: f64 = 60.0;
-const MOST_POINTS: f64 = 10_000.0;
-const SPREAD_POINTS: u32 = 120;
-/// Method: growth up to e² = 7 times.
-const LARGEST_SPREAD: f64 = 2.0;
+/// Method: places looked at over the range, and then about the best.
+const POINTS: u32 = 240;
+/// Method: so many standard deviations about the best place hold all that counts.
+const REACH: f64 = 10.0;
 
-/// Evidence, mean and deviation of a change over a grid of equal prior steps, with what is unlikely beforehand in `score`.
+/// Evidence, mean and deviation of a change of one number within `range`, normal beforehand with deviation `prior`;
+/// `fit` is the logarithm of the likelihood, about as wide as `sd`.
 fn marginal(
     change: Change,
-    values: &[f64],
-    grid: impl Iterator<Item = f64>,
-    score: impl Fn(f64) -> f64,
+    prior: f64,
+    [low, high]: [f64; 2],
+    sd: f64,
+    fit: impl Fn(f64) -> f64,
 ) -> Option<Explanation> {
-    let nothing: f64 = values.iter().map(|z| log_density(*z, 1.0)).sum();
-    let points: Vec<(f64, f64)> = grid.map(|delta| (delta, score(delta))).collect();
+    let score = |x: f64| fit(x) - 0.5 * (x / prior).powi(2);
+    let step = (high - low) / f64::from(POINTS);
+    let mut best = (low, f64::NEG_INFINITY);
+    for x in (0..=POINTS).map(|i| low + f64::from(i) * step) {
+        let s = score(x);
+        if s > best.1 {
+            best = (x, s);
+        }
+    }
+    let beside = [(best.0 - step).max(low), (best.0 + step).min(high)];
+    let (peak, _) = bracketed_minimum(|x| -score(x), beside[0], best.0, beside[1], 0.01 * sd.min(step));
+    let window = [(peak - REACH * sd).max(low), (peak + REACH * sd).min(high)];
+    let step = (window[1] - window[0]) / f64::from(POINTS);
+    let points: Vec<(f64, f64)> = (0..POINTS)
+        .map(|i| window[0] + (f64::from(i) + 0.5) * step)
+        .map(|x| (x, score(x)))
+        .collect();
     let most = points.iter().map(|(_, s)| *s).fold(f64::NEG_INFINITY, f64::max);
     let weigh = |s: f64| libm::exp(s - most);
     let sum: f64 = points.iter().map(|(_, s)| weigh(*s)).sum();
-    let mean = points.iter().map(|(d, s)| d * weigh(*s)).sum::<f64>() / sum;
+    // The spread grows only, so its prior is half a normal distribution.
+    let spread = change == Change::Spread;
+    let whole = prior * std::f64::consts::TAU.sqrt() * if spread { 0.5 } else { 1.0 };
+    let value = |x: f64| if spread { libm::exp(x) } else { x };
+    let mean = points.iter().map(|(x, s)| value(*x) * weigh(*s)).sum::<f64>() / sum;
     let square = points
         .iter()
-        .map(|(d, s)| (d - mean).powi(2) * weigh(*s))
-        .sum::<f64>()
-        / sum;
-    // The prior on the same grid: the one change whose score is its prior alone.
-    let prior = points.iter().map(|(d, _)| prior_weight(change, *d)).sum::<f64>();
-    let evidence = most + libm::log(sum / prior) - nothing;
+        .map(|(x, s)| (value(*x) - mean).powi(2) * weigh(*s))
+        .sum::<f64>();
+    let evidence = most + libm::log(sum * step / whole) - fit(0.0);
     evidence.is_finite().then_some(Explanation {
         change,
         share_frac: 0.0,
         evidence_ratio: evidence,
         value: mean,
-        sd: square.sqrt(),
+        sd: (square / sum).sqrt(),
     })
-}
-
-fn prior_weight(change: Change, delta: f64) -> f64 {
-    let x = match change {
-        Change::Speed | Change::LaterThrows | Change::Voltage => delta / SPEED_PRIOR,
-        Change::Angle | Change::Heading => delta / ANGLE_PRIOR,
-        Change::Spread => libm::log(delta) / SPREAD_PRIOR,
-    };
-    libm::exp(-0.5 * x * x)
 }
 
 /// Logarithm of the density of a value with a core and flyers, both widened by a factor; without 1/√(2π).

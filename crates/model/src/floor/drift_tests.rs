@@ -203,6 +203,26 @@ fn release_speeds_alone_are_enough() {
     assert!(got.findable.heading_rad.is_none());
 }
 
+/// Without flyers the evidence for a normal shift is known in closed form: with S = Σ b² and T = Σ b z it is
+/// −½ ln(1 + c² S) + ½ T² c²/(1 + c² S).
+#[test]
+fn the_evidence_is_the_closed_one_where_nothing_looks_like_a_flyer() {
+    let z = [0.4, -0.2, 0.9, 0.1, 0.6];
+    for b in [3.0, 30.0, 3000.0] {
+        let fit = |x: f64| -> f64 { z.iter().map(|z| -0.5 * (z - b * x).powi(2)).sum() };
+        let (s, t) = (5.0 * b * b, b * z.iter().sum::<f64>());
+        let got = marginal(Change::Speed, 0.03, [-0.18, 0.18], 1.0 / s.sqrt(), fit).unwrap();
+        let c2 = 0.03 * 0.03;
+        let expected = -0.5 * (1.0 + c2 * s).ln() + 0.5 * t * t * c2 / (1.0 + c2 * s);
+        assert!(
+            (got.evidence_ratio - expected).abs() < 1e-6,
+            "{b}: {got:?} {expected}"
+        );
+        assert!((got.value / (t * c2 / (1.0 + c2 * s)) - 1.0).abs() < 1e-6);
+        assert!((got.sd / (c2 / (1.0 + c2 * s)).sqrt() - 1.0).abs() < 1e-3);
+    }
+}
+
 #[test]
 fn one_flyer_changes_neither_the_verdict_nor_the_ranking() {
     let quiet = shots(10, 12, |_, _, _| {});

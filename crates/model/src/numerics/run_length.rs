@@ -60,13 +60,22 @@ impl Renewal {
     fn quiet(&self, steps: u32) -> f64 {
         let n = self.points.len();
         let mut chance = vec![1.0; n];
+        let mut shrinks = 1.0;
         for _ in 0..steps.min(MOST_STEPS) {
             let rows = self.passage.chunks_exact(n);
-            chance = rows
+            let next: Vec<f64> = rows
                 .map(|row| row.iter().zip(&chance).map(|(p, c)| p * c).sum())
                 .collect();
+            if let (Some(after), Some(before)) = (next.first(), chance.first()) {
+                shrinks = after / before;
+            }
+            chance = next;
         }
-        chance.first().map_or(f64::NAN, |c: &f64| c.clamp(0.0, 1.0))
+        // After that many steps the chance falls by the same share each time.
+        let later = libm::pow(shrinks, f64::from(steps.saturating_sub(MOST_STEPS)));
+        chance
+            .first()
+            .map_or(f64::NAN, |c: &f64| (c * later).clamp(0.0, 1.0))
     }
 }
 
@@ -77,8 +86,8 @@ const FEWEST_NODES: f64 = 16.0;
 const MOST_NODES: f64 = 256.0;
 /// Rounding: a run longer than this is the inverse of a difference of roundings.
 const LONGEST: f64 = 1e12;
-/// Method: steps beyond this are not followed one by one.
-const MOST_STEPS: u32 = 100_000;
+/// Method: steps beyond this are not followed one by one; by then the chart has forgotten where it began.
+const MOST_STEPS: u32 = 400;
 
 /// One side of the chart of cumulated sums, S ← max(0, S + z − k), which calls when S > h.
 fn upper_sum(k: f64, h: f64, shift: f64) -> Option<Renewal> {
@@ -149,7 +158,7 @@ pub fn ewma_run_length(weight: f64, limit: f64, shift: f64) -> f64 {
 /// 1/m = −ln((1 − p1)/(1 − p0))/(ln(p1/p0) − ln((1 − p1)/(1 − p0))), rounded to whole m
 /// ```
 ///
-/// [reynolds-stoumbos-1999]. `None` unless 0 < p0 < p1 < 1, or beyond a million.
+/// [reynolds-stoumbos-1999]. `None` unless 0 < p0 < p1 < 1, or beyond ten million.
 pub fn bernoulli_lattice(p0: f64, p1: f64) -> Option<u32> {
     if !(p0 > 0.0 && p0 < p1 && p1 < 1.0) {
         return None;
@@ -166,11 +175,10 @@ pub fn bernoulli_lattice(p0: f64, p1: f64) -> Option<u32> {
 /// ```
 ///
 /// for a miss rate p. On the lattice of 1/m this is a Markov chain, solved from the top [brook-evans-1972]. Infinite
-/// when p is 0; not a number for p outside 0 to 1, m of 0, h not positive, or h m beyond a million.
+/// when p is 0; not a number for p outside 0 to 1, m of 0, h not positive, or h m² beyond ten million.
 pub fn bernoulli_run_length(p: f64, m: u32, h: f64) -> f64 {
     let states = (h * f64::from(m) - LATTICE).ceil().max(1.0);
-    if !((0.0..=1.0).contains(&p) && m > 0 && h > 0.0 && states <= MOST_STATES && f64::from(m) <= MOST_STATES)
-    {
+    if !((0.0..=1.0).contains(&p) && m > 0 && h > 0.0 && states * f64::from(m) <= MOST_STATES) {
         return f64::NAN;
     }
     let states = states as usize;
@@ -205,8 +213,8 @@ pub fn bernoulli_run_length(p: f64, m: u32, h: f64) -> f64 {
 
 /// Rounding: h m is whole to this when it is meant to be.
 pub(super) const LATTICE: f64 = 1e-9;
-/// Method: a million states take a second, and no chart has a thousand.
-const MOST_STATES: f64 = 1e6;
+/// Method: states times rises; more take longer than anybody waits, and no chart has a thousandth of that.
+const MOST_STATES: f64 = 1e7;
 
 /// What a bounded adjustment costs.
 #[derive(Clone, Copy, Debug, PartialEq)]

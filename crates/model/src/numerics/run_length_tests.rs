@@ -107,6 +107,17 @@ fn the_chance_of_a_call_within_a_session_is_that_of_simulated_charts() {
     }
 }
 
+/// Followed step by step, or by the share that it settles at; and the mean of the runs is the sum of the chances.
+#[test]
+fn the_chance_of_a_call_goes_on_smoothly_beyond_the_steps_that_are_followed() {
+    let quiet = |count| 1.0 - cusum_alarm_within(0.5, 5.0, 0.0, count);
+    // By the trapezoidal rule, which adds 1.5 % for this step.
+    let sum = (0..6000).step_by(200).map(quiet).sum::<f64>() * 200.0 - 100.0;
+    let run_length = cusum_run_length(0.5, 5.0, 0.0);
+    assert!((sum / run_length - 1.015).abs() < 0.01, "{sum} {run_length}");
+    assert!(cusum_alarm_within(0.5, 4.0, 0.0, u32::MAX) == 1.0);
+}
+
 #[test]
 fn charts_that_are_none_have_no_run_length() {
     for bad in [f64::NAN, f64::INFINITY, -1.0] {
@@ -120,7 +131,7 @@ fn charts_that_are_none_have_no_run_length() {
         assert!(bernoulli_lattice(bad, 0.5).is_none());
     }
     assert!(ewma_run_length(1e-9, 3.0, 0.0).is_nan());
-    assert!(bernoulli_run_length(0.1, 0, 3.0).is_nan());
+    assert!(bernoulli_run_length(0.1, 0, 3.0).is_nan() && bernoulli_run_length(0.1, 100_000, 3.0).is_nan());
     assert_eq!(bernoulli_run_length(0.0, 6, 3.0), f64::INFINITY);
     assert_eq!(bernoulli_run_length(1.0, 6, 1.0), 2.0);
     assert_eq!(

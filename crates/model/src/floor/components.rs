@@ -160,7 +160,7 @@ pub struct Components {
 /// Fewest pieces and throws of each from which a log can clear the pieces: it shows τ = σ/2 half the time.
 pub const FEWEST_PIECES: usize = 6;
 /// See [`FEWEST_PIECES`].
-pub const FEWEST_THROWS: f64 = 8.0;
+pub const FEWEST_THROWS_COUNT: f64 = 8.0;
 
 /// Splits the scatter of a log into its causes.
 ///
@@ -257,7 +257,7 @@ pub fn components(throws: &[Throw]) -> Option<Components> {
             Cause::Piece => piece_trial(&piece_effects, best.sigma),
             _ => Trial::MoreSessions {
                 sessions: FEWEST_PIECES as u32,
-                each: FEWEST_THROWS as u32,
+                each: FEWEST_THROWS_COUNT as u32,
             },
         };
         judge(cause, tau, interval, interval[0] > 0.0, None, trial);
@@ -308,7 +308,7 @@ pub fn components(throws: &[Throw]) -> Option<Components> {
     if pieces.len() < 2 {
         let trial = Trial::MarkPieces {
             pieces: FEWEST_PIECES as u32,
-            each: FEWEST_THROWS as u32,
+            each: FEWEST_THROWS_COUNT as u32,
         };
         judge(Cause::Piece, 0.0, [0.0, whole.sqrt()], false, None, trial);
     }
@@ -332,7 +332,7 @@ pub fn components(throws: &[Throw]) -> Option<Components> {
         power_half_frac: power_at(0.5),
         power_full_frac: power_at(1.0),
         order_tied_frac: tied(&used, pieces.len(), &piece_of),
-        too_small: pieces.len() < FEWEST_PIECES || size < FEWEST_THROWS,
+        too_small: pieces.len() < FEWEST_PIECES || size < FEWEST_THROWS_COUNT,
     })
 }
 
@@ -428,7 +428,7 @@ fn piece_trial(effects: &[PieceEffect], sigma: f64) -> Trial {
         },
         _ => Trial::MarkPieces {
             pieces: FEWEST_PIECES.max(effects.len()) as u32,
-            each: FEWEST_THROWS as u32,
+            each: FEWEST_THROWS_COUNT as u32,
         },
     }
 }

@@ -295,13 +295,30 @@ impl Store {
         })
     }
 
-    /// Adds many shots as one act: all or none. Their numbers, in order.
+    /// Number of the last act in the log; 0 where there is none.
+    ///
+    /// # Errors
+    /// A finding when the log cannot be read.
+    pub fn last_act(&self) -> Result<i64, Finding> {
+        next_act(&self.db).map(|n| n - 1).map_err(|e| self.trouble(&e))
+    }
+
+    /// Adds many shots as one act: all or none. Their numbers, in order; `None`, and nothing written,
+    /// where something was done since the act that the batches were made after.
     ///
     /// # Errors
     /// A finding when they cannot be written; nothing is then.
-    pub fn bring_in(&mut self, batches: &[Batch], now_ms: i64) -> Result<Vec<i64>, Finding> {
+    pub fn bring_in(
+        &mut self,
+        batches: &[Batch],
+        after_act: i64,
+        now_ms: i64,
+    ) -> Result<Option<Vec<i64>>, Finding> {
         self.whole(|db| {
             let act = next_act(db)?;
+            if act != after_act + 1 {
+                return Ok(Ok(None));
+            }
             let mut numbers = Vec::new();
             for batch in batches.iter().filter(|b| !b.shots.is_empty()) {
                 let session = match batch.session {
@@ -312,7 +329,7 @@ impl Store {
                     numbers.push(write_shot(db, session, new, act, "brought in", now_ms)?);
                 }
             }
-            Ok(Ok(numbers))
+            Ok(Ok(Some(numbers)))
         })
     }
 

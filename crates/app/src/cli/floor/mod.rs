@@ -1,6 +1,8 @@
 //! `floor`: test shots on the practice floor.
 
 mod edit;
+mod export;
+mod import;
 mod leave_out;
 mod list;
 mod log;
@@ -37,6 +39,10 @@ enum FloorCommand {
     LeaveOut(leave_out::LeaveOutArgs),
     /// Take a shot into the fit again
     TakeIn(leave_out::TakeInArgs),
+    /// Bring in a table (CSV): shows what would be taken, takes it with --apply
+    Import(import::ImportArgs),
+    /// Write the log as a table (CSV)
+    Export(export::ExportArgs),
     /// Begin a session with a name, add a remark to one, or list them
     Session(session::SessionArgs),
 }
@@ -58,6 +64,8 @@ pub fn run(args: &FloorArgs) -> Result<Answer, Refusal> {
         FloorCommand::Edit(a) => edit::run(a),
         FloorCommand::LeaveOut(a) => leave_out::leave_out(a),
         FloorCommand::TakeIn(a) => leave_out::take_in(a),
+        FloorCommand::Import(a) => import::run(a),
+        FloorCommand::Export(a) => export::run(a),
         FloorCommand::Session(a) => session::run(a),
     }
 }

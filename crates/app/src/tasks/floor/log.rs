@@ -377,7 +377,7 @@ fn wall_distance(
     ))
 }
 
-fn fall_height(project: &Project, entry: &Entry, to: Option<FallTo>) -> Result<f64, Finding> {
+pub(super) fn fall_height(project: &Project, entry: &Entry, to: Option<FallTo>) -> Result<f64, Finding> {
     let floor_m = 0.5 * project.piece.diameter_m;
     Ok(match to {
         Some(FallTo::Rim) => opening_height_m(project),

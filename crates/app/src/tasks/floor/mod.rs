@@ -1,8 +1,12 @@
 //! The floor: logging test shots, correcting them, moving them in and out.
 
+pub mod columns;
 pub mod doubt;
+pub mod export;
+pub mod import;
 pub mod json;
 pub mod log;
+pub mod table;
 pub mod tell;
 pub mod time;
 pub mod words;

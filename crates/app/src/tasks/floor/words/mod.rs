@@ -75,10 +75,25 @@ pub fn read(line: &str, spots: &[String], edit: bool) -> Result<Said, Finding> {
                 return Err(two_ways(line, &halves));
             }
             let other = bad.iter().position(|b| b.1.code != "stray-number").unwrap_or(0);
-            Err(if bad.is_empty() {
-                Finding::new("not-understood", line, "this is not understood", HOW)
-            } else {
-                bad.swap_remove(other).1
+            if bad.is_empty() {
+                return Err(Finding::new(
+                    "not-understood",
+                    line,
+                    "this is not understood",
+                    HOW,
+                ));
+            }
+            let first = bad.swap_remove(other).1;
+            // `12 in` without a word can be a length, or a number and what became of the shot.
+            let second = bad
+                .into_iter()
+                .find(|b| first.code == "stray-number" && b.1.key != first.key);
+            Err(match second {
+                Some((_, f, _)) => Finding {
+                    fix: format!("{}; and `{}` alone: {}", first.fix, f.key, f.fix),
+                    ..first
+                },
+                None => first,
             })
         }
         several => {

@@ -179,6 +179,8 @@ pub struct Said {
 }
 
 type Fault = (usize, Finding);
+/// Place of a fault of the line as a whole.
+const WHOLE: usize = usize::MAX;
 
 fn set<T: PartialEq>(slot: &mut Option<T>, value: T, what: &str, at: usize) -> Result<(), Fault> {
     if slot.is_some() {
@@ -273,14 +275,12 @@ pub(super) fn assemble(pieces: &[Piece]) -> Result<Said, Fault> {
 
 /// Directions without an amount: one alone is the outcome.
 fn directions(said: &mut Said, plain: &[(Sideways, usize)]) -> Result<(), Fault> {
-    let half =
-        |at: usize, what: String, fix: &str| Err((at, Finding::new("half-said", "direction", what, fix)));
-    let last = |at: &usize| *at;
+    // The whole line was understood: that is farther than any word of it.
+    let half = |what: String, fix: &str| Err((WHOLE, Finding::new("half-said", "direction", what, fix)));
     match plain {
         [] => {}
-        [(side, at)] if said.along_m.is_some() || (said.across_m.is_some() && said.land_m.is_none()) => {
+        [(side, _)] if said.along_m.is_some() || (said.across_m.is_some() && said.land_m.is_none()) => {
             return half(
-                last(at),
                 format!(
                     "`{}` has no amount and another direction has one",
                     side.outcome().word()
@@ -288,11 +288,10 @@ fn directions(said: &mut Said, plain: &[(Sideways, usize)]) -> Result<(), Fault>
                 "say how far for both, or for neither: `long 12cm left 5cm`",
             );
         }
-        [(side, at)] => set(&mut said.outcome, side.outcome(), "what became of it", last(at))?,
-        [(a, _), (b, at), ..] => {
+        [(side, at)] => set(&mut said.outcome, side.outcome(), "what became of it", *at)?,
+        [(a, _), (b, _), ..] => {
             let (a, b) = (a.outcome().word(), b.outcome().word());
             return half(
-                last(at),
                 format!("`{a}` and `{b}` are two outcomes"),
                 "say the one it missed by most, or how far for each: `short 10cm left 20cm`",
             );
@@ -300,7 +299,7 @@ fn directions(said: &mut Said, plain: &[(Sideways, usize)]) -> Result<(), Fault>
     }
     if said.land_m.is_some() && said.along_m.is_some() {
         return Err((
-            usize::MAX,
+            WHOLE,
             Finding::new(
                 "two-readings",
                 "land",

@@ -1,6 +1,6 @@
 //! Shots: adding, superseding, undoing, reading.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use arcwright_model::finding::Finding;
 use arcwright_model::floor::{Landing, Seen, Shot, TimedFall, WallHeight};
@@ -108,16 +108,19 @@ pub struct LoggedShot {
 /// # Errors
 /// A finding when the log cannot be read.
 pub fn shots(store: &Store, project: &Project) -> Result<Vec<LoggedShot>, Finding> {
+    let mut all = store.current()?;
+    all.retain(|s| !s.entry.taken_back);
+    let held: BTreeSet<i64> = all.iter().map(|s| s.session).collect();
+    // A session of which everything was taken back is none.
     let order: BTreeMap<i64, usize> = store
         .sessions()?
         .iter()
+        .filter(|s| held.contains(&s.id))
         .enumerate()
         .map(|(i, s)| (s.id, i))
         .collect();
-    Ok(store
-        .current()?
+    Ok(all
         .into_iter()
-        .filter(|s| !s.entry.taken_back)
         .map(|s| LoggedShot {
             id: s.id,
             thrown_utc_ms: s.thrown_utc_ms,

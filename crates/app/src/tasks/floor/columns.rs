@@ -60,7 +60,7 @@ pub const ALL: &[About] = &[
     (
         C::Time,
         "time",
-        &["date time", "datetime", "timestamp", "when", "clock"],
+        &["time utc", "date time", "datetime", "timestamp", "when", "clock"],
         None,
     ),
     (C::Day, "day", &["date"], None),
@@ -343,8 +343,8 @@ fn written_unit(word: &str) -> Option<String> {
         "mps" => Some("m/s".into()),
         "radps" => Some("rad/s".into()),
         "left" | "right" => None,
-        w if is_unit(w) => Some(w.to_string()),
         w if is_unit(&w.to_lowercase()) => Some(w.to_lowercase()),
+        w if is_unit(w) => Some(w.to_string()),
         _ => None,
     }
 }
@@ -384,7 +384,7 @@ pub fn of_head(head: &str) -> Option<Head> {
             unit: own.or(last_word),
         });
     }
-    let column = found(&name).or_else(|| {
+    let column = found(&name).or_else(|| found(&plain(head))).or_else(|| {
         let near = nearest(
             &name,
             all().filter(|(n, c)| n.len() > 3 && fits(*c)).map(|(n, _)| n),
@@ -413,6 +413,7 @@ mod tests {
             ("RPM", C::Setpoint, "rpm"),
             ("wheel speed (rad/s)", C::Setpoint, "rad/s"),
             ("Volts", C::Battery, "volts"),
+            ("Target RPM", C::Setpoint, "rpm"),
             ("Landing along (mm)", C::LandingAlong, "mm"),
             ("distence (ft)", C::Distance, "ft"),
             ("flight time in ms", C::Fall, "ms"),

@@ -32,7 +32,7 @@ const OTHER_BATTERY_RATIO: f64 = 1.35;
 /// Physical: a wheel without load may be a little faster than its numbers say.
 const FAST_RATIO: f64 = 1.05;
 /// Physical: beyond this a speed belongs to another machine, or to another unit.
-const OTHER_WHEEL_RATIO: f64 = 1.4;
+const OTHER_WHEEL_RATIO: f64 = 1.2;
 /// Physical: a loop that holds its setpoint so badly is more likely a slip of the pen.
 const OFF_SETPOINT_RATIO: f64 = 0.25;
 /// Physical: an eye does not judge a miss of this many openings.

@@ -53,7 +53,12 @@ pub fn read(bytes: &[u8]) -> Result<Table, Finding> {
     let mut rows = Vec::new();
     for record in reader.records() {
         let record = record.map_err(|e| bad(format!("a row cannot be read: {e}"), SAVE))?;
-        let line = record.position().map_or(0, csv::Position::line);
+        // The reader stands before empty lines that it skips.
+        let line = record.position().map_or(0, |p| {
+            let from = usize::try_from(p.byte()).unwrap_or(usize::MAX);
+            let skipped = text.bytes().skip(from).take_while(|b| matches!(b, b'\n' | b'\r'));
+            p.line() + skipped.filter(|b| *b == b'\n').count() as u64
+        });
         let cells: Vec<String> = record.iter().map(str::to_string).collect();
         if cells.iter().all(String::is_empty) {
             continue;

@@ -63,7 +63,11 @@ pub fn read(line: &str, spots: &[String], edit: bool) -> Result<Said, Finding> {
     match different.as_slice() {
         [only] => Ok(only.0.clone()),
         [] => {
-            // The failure that came farthest says most; of several that came as far, the half-said ones.
+            // A number without a word is the last thing to complain of: with the right words around it
+            // it may have one. Otherwise the failure that came farthest says most.
+            if bad.iter().any(|b| b.1.code != STRAY) {
+                bad.retain(|b| b.1.code != STRAY);
+            }
             let farthest = bad.iter().map(|b| b.0).max().unwrap_or(0);
             bad.retain(|b| b.0 == farthest);
             let halves: Vec<String> = bad
@@ -74,7 +78,6 @@ pub fn read(line: &str, spots: &[String], edit: bool) -> Result<Said, Finding> {
             if halves.len() > 1 && halves.len() == bad.len() {
                 return Err(two_ways(line, &halves));
             }
-            let other = bad.iter().position(|b| b.1.code != "stray-number").unwrap_or(0);
             if bad.is_empty() {
                 return Err(Finding::new(
                     "not-understood",
@@ -83,11 +86,11 @@ pub fn read(line: &str, spots: &[String], edit: bool) -> Result<Said, Finding> {
                     HOW,
                 ));
             }
-            let first = bad.swap_remove(other).1;
+            let first = bad.remove(0).1;
             // `12 in` without a word can be a length, or a number and what became of the shot.
             let second = bad
                 .into_iter()
-                .find(|b| first.code == "stray-number" && b.1.key != first.key);
+                .find(|b| first.code == STRAY && b.1.key != first.key);
             Err(match second {
                 Some((_, f, _)) => Finding {
                     fix: format!("{}; and `{}` alone: {}", first.fix, f.key, f.fix),
@@ -103,6 +106,8 @@ pub fn read(line: &str, spots: &[String], edit: bool) -> Result<Said, Finding> {
     }
 }
 
+/// Code of a number without a word.
+const STRAY: &str = "stray-number";
 const HOW: &str =
     "write a spot and what was seen, such as `far 3490 in` or `far long 12cm left 5cm`; see docs/floor.md";
 

@@ -257,9 +257,9 @@ pub(super) fn assemble(pieces: &[Piece]) -> Result<Said, Fault> {
             Clause::Without(field) => said.without.push(field),
             Clause::Stray(text, meanings) => {
                 return Err((
-                    at,
+                    WHOLE,
                     Finding::new(
-                        "stray-number",
+                        super::STRAY,
                         text.clone(),
                         format!("`{text}` stands without a word"),
                         format!("it could be {meanings}"),

@@ -52,7 +52,7 @@ pub fn run(args: &ScatterArgs) -> Result<Answer, Refusal> {
             until_frac: within,
         },
         with_budget: true,
-        with_remedies: !args.no_remedies && !args.common.json || args.common.json && !args.no_remedies,
+        with_remedies: !args.no_remedies,
     };
     let spots = report(project, &plan);
     source::write_picture(&args.common, || pictures::scatter(project, &spots))?;

@@ -33,8 +33,6 @@ pub enum Cause {
     Wind,
     /// Speed of a robot that throws while driving.
     Moving,
-    /// Anything else that was given a spread.
-    Other,
     /// What is the same for every throw but not known before test shots.
     Untested,
 }
@@ -57,7 +55,6 @@ impl Cause {
             Cause::Place => "place on the floor",
             Cause::Wind => "wind",
             Cause::Moving => "speed while driving",
-            Cause::Other => "other quantities with a spread",
             Cause::Untested => "what is not known yet",
         }
     }
@@ -79,7 +76,6 @@ impl Cause {
             Cause::Place => "place",
             Cause::Wind => "wind",
             Cause::Moving => "moving",
-            Cause::Other => "other",
             Cause::Untested => "untested",
         }
     }

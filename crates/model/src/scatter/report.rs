@@ -65,6 +65,8 @@ pub struct SpotResult {
 
 /// Method: throws for the hit chance before any test shot; it is a rough figure by nature.
 const UNTESTED_COUNT: usize = 4096;
+/// Method: the hit chance at the setpoint of `aim` is there to be compared; half a point is enough.
+const ROUGH_FRAC: f64 = 5e-3;
 /// Physical: causes that make less of the variance than this get no remedy.
 const WORTH_A_REMEDY: f64 = 0.2;
 
@@ -128,7 +130,14 @@ fn spot(project: &Project, i: usize, aim: &SpotAim, plan: &ScatterPlan) -> Resul
     };
     Ok(SpotResult {
         aimed_radps: w,
-        aimed: sample(&at_aim, 1.0, &plan.sample),
+        aimed: sample(
+            &at_aim,
+            1.0,
+            &SamplePlan {
+                until_frac: plan.sample.until_frac.max(ROUGH_FRAC),
+                ..plan.sample
+            },
+        ),
         centred: sample(&thrower, ratio, &plan.sample),
         untested_hit,
         budget,

@@ -66,6 +66,8 @@ const FIRST_COUNT: usize = 128;
 const CHECKED_COUNT: usize = 64;
 /// Times the guard is widened when one was not.
 const MOST_WIDENINGS: usize = 3;
+/// Method: most throws run truly, about a second of one core; the interval then says how wide it is left.
+const MOST_TRUE: usize = 6000;
 /// Throws kept for a picture.
 const SHOWN_COUNT: usize = 600;
 
@@ -170,7 +172,12 @@ pub fn sample(thrower: &Thrower, speed_ratio: f64, plan: &SamplePlan) -> SpotSca
             }
         }
         thrown += count;
-        if chance(&replicates).half_width_frac() <= plan.until_frac || 2 * thrown > most {
+        // True passages are what costs: where nearly every throw needs one, the interval stays wider.
+        let true_count: usize = replicates.iter().map(|r| r.true_count).sum();
+        if chance(&replicates).half_width_frac() <= plan.until_frac
+            || 2 * thrown > most
+            || 2 * true_count > MOST_TRUE
+        {
             break;
         }
     }

@@ -1,5 +1,6 @@
 //! The floor: what test shots teach, what to move next, when to stop.
 
 mod shot;
+pub mod telemetry;
 
 pub use shot::{Landing, Seen, Shot, TimedFall, WallHeight};

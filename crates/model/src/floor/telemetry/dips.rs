@@ -18,7 +18,7 @@ const LEAST_FRAC: f64 = 0.006;
 /// Physical: below this share of the highest speed the wheel is not meant to throw.
 const SPINNING_FRAC: f64 = 0.2;
 /// Method: after the fall the wheel may fall on by this share of it, not more; a wheel switched off does.
-const FALL_ON_FRAC: f64 = 0.6;
+const FALL_ON_FRAC: f64 = 0.25;
 
 /// One throw as the log shows it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -66,7 +66,7 @@ pub struct Dips {
 /// before: middle value of the rows over the 0.12 s that end here
 /// after:  lowest running middle of three within the next 0.15 s (two rows at least)
 /// the wheel turns at 20 % of its highest speed or more, no gap lies between,
-/// in the 0.15 s after the foot it does not fall on by more than 60 % of the fall (or it rises),
+/// in the 0.15 s after the foot it does not fall on by more than 25 % of the fall (or it rises),
 /// and the setpoint, where logged, does not fall
 /// ```
 ///
@@ -167,7 +167,7 @@ fn fall(log: &Repaired, smooth: &[f64], from: usize, i: usize, floor: f64, top: 
         end += 1;
     }
     let on = at(smooth, foot) - smooth.get(foot..=end)?.iter().copied().fold(f64::INFINITY, f64::min);
-    let rises = smooth.get(foot..=end)?.iter().any(|w| *w > at(smooth, foot) + 0.1 * drop);
+    let rises = smooth.get(foot..=end)?.iter().any(|w| *w > at(smooth, foot) + 0.1 * drop + 0.5 * floor);
     let before_rate = (at(smooth, first) - at(smooth, i)).max(0.0) / (at(time, i) - at(time, first)).max(log.step_s);
     let fast = drop / (at(time, foot) - at(time, start)).max(log.step_s) > 3.0 * before_rate;
     let last_rows = end == foot;

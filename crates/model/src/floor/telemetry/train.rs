@@ -1,8 +1,8 @@
 //! The wheel train learned from a log: motor line, friction, inertia, battery.
 
-use super::{Dips, Repaired, median};
+use super::{Dips, Repaired};
 use crate::finding::Finding;
-use crate::launcher::identify::{Identified, identify_continuous};
+use crate::launcher::identify::{Identified, MotorLine, identify_continuous};
 use crate::launcher::motor::motor_constants;
 use crate::launcher::train::WheelTrain;
 use crate::numerics::linear_fit::least_squares;
@@ -24,7 +24,7 @@ const NEAR_LIMIT_FRAC: f64 = 0.9;
 /// Method: windows farther from the line than this many times the usual distance hold something else.
 const OUTLIER_RATIO: f64 = 5.0;
 /// Method: no interval is narrower than this share: rows of one log are never taken at quite the same moment.
-const LEAST_FRAC: f64 = 0.01;
+const LEAST_FRAC: f64 = 0.02;
 /// Method: condition number above which the log does not separate the coefficients (see `identify`).
 const POOR_CONDITION: f64 = 100.0;
 /// Physical: below this duty the battery's current is too small a share of the motor's to tell it.
@@ -105,7 +105,6 @@ struct Window {
     applied_v: f64,
     wheel_radps: f64,
     accel_radps2: f64,
-    duration_s: f64,
     motor_a: f64,
     battery_a: f64,
     battery_v: f64,
@@ -114,17 +113,18 @@ struct Window {
 /// Learns the wheel train from a log.
 ///
 /// ```text
-/// averages over windows:   V = Vs + Kv ω + Ka Δω/T          (identify_continuous)
+/// averages over windows:   Δω/T = V/Ka − Vs/Ka − (Kv/Ka) ω
 /// with currents:           V = R I + kE G ω,   I = I0 + c Δω/T,   J = c Nm η G kT
 /// without:                 J = Ka Nm η G kT/R of the parts list
 /// battery:                 V_b = V_oc − R_b I_b
 /// ```
 ///
 /// Linear motor as in [`crate::launcher::identify`] \[ljung-1999\] \[fitzgerald-machines\]. The equation is linear,
-/// so averages obey it; they keep the noise of a differenced speed from biasing Ka, and what bias is left,
-/// n σ²_α/S_αα of Ka, is added to its interval. Left out: throws, gaps, near standstill, zero duty (a circuit that
-/// may be open), currents near the limit, a wheel that is driven back. kT is that of `parts`, scaled by the measured
-/// over its own kE. `other_a` is what the rest of the machine draws from the battery.
+/// so averages obey it. The noise sits in the difference of the speed, so that is what is explained; standard errors
+/// and condition are those of `identify_continuous` on the same averages, with the scatter of this fit. Left out:
+/// throws, gaps, near standstill, zero duty (a circuit that may be open), currents near the limit, a wheel that is
+/// driven back. kT is that of `parts`, with currents scaled by the measured over its own kE. `other_a` is what the
+/// rest of the machine draws from the battery.
 ///
 /// # Errors
 /// No voltage in the log, too few usable stretches, or a log that does not separate the coefficients.
@@ -184,23 +184,21 @@ pub fn learn_train(
     }
     let n = used.len() as f64;
     let t = two_sided(n - 3.0, CONFIDENCE);
-    let [se_s, se_v, se_a] = line.standard_errors;
-    let length_s = median(&used.iter().map(|w| w.duration_s).collect::<Vec<_>>());
-    let sigma = dips.noise_radps.max(dips.step_radps / 12f64.sqrt());
-    let spread = n * 2.0 * (sigma / length_s).powi(2);
-    let attenuated_frac = (spread * (se_a / line.residual_rms).powi(2)).min(1.0);
-    let accel = Estimate::around(
-        line.line.accel_v_per_radps2,
-        t * se_a + attenuated_frac * line.line.accel_v_per_radps2.abs(),
-    );
-    let speed = Estimate::around(line.line.speed_v_per_radps, t * se_v);
-    let static_v = Estimate::around(line.line.static_v, t * se_s);
+    let accel = Estimate::around(line.line.accel_v_per_radps2, t * line.standard_errors[2]);
+    let mut speed = Estimate::around(line.line.speed_v_per_radps, t * line.standard_errors[1]);
+    let static_v = Estimate::around(line.line.static_v, t * line.standard_errors[0]);
     let tau_s = accel.with(&speed, -1.0);
     let currents = currents(&used);
-    let (resistance_ohm, mut free_a, per_accel) = match currents {
-        Some((r, i0, c)) => (Some(r), Some(i0), Some(c)),
-        None => (None, None, None),
-    };
+    let (mut resistance_ohm, mut free_a, mut per_accel) = (None, None, None);
+    if let Some(c) = currents {
+        // Two unknowns instead of three, and the noise of the speed difference is not among them.
+        speed = c.speed_v_per_radps;
+        (resistance_ohm, free_a, per_accel) = (
+            Some(c.resistance_ohm),
+            Some(c.free_a),
+            Some(c.a_per_radps2),
+        );
+    }
     let mut inertia_kgm2 = None;
     if let Some((p, m)) = limit {
         let d = &p.drive;
@@ -210,7 +208,7 @@ pub fn learn_train(
         let stronger = speed.times(1.0 / kv);
         inertia_kgm2 = Some(match per_accel {
             Some(c) => c.times(torque_per_a).with(&stronger, 1.0),
-            None => accel.times(torque_per_a / m.resistance_ohm).with(&stronger, 1.0),
+            None => accel.times(torque_per_a / m.resistance_ohm),
         });
         if free_a.is_none() {
             free_a = Some(static_v.times(1.0 / m.resistance_ohm));
@@ -254,19 +252,58 @@ fn fit_line(windows: &[Window]) -> Result<Identified, Finding> {
         ));
     }
     let column = |f: fn(&Window) -> f64| windows.iter().map(f).collect::<Vec<f64>>();
-    identify_continuous(
-        &column(|w| w.applied_v),
-        &column(|w| w.wheel_radps),
-        &column(|w| w.accel_radps2),
-    )
+    let accel = column(|w| w.accel_radps2);
+    let mut line = identify_continuous(&column(|w| w.applied_v), &column(|w| w.wheel_radps), &accel)?;
+    let design: Vec<f64> = windows
+        .iter()
+        .flat_map(|w| [w.applied_v, -1.0, -w.wheel_radps])
+        .collect();
+    let Some(turned) = least_squares(windows.len(), 3, &design, &accel) else {
+        return Ok(line);
+    };
+    let per_v = turned.coefficients.first().copied().unwrap_or(f64::NAN);
+    if !(per_v > 0.0) {
+        return Err(Finding::new(
+            "log-no-lag",
+            "log",
+            "in this log the wheel does not speed up when the voltage rises",
+            "check that voltage and speed belong to the same rows, and that duty is not turned round",
+        ));
+    }
+    let share = |i: usize| turned.coefficients.get(i).copied().unwrap_or(f64::NAN) / per_v;
+    line.line = MotorLine {
+        static_v: share(1),
+        speed_v_per_radps: share(2),
+        accel_v_per_radps2: 1.0 / per_v,
+    };
+    line.tau_s = line.line.accel_v_per_radps2 / line.line.speed_v_per_radps;
+    let rms = turned.residual_sd / per_v;
+    let louder = (rms / line.residual_rms).max(1.0);
+    line.residual_rms = line.residual_rms.max(rms);
+    line.standard_errors = line.standard_errors.map(|e| e * louder);
+    Ok(line)
 }
 
-/// Columns that hold a number in every one of the windows given: R, I0 and current per acceleration.
-fn currents(windows: &[Window]) -> Option<(Estimate, Estimate, Estimate)> {
+/// What the motors' current tells.
+#[derive(Clone, Copy, Debug)]
+struct Currents {
+    resistance_ohm: Estimate,
+    speed_v_per_radps: Estimate,
+    free_a: Estimate,
+    /// Current per wheel acceleration.
+    a_per_radps2: Estimate,
+}
+
+fn currents(windows: &[Window]) -> Option<Currents> {
     let own: Vec<&Window> = windows.iter().filter(|w| w.motor_a.is_finite()).collect();
-    let by_voltage = fit(&own, |w| [w.motor_a, w.wheel_radps], |w| w.applied_v)?;
-    let by_accel = fit(&own, |w| [1.0, w.accel_radps2], |w| w.motor_a)?;
-    Some((by_voltage[0], by_accel[0], by_accel[1]))
+    let [resistance_ohm, speed_v_per_radps] = fit(&own, |w| [w.motor_a, w.wheel_radps], |w| w.applied_v)?;
+    let [free_a, a_per_radps2] = fit(&own, |w| [1.0, w.accel_radps2], |w| w.motor_a)?;
+    Some(Currents {
+        resistance_ohm,
+        speed_v_per_radps,
+        free_a,
+        a_per_radps2,
+    })
 }
 
 /// Open voltage and resistance of the battery.
@@ -371,7 +408,6 @@ fn windows(
             applied_v: mean(true, &|k| at(applied, k)),
             wheel_radps: mean(false, &|k| at(wheel, k)),
             accel_radps2: (at(wheel, i) - at(wheel, first)) / duration_s,
-            duration_s,
             motor_a: mean(true, &motor_a),
             battery_a: mean(true, &|k| optional(&log.log.battery_a, k)),
             battery_v: mean(true, &|k| optional(&log.log.battery_v, k)),

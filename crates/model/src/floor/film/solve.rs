@@ -6,11 +6,11 @@ use crate::flight::{Accuracy, Ball, Medium, State, Until, drag_coeff, fly_to_acc
 use crate::numerics::linear_fit::least_squares;
 
 /// Convergence: a step that lowers the sum of squares by less than this share ends the search.
-const SETTLED: f64 = 1e-10;
+const SETTLED: f64 = 1e-8;
 /// Method: steps before it is given up.
 const MOST_STEPS: usize = 60;
 /// Method: damping tried before a step is given up.
-const MOST_DAMPING: f64 = 1e12;
+const MOST_DAMPING: f64 = 1e6;
 /// Method: first guess of the scatter of the points.
 const FIRST_SIGMA_M: f64 = 0.005;
 /// Method: σ weighs what was known before against the film, so it is found by turns.

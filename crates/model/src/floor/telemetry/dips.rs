@@ -6,6 +6,8 @@ use super::{Repaired, line_at, median};
 const BEFORE_S: f64 = 0.12;
 /// Physical: a piece is in contact for less than this; what falls for longer is the wheel being slowed.
 const FALL_S: f64 = 0.15;
+/// Method: rows over this long show how the wheel was changing before.
+const TREND_S: f64 = 0.25;
 /// Method: rows over this long after the fall give the speed after.
 const AFTER_S: f64 = 0.05;
 /// Method: a fall counts from this many standard deviations of the noise. A comparison of middle values of
@@ -67,7 +69,8 @@ pub struct Dips {
 /// after:  lowest running middle of three within the next 0.15 s (two rows at least)
 /// the wheel turns at 20 % of its highest speed or more, no gap lies between,
 /// in the 0.15 s after the foot it does not fall on by more than 25 % of the fall (or it rises),
-/// and the setpoint, where logged, does not fall
+/// the fall less what a straight line through the 0.25 s before would have lost is still as large, and at
+/// least half of it, and the setpoint, where logged, does not fall
 /// ```
 ///
 /// with the noise σ = 1.4826 · median |w₋ − 2 w + w₊|/√6 (median absolute deviation \[hampel-1974\] of second
@@ -168,10 +171,12 @@ fn fall(log: &Repaired, smooth: &[f64], from: usize, i: usize, floor: f64, top: 
     }
     let on = at(smooth, foot) - smooth.get(foot..=end)?.iter().copied().fold(f64::INFINITY, f64::min);
     let rises = smooth.get(foot..=end)?.iter().any(|w| *w > at(smooth, foot) + 0.1 * drop + 0.5 * floor);
-    let before_rate = (at(smooth, first) - at(smooth, i)).max(0.0) / (at(time, i) - at(time, first)).max(log.step_s);
-    let fast = drop / (at(time, foot) - at(time, start)).max(log.step_s) > 3.0 * before_rate;
+    // What the wheel would have lost anyway, had it gone on as before.
+    let trend = rows_before(time, from, i, TREND_S);
+    let lost = slope(time.get(trend..=i)?, wheel.get(trend..=i)?).min(0.0);
+    let own = drop + lost * (at(time, foot) - 0.5 * (at(time, first) + at(time, i)));
     let last_rows = end == foot;
-    if last_rows || (on > FALL_ON_FRAC * drop && !rises) || !fast {
+    if last_rows || (on > FALL_ON_FRAC * drop && !rises) || own < least.max(0.5 * drop) {
         return None;
     }
     if let Some(setpoint) = &log.log.setpoint_radps {
@@ -181,6 +186,15 @@ fn fall(log: &Repaired, smooth: &[f64], from: usize, i: usize, floor: f64, top: 
         }
     }
     Some(Span { start, foot })
+}
+
+/// Slope of a straight line by least squares; 0 where there is none.
+fn slope(time: &[f64], wheel: &[f64]) -> f64 {
+    let n = time.len() as f64;
+    let (t, w) = (time.iter().sum::<f64>() / n, wheel.iter().sum::<f64>() / n);
+    let each = || time.iter().zip(wheel);
+    let found = each().map(|(a, b)| (a - t) * (b - w)).sum::<f64>() / each().map(|(a, _)| (a - t).powi(2)).sum::<f64>();
+    if time.len() > 2 && found.is_finite() { found } else { 0.0 }
 }
 
 /// Lowest row of the fall that begins at `i`: within the longest contact, and not across a gap.

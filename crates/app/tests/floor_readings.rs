@@ -54,7 +54,9 @@ impl Drop for Folder {
 
 fn lantern() -> Project {
     let text = include_str!("../../../examples/lantern/arcwright.toml");
-    arcwright::project::parse("lantern", text).unwrap_or_else(|_| panic!("the demo is broken")).project
+    arcwright::project::parse("lantern", text)
+        .unwrap_or_else(|_| panic!("the demo is broken"))
+        .project
 }
 
 /// Rows of a spin-up and five throws of the demo's machine: time, wheel, setpoint, duty, battery V, battery A.
@@ -74,9 +76,11 @@ fn rows() -> Vec<[f64; 6]> {
         with_samples: true,
     };
     let controller = project.machine.controller;
-    let run = volley(&chain.train, &project.machine.battery, &controller, &plan, |r| ThrowResult {
-        wheel_after_radps: 0.93 * r.wheel_radps,
-        duration_s: 0.03,
+    let run = volley(&chain.train, &project.machine.battery, &controller, &plan, |r| {
+        ThrowResult {
+            wheel_after_radps: 0.93 * r.wheel_radps,
+            duration_s: 0.03,
+        }
     });
     assert_eq!(run.throws.len(), 5);
     run.samples
@@ -85,7 +89,16 @@ fn rows() -> Vec<[f64; 6]> {
             let ticks = s.time_s / controller.period_s;
             (ticks - ticks.round()).abs() < 1e-6
         })
-        .map(|s| [s.time_s, s.wheel_radps, plan.setpoint_radps, s.duty_frac, s.battery_v, s.battery_a])
+        .map(|s| {
+            [
+                s.time_s,
+                s.wheel_radps,
+                plan.setpoint_radps,
+                s.duty_frac,
+                s.battery_v,
+                s.battery_a,
+            ]
+        })
         .collect()
 }
 
@@ -143,12 +156,28 @@ fn columns_are_guessed_from_name_and_unit_whatever_they_are_called() {
     );
     assert_eq!(json["throws"].as_array().unwrap().len(), 5);
     // Semicolons, decimal commas, other names, other units, a byte order mark: the same throws.
-    let other = log("Timestamp [s];shooterVelocity (rad/s);setpoint (rad/s);Duty (%);BatteryVoltage", |r| {
-        format!("{:.4};{:.3};{:.2};{:.2};{:.3}", r[0], r[1], r[2], 100.0 * r[3], r[4]).replace('.', ",")
-    });
+    let other = log(
+        "Timestamp [s];shooterVelocity (rad/s);setpoint (rad/s);Duty (%);BatteryVoltage",
+        |r| {
+            format!(
+                "{:.4};{:.3};{:.2};{:.2};{:.3}",
+                r[0],
+                r[1],
+                r[2],
+                100.0 * r[3],
+                r[4]
+            )
+            .replace('.', ",")
+        },
+    );
     let again = folder.json("telemetry", &format!("\u{feff}{other}"), &[]);
     assert_eq!(ours(&again).len(), 5, "{:?}", ours(&again));
-    for (a, b) in json["throws"].as_array().unwrap().iter().zip(again["throws"].as_array().unwrap()) {
+    for (a, b) in json["throws"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .zip(again["throws"].as_array().unwrap())
+    {
         for key in ["time_s", "before_radps", "after_radps"] {
             let (a, b) = (a[key].as_f64().unwrap(), b[key].as_f64().unwrap());
             assert!((a - b).abs() < 0.1, "{key}: {a} {b}");
@@ -161,10 +190,21 @@ fn the_demo_machine_logged_by_itself_agrees_with_its_parts_list() {
     let folder = Folder::new();
     let json = folder.json("telemetry", &usual(), &["--demo", "lantern"]);
     let beside = json["beside_parts"].as_array().unwrap();
-    for name in ["inertia", "speed-constant", "motor-resistance", "battery-resistance"] {
-        let row = beside.iter().find(|l| l["name"] == name).unwrap_or_else(|| panic!("{json:#}"));
+    for name in [
+        "inertia",
+        "speed-constant",
+        "motor-resistance",
+        "battery-resistance",
+    ] {
+        let row = beside
+            .iter()
+            .find(|l| l["name"] == name)
+            .unwrap_or_else(|| panic!("{json:#}"));
         assert_eq!(row["established"], false, "{row}");
-        assert!((row["ratio"]["value"].as_f64().unwrap() - 1.0).abs() < 0.08, "{row}");
+        assert!(
+            (row["ratio"]["value"].as_f64().unwrap() - 1.0).abs() < 0.08,
+            "{row}"
+        );
     }
     let (text, _, code) = folder.run("telemetry", usual(), &["--demo", "lantern", "--svg", "it.svg"]);
     assert_eq!(code, 0);
@@ -177,11 +217,21 @@ fn the_demo_machine_logged_by_itself_agrees_with_its_parts_list() {
 fn a_file_cut_within_its_last_line_gives_all_that_is_whole_and_says_so() {
     let folder = Folder::new();
     let whole = usual();
-    let rows_count = folder.json("telemetry", &whole, &[])["rows_count"].as_u64().unwrap();
+    let rows_count = folder.json("telemetry", &whole, &[])["rows_count"]
+        .as_u64()
+        .unwrap();
     for cut in [3, 9, 20] {
         let json = folder.json("telemetry", &whole[..whole.len() - cut], &[]);
-        assert_eq!(json["rows_count"].as_u64().unwrap(), rows_count - 1, "cut by {cut}");
-        assert!(json["notes"][0].as_str().unwrap().contains("cut off"), "{}", json["notes"]);
+        assert_eq!(
+            json["rows_count"].as_u64().unwrap(),
+            rows_count - 1,
+            "cut by {cut}"
+        );
+        assert!(
+            json["notes"][0].as_str().unwrap().contains("cut off"),
+            "{}",
+            json["notes"]
+        );
     }
 }
 
@@ -191,25 +241,46 @@ fn what_cannot_be_read_is_refused_with_code_two_and_how_to_mend_it() {
     let plain = |head: &str| log(head, |r| format!("{:.3},{:.2}", r[0], r[1]));
     for (text, code, fix) in [
         (String::new(), "table-empty", "CSV"),
-        ("just one line of text\n".into(), "table-one-column", "separate the columns"),
+        (
+            "just one line of text\n".into(),
+            "table-one-column",
+            "separate the columns",
+        ),
         ("rpm\n1\n2\n".into(), "table-one-column", "export the time"),
         ("1,2\n3,4\n".into(), "table-no-header", "names and units"),
         ("time,wheel rpm\na,b\nc,d\n".into(), "table-no-numbers", "CSV"),
         (plain("colour,wheel (rpm)"), "column-no-time", "--map"),
         (plain("time,colour"), "column-no-wheel", "--map"),
         (plain("time (s),wheel"), "column-no-unit", "rpm"),
-        ("time (s),wheel (rpm)\n0,1\n0.1,2\n0.2,3\n".into(), "log-short", "log a whole volley"),
         (
-            log("time (s),wheel (rpm)", |r| format!("{:.3},{:.2}", if r[0] < 4.0 { r[0] } else { r[0] - 3.5 }, r[1])),
+            "time (s),wheel (rpm)\n0,1\n0.1,2\n0.2,3\n".into(),
+            "log-short",
+            "log a whole volley",
+        ),
+        (
+            log("time (s),wheel (rpm)", |r| {
+                format!("{:.3},{:.2}", if r[0] < 4.0 { r[0] } else { r[0] - 3.5 }, r[1])
+            }),
             "log-goes-back",
             "split it",
         ),
-        (log("time (s),wheel (rpm)", |r| format!("7,{:.2}", r[1])), "log-still", "--map"),
-        (log("time (s),wheel (rpm)", |r| format!("{:.3},NaN", r[0])), "log-short", "log a whole volley"),
+        (
+            log("time (s),wheel (rpm)", |r| format!("7,{:.2}", r[1])),
+            "log-still",
+            "--map",
+        ),
+        (
+            log("time (s),wheel (rpm)", |r| format!("{:.3},NaN", r[0])),
+            "log-short",
+            "log a whole volley",
+        ),
     ] {
         let (out, err, exit) = folder.run("telemetry", &text, &[]);
         assert_eq!((out.as_str(), exit), ("", 2), "{code}: {err}");
-        assert!(err.contains(&format!("[{code}]")) && err.contains(fix), "{code}: {err}");
+        assert!(
+            err.contains(&format!("[{code}]")) && err.contains(fix),
+            "{code}: {err}"
+        );
     }
     let (_, err, exit) = folder.run("telemetry", [0u8, 159, 146, 150, 0, 7], &[]);
     assert!(exit == 2 && err.contains("table-not-text"), "{err}");
@@ -227,8 +298,17 @@ fn what_cannot_be_read_is_refused_with_code_two_and_how_to_mend_it() {
 #[test]
 fn a_map_comes_before_the_guess() {
     let folder = Folder::new();
-    let text = log("clk,spd,x", |r| format!("{:.0},{:.2},{:.3}", 1e6 * r[0], r[1], r[4]));
-    let maps = ["--map", "clk=time us", "--map", "spd=wheel rad/s", "--map", "x=battery voltage"];
+    let text = log("clk,spd,x", |r| {
+        format!("{:.0},{:.2},{:.3}", 1e6 * r[0], r[1], r[4])
+    });
+    let maps = [
+        "--map",
+        "clk=time us",
+        "--map",
+        "spd=wheel rad/s",
+        "--map",
+        "x=battery voltage",
+    ];
     let json = folder.json("telemetry", &text, &maps);
     assert_eq!(json["throws"].as_array().unwrap().len(), 5);
     assert!(json["throws"][0]["battery_v"].as_f64().unwrap() > 9.0);
@@ -264,11 +344,23 @@ fn film(frames: u32) -> String {
         velocity_mps: [7.0 * angle.cos(), 0.0, 7.0 * angle.sin()],
         spin_radps: [0.0; 3],
     };
-    let path = fly(&ball, &medium, &start, &Until { time_s: 5.0, floor_m: -5.0 });
+    let path = fly(
+        &ball,
+        &medium,
+        &start,
+        &Until {
+            time_s: 5.0,
+            floor_m: -5.0,
+        },
+    );
     let mut text = String::from("frame,x (px),y (px)\n");
     for i in 0..frames {
         let [x, _, z] = path.at(f64::from(i) / 240.0).position_m;
-        text.push_str(&format!("{i},{:.1},{:.1}\n", 80.0 + 400.0 * x, 1500.0 - 400.0 * z));
+        text.push_str(&format!(
+            "{i},{:.1},{:.1}\n",
+            80.0 + 400.0 * x,
+            1500.0 - 400.0 * z
+        ));
     }
     text
 }
@@ -278,7 +370,11 @@ const PIECE: [&str; 4] = ["--mass", "61 g", "--diameter", "112 mm"];
 #[test]
 fn a_film_in_pixels_gives_speed_and_angle_back() {
     let folder = Folder::new();
-    let how = [&PIECE[..], &["--fps", "240", "--scale", "1 m = 400 px", "--height", "0.62 m"]].concat();
+    let how = [
+        &PIECE[..],
+        &["--fps", "240", "--scale", "1 m = 400 px", "--height", "0.62 m"],
+    ]
+    .concat();
     let json = folder.json("film", &film(200), &how);
     let inside = |key: &str, truth: f64| {
         let e = &json[key];
@@ -291,8 +387,14 @@ fn a_film_in_pixels_gives_speed_and_angle_back() {
     assert!((json["points"][0]["height_m"].as_f64().unwrap() - 0.62).abs() < 1e-9);
     let (text, _, code) = folder.run("film", film(200), &[&how[..], &["--svg", "it.svg"]].concat());
     assert_eq!(code, 0, "{text}");
-    assert!(text.contains("Nothing in the film speaks against") && text.contains("Nobody stands in the lane"));
-    assert!(!fs::read_to_string(folder.0.join("it.svg")).unwrap().contains("NaN"));
+    assert!(
+        text.contains("Nothing in the film speaks against") && text.contains("Nobody stands in the lane")
+    );
+    assert!(
+        !fs::read_to_string(folder.0.join("it.svg"))
+            .unwrap()
+            .contains("NaN")
+    );
 }
 
 #[test]
@@ -300,7 +402,10 @@ fn a_wrong_scale_gives_exit_code_one_and_the_gravity_the_film_shows() {
     let folder = Folder::new();
     let how = [&PIECE[..], &["--fps", "240", "--scale", "1 m = 500 px"]].concat();
     let (text, _, code) = folder.run("film", film(200), &how);
-    assert!(code == 1 && text.contains("the film says g = 7.") && text.contains("too short"), "{text}");
+    assert!(
+        code == 1 && text.contains("the film says g = 7.") && text.contains("too short"),
+        "{text}"
+    );
 }
 
 #[test]
@@ -314,16 +419,47 @@ fn films_that_cannot_be_read_are_refused_with_how_to_mend_them() {
         (&short, base.clone(), "film-short"),
         (&still, base.clone(), "film-still"),
         (&back, base.clone(), "film-goes-back"),
-        (&film(60), [&PIECE[..], &["--fps", "240", "--scale", "1 m = 0 px"]].concat(), "film-scale"),
-        (&film(60), [&PIECE[..], &["--fps", "240", "--scale", "412"]].concat(), "film-scale"),
-        (&film(60), [&PIECE[..], &["--fps", "0", "--scale", "1 m = 400 px"]].concat(), "film-frames"),
-        (&film(60), [&PIECE[..], &["--scale", "1 m = 400 px"]].concat(), "column-no-time"),
-        (&film(60), vec!["--fps", "240", "--scale", "1 m = 400 px"], "film-piece"),
-        (&film(200), [&base[..], &["--y", "up"]].concat(), "film-upside-down"),
-        (&film(60), [&PIECE[..], &["--fps", "240"]].concat(), "column-no-unit"),
+        (
+            &film(60),
+            [&PIECE[..], &["--fps", "240", "--scale", "1 m = 0 px"]].concat(),
+            "film-scale",
+        ),
+        (
+            &film(60),
+            [&PIECE[..], &["--fps", "240", "--scale", "412"]].concat(),
+            "film-scale",
+        ),
+        (
+            &film(60),
+            [&PIECE[..], &["--fps", "0", "--scale", "1 m = 400 px"]].concat(),
+            "film-frames",
+        ),
+        (
+            &film(60),
+            [&PIECE[..], &["--scale", "1 m = 400 px"]].concat(),
+            "column-no-time",
+        ),
+        (
+            &film(60),
+            vec!["--fps", "240", "--scale", "1 m = 400 px"],
+            "film-piece",
+        ),
+        (
+            &film(200),
+            [&base[..], &["--y", "up"]].concat(),
+            "film-upside-down",
+        ),
+        (
+            &film(60),
+            [&PIECE[..], &["--fps", "240"]].concat(),
+            "column-no-unit",
+        ),
     ] {
         let (out, err, exit) = folder.run("film", text, &more);
         assert_eq!((out.as_str(), exit), ("", 2), "{code}: {err}");
-        assert!(err.contains(&format!("[{code}]")) && err.contains("fix "), "{code}: {err}");
+        assert!(
+            err.contains(&format!("[{code}]")) && err.contains("fix "),
+            "{code}: {err}"
+        );
     }
 }

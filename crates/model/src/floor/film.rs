@@ -66,7 +66,10 @@ pub fn from_picture(points: &[[f64; 3]], scale: &PictureScale) -> Result<Vec<Poi
         return Err(Finding::new(
             "film-scale",
             "scale",
-            format!("a scale of {} m = {} px gives no size", scale.length_m, scale.length_px),
+            format!(
+                "a scale of {} m = {} px gives no size",
+                scale.length_m, scale.length_px
+            ),
             "measure a known length in the picture, in the plane of flight: --scale \"1 m = 412 px\"",
         ));
     }
@@ -207,7 +210,8 @@ pub fn learn_film(points: &[Point], ball: &Ball, medium: &Medium, known: &Known)
 
 fn interval(fitted: &Fitted, i: usize) -> Estimate {
     let value = fitted.values.get(i).copied().unwrap_or(f64::NAN);
-    let half = two_sided(fitted.degrees_of_freedom, CONFIDENCE) * fitted.sd.get(i).copied().unwrap_or(f64::NAN);
+    let half =
+        two_sided(fitted.degrees_of_freedom, CONFIDENCE) * fitted.sd.get(i).copied().unwrap_or(f64::NAN);
     Estimate {
         value,
         low: value - half,
@@ -265,7 +269,10 @@ fn sound(points: &[Point], ball: &Ball, medium: &Medium) -> Result<(Vec<Point>, 
     if points.len() < LEAST_POINTS {
         return Err(refuse(
             "film-short",
-            format!("the film has {} points; {LEAST_POINTS} are the least, 15 or more are good", points.len()),
+            format!(
+                "the film has {} points; {LEAST_POINTS} are the least, 15 or more are good",
+                points.len()
+            ),
             "track the piece in every frame from the exit on",
         ));
     }
@@ -284,13 +291,22 @@ fn sound(points: &[Point], ball: &Ball, medium: &Medium) -> Result<(Vec<Point>, 
         {
             return Err(refuse(
                 "film-goes-back",
-                format!("point {} is at {} s and the one before at {} s", i + 2, b.time_s, a.time_s),
+                format!(
+                    "point {} is at {} s and the one before at {} s",
+                    i + 2,
+                    b.time_s,
+                    a.time_s
+                ),
                 "one film to a file, each frame once, in order of time",
             ));
         }
     }
     let (Some(first), Some(last)) = (points.first(), points.last()) else {
-        return Err(refuse("film-short", "the film has no points", "track the piece in every frame"));
+        return Err(refuse(
+            "film-short",
+            "the film has no points",
+            "track the piece in every frame",
+        ));
     };
     let far = points
         .iter()
@@ -307,7 +323,11 @@ fn sound(points: &[Point], ball: &Ball, medium: &Medium) -> Result<(Vec<Point>, 
     let turned: Vec<Point> = points
         .iter()
         .map(|p| Point {
-            x_m: if mirrored { first.x_m - p.x_m } else { p.x_m - first.x_m },
+            x_m: if mirrored {
+                first.x_m - p.x_m
+            } else {
+                p.x_m - first.x_m
+            },
             time_s: p.time_s - first.time_s,
             ..*p
         })

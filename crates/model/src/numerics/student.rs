@@ -22,7 +22,11 @@ mod tests {
     #[test]
     fn critical_values_are_those_of_the_printed_table() {
         for (nu, t95, t99) in [(1.0, 12.706, 63.657), (5.0, 2.571, 4.032), (30.0, 2.042, 2.750)] {
-            assert!((two_sided(nu, 0.95) - t95).abs() < 6e-4, "{nu} {}", two_sided(nu, 0.95));
+            assert!(
+                (two_sided(nu, 0.95) - t95).abs() < 6e-4,
+                "{nu} {}",
+                two_sided(nu, 0.95)
+            );
             assert!((two_sided(nu, 0.99) - t99).abs() < 6e-4, "{nu}");
         }
         assert!(two_sided(-1.0, 0.95).is_nan() && two_sided(f64::NAN, 0.95).is_nan());

@@ -86,7 +86,11 @@ pub fn draw(input: &TelemetryChart) -> String {
     }
     mark_throws(&mut svg, input, &strips);
     for (i, strip) in strips.iter().enumerate() {
-        let (points, series) = if i == 2 { (&input.battery, 2) } else { (&input.wheel, 0) };
+        let (points, series) = if i == 2 {
+            (&input.battery, 2)
+        } else {
+            (&input.wheel, 0)
+        };
         let lines = strip.lines(points.iter().copied());
         strip.curve(&mut svg, &format!("s c{series}"), &format!("f{series}"), &lines);
     }
@@ -166,11 +170,16 @@ fn mark_throws(svg: &mut Svg, input: &TelemetryChart, strips: &[Strip]) {
     let wanted: Vec<f64> = at.iter().map(|a| a.1).collect();
     let across = at.last().map_or(0.0, |a| a.1) - at.first().map_or(0.0, |a| a.1);
     // A long log shows the numbers that have room: every second, third ...
-    let every = (at.len() as f64 * BADGE_PX / (across + BADGE_PX)).ceil().clamp(1.0, 1e3) as usize;
+    let every = (at.len() as f64 * BADGE_PX / (across + BADGE_PX))
+        .ceil()
+        .clamp(1.0, 1e3) as usize;
     let sizes = vec![BADGE_PX / every as f64; at.len()];
     let top = first.rect.y_px;
     let right = first.rect.right_px() + 12.0;
-    for ((i, x), centre) in at.iter().zip(spread(&wanted, &sizes, first.rect.x_px - 10.0, right)) {
+    for ((i, x), centre) in at
+        .iter()
+        .zip(spread(&wanted, &sizes, first.rect.x_px - 10.0, right))
+    {
         for strip in strips {
             svg.line("q qd", [*x, strip.rect.y_px], [*x, strip.rect.bottom_px()]);
         }

@@ -96,14 +96,22 @@ pub fn run(args: &FilmArgs) -> Result<Answer, Refusal> {
     }
     let say = |v: f64, d: D| show(v, d, Scale::Auto, system);
     let line = |name: &str, e: &Estimate, d: D| {
-        vec![name.to_string(), say(e.value, d), format!("{} to {}", say(e.low, d), say(e.high, d))]
+        vec![
+            name.to_string(),
+            say(e.value, d),
+            format!("{} to {}", say(e.low, d), say(e.high, d)),
+        ]
     };
     let mut text = columns_words(&filmed.found, &filmed.notes);
     text.push_str(&format!(
         "\nFlight of {} points over {}, {}\n",
         f.points.len(),
         say(f.points.last().map_or(0.0, |p| p.time_s), D::Time),
-        if f.mirrored { "to the left in the picture" } else { "to the right in the picture" }
+        if f.mirrored {
+            "to the left in the picture"
+        } else {
+            "to the right in the picture"
+        }
     ));
     let mut rows = vec![
         line("speed at the first point", &f.speed_mps, D::Speed),
@@ -170,7 +178,9 @@ fn scale(text: &str) -> Result<[f64; 2], Refusal> {
             "wrong input [film-scale]: --scale \"{text}\": {what}\n  fix measure a known length in the plane of flight and its pixels: --scale \"1 m = 412 px\"\n"
         ))
     };
-    let (a, b) = text.split_once('=').ok_or_else(|| wrong("there is no `=` in it"))?;
+    let (a, b) = text
+        .split_once('=')
+        .ok_or_else(|| wrong("there is no `=` in it"))?;
     let is_px = |s: &str| s.trim().ends_with("px") || s.trim().ends_with("pixels");
     let (length, pixels) = if is_px(b) { (a, b) } else { (b, a) };
     let number = pixels

@@ -46,7 +46,11 @@ pub fn run(args: &TelemetryArgs) -> Result<Answer, Refusal> {
     let d = &t.dips;
     text.push_str(&format!(
         "\nThrows found: {}\n",
-        if d.dips.is_empty() { "none".to_string() } else { d.dips.len().to_string() }
+        if d.dips.is_empty() {
+            "none".to_string()
+        } else {
+            d.dips.len().to_string()
+        }
     ));
     let rows: Vec<Vec<String>> = d
         .dips
@@ -56,8 +60,16 @@ pub fn run(args: &TelemetryArgs) -> Result<Answer, Refusal> {
             vec![
                 (i + 1).to_string(),
                 format!("{:.3} s", p.time_s),
-                format!("{} ± {}", say(p.before_radps, D::AngularSpeed), say(2.0 * p.before_sd_radps, D::AngularSpeed)),
-                format!("{} ± {}", say(p.after_radps, D::AngularSpeed), say(2.0 * p.after_sd_radps, D::AngularSpeed)),
+                format!(
+                    "{} ± {}",
+                    say(p.before_radps, D::AngularSpeed),
+                    say(2.0 * p.before_sd_radps, D::AngularSpeed)
+                ),
+                format!(
+                    "{} ± {}",
+                    say(p.after_radps, D::AngularSpeed),
+                    say(2.0 * p.after_sd_radps, D::AngularSpeed)
+                ),
                 say(p.dip_frac, D::Ratio),
                 p.recovery_s.map_or("not in time".into(), |r| say(r, D::Time)),
                 p.battery_v.map_or("-".into(), |v| say(v, D::Voltage)),
@@ -67,7 +79,16 @@ pub fn run(args: &TelemetryArgs) -> Result<Answer, Refusal> {
         .collect();
     if !rows.is_empty() {
         text.push_str(&columns(
-            &["throw", "at", "before", "after", "dip", "back after", "battery", "lowest"],
+            &[
+                "throw",
+                "at",
+                "before",
+                "after",
+                "dip",
+                "back after",
+                "battery",
+                "lowest",
+            ],
             &rows,
         ));
     }
@@ -83,7 +104,11 @@ pub fn run(args: &TelemetryArgs) -> Result<Answer, Refusal> {
         Err(f) => text.push_str(&format!("  not learned: {}\n  fix {}\n", f.what, f.fix)),
         Ok(l) => {
             let line = |name: &str, e: &Estimate, d: D| {
-                vec![name.to_string(), say(e.value, d), format!("{} to {}", say(e.low, d), say(e.high, d))]
+                vec![
+                    name.to_string(),
+                    say(e.value, d),
+                    format!("{} to {}", say(e.low, d), say(e.high, d)),
+                ]
             };
             let number = |name: &str, e: &Estimate, unit: &str| {
                 vec![

@@ -73,7 +73,11 @@ pub fn find(table: &Table, ours: &[Ours], maps: &[String]) -> Result<Vec<Found>,
     Ok(out)
 }
 
-fn told<'a>(table: &Table, ours: &'a [Ours], map: &str) -> Result<(usize, &'a Ours, Option<String>), Finding> {
+fn told<'a>(
+    table: &Table,
+    ours: &'a [Ours],
+    map: &str,
+) -> Result<(usize, &'a Ours, Option<String>), Finding> {
     let known = || ours.iter().map(|o| o.name).collect::<Vec<_>>().join(", ");
     let Some((theirs, right)) = map.rsplit_once('=') else {
         return Err(Finding::new(
@@ -99,7 +103,10 @@ fn told<'a>(table: &Table, ours: &'a [Ours], map: &str) -> Result<(usize, &'a Ou
             }),
         ));
     };
-    let unit = right.get(role.name.len()..).map(str::trim).filter(|u| !u.is_empty());
+    let unit = right
+        .get(role.name.len()..)
+        .map(str::trim)
+        .filter(|u| !u.is_empty());
     let Some(i) = table.names.iter().position(|n| n == theirs) else {
         let near = nearest(theirs, table.names.iter().map(String::as_str));
         return Err(Finding::new(
@@ -159,9 +166,9 @@ fn unit_in(name: &str, dimension: Dimension) -> Option<String> {
         ("millis" | "msec" | "milliseconds", Dimension::Time) => Some("ms".to_string()),
         ("micros" | "usec" | "microseconds", Dimension::Time) => Some("us".to_string()),
         ("radps", Dimension::AngularSpeed) => Some("rad/s".to_string()),
-        ("rpm" | "rps", Dimension::AngularSpeed) | ("volts", Dimension::Voltage) | ("amps", Dimension::Current) => {
-            Some(w.clone())
-        }
+        ("rpm" | "rps", Dimension::AngularSpeed)
+        | ("volts", Dimension::Voltage)
+        | ("amps", Dimension::Current) => Some(w.clone()),
         _ => None,
     });
     // `speed_rad_s`, `wheel rad per s`.
@@ -231,7 +238,9 @@ fn converted(table: &Table, i: usize, role: &Ours, told: Option<&str>) -> Result
     if role.dimension == Dimension::Number {
         return Ok(plain("", true, raw));
     }
-    let stated = told.map(str::to_string).or_else(|| unit_in(&theirs, role.dimension));
+    let stated = told
+        .map(str::to_string)
+        .or_else(|| unit_in(&theirs, role.dimension));
     let is_stated = stated.is_some();
     let unit = match stated.or_else(|| guessed(role, &raw)) {
         Some(u) => u,
@@ -239,7 +248,10 @@ fn converted(table: &Table, i: usize, role: &Ours, told: Option<&str>) -> Result
             return Err(Finding::new(
                 "column-no-unit",
                 theirs.clone(),
-                format!("column `{theirs}` is taken for `{}`, and nothing says its unit", role.name),
+                format!(
+                    "column `{theirs}` is taken for `{}`, and nothing says its unit",
+                    role.name
+                ),
                 format!(
                     "say it: --map \"{theirs}={} {}\" (or another unit), or write it into the name: {theirs} ({})",
                     role.name,
@@ -253,9 +265,18 @@ fn converted(table: &Table, i: usize, role: &Ours, told: Option<&str>) -> Result
         return Ok(plain("of one", is_stated, raw));
     }
     let si_ratio = units::parse_difference(&format!("1 {unit}"), role.dimension).map_err(|e| {
-        Finding::new("column-unit", theirs.clone(), format!("column `{theirs}`: {}", e.what), e.fix)
+        Finding::new(
+            "column-unit",
+            theirs.clone(),
+            format!("column `{theirs}`: {}", e.what),
+            e.fix,
+        )
     })?;
-    Ok(plain(&unit, is_stated, raw.iter().map(|x| x * si_ratio).collect()))
+    Ok(plain(
+        &unit,
+        is_stated,
+        raw.iter().map(|x| x * si_ratio).collect(),
+    ))
 }
 
 fn example(dimension: Dimension) -> &'static str {
@@ -269,7 +290,10 @@ fn example(dimension: Dimension) -> &'static str {
 
 /// A unit where none is stated: only where the numbers leave no doubt.
 fn guessed(role: &Ours, raw: &[f64]) -> Option<String> {
-    let most = raw.iter().filter(|x| x.is_finite()).fold(0.0_f64, |m, x| m.max(x.abs()));
+    let most = raw
+        .iter()
+        .filter(|x| x.is_finite())
+        .fold(0.0_f64, |m, x| m.max(x.abs()));
     match role.dimension {
         // Physical: a duty above 1.05 is in per cent.
         Dimension::Ratio => Some(if most <= 1.05 { "of one" } else { "%" }.to_string()),

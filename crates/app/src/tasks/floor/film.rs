@@ -3,8 +3,8 @@
 use std::path::Path;
 
 use arcwright_model::finding::Finding;
-use arcwright_model::floor::film::{Film, PictureScale, Point, USUALLY_KNOWN, from_picture, learn_film};
 use arcwright_model::flight::{Ball, Medium};
+use arcwright_model::floor::film::{Film, PictureScale, Point, USUALLY_KNOWN, from_picture, learn_film};
 use arcwright_model::project::UnitSystem;
 use arcwright_model::units::Dimension as D;
 use arcwright_paper::drawings::film as view;
@@ -16,20 +16,41 @@ const WHERE: &[Ours] = &[
     Ours {
         name: "x",
         dimension: D::Length,
-        words: &[("x", 5), ("along", 4), ("distance", 3), ("forward", 4), ("horizontal", 4), ("px", 1)],
+        words: &[
+            ("x", 5),
+            ("along", 4),
+            ("distance", 3),
+            ("forward", 4),
+            ("horizontal", 4),
+            ("px", 1),
+        ],
         usual_unit: None,
     },
     Ours {
         name: "y",
         dimension: D::Length,
-        words: &[("y", 5), ("z", 5), ("height", 4), ("up", 3), ("vertical", 4), ("px", 1)],
+        words: &[
+            ("y", 5),
+            ("z", 5),
+            ("height", 4),
+            ("up", 3),
+            ("vertical", 4),
+            ("px", 1),
+        ],
         usual_unit: None,
     },
 ];
 const TIME: Ours = Ours {
     name: "time",
     dimension: D::Time,
-    words: &[("time", 5), ("t", 5), ("timestamp", 5), ("seconds", 4), ("millis", 5), ("frame", -9)],
+    words: &[
+        ("time", 5),
+        ("t", 5),
+        ("timestamp", 5),
+        ("seconds", 4),
+        ("millis", 5),
+        ("frame", -9),
+    ],
     usual_unit: None,
 };
 const FRAME: Ours = Ours {
@@ -89,7 +110,10 @@ pub fn of_table(table: &Table, how: &How, ball: &Ball, medium: &Medium) -> Resul
         Finding::new(
             "column-no-time",
             "file",
-            format!("no column looks like `{name}`; the columns are: {}", table.names.join(", ")),
+            format!(
+                "no column looks like `{name}`; the columns are: {}",
+                table.names.join(", ")
+            ),
             if name == "time" {
                 "say which one it is: --map \"their name=time s\"; for frame numbers add --fps".to_string()
             } else {
@@ -127,7 +151,10 @@ pub fn of_table(table: &Table, how: &How, ball: &Ball, medium: &Medium) -> Resul
         .collect();
     let mut notes = table.notes.clone();
     if whole.len() < rows.len() {
-        notes.push(format!("{} rows without a point are left out", rows.len() - whole.len()));
+        notes.push(format!(
+            "{} rows without a point are left out",
+            rows.len() - whole.len()
+        ));
     }
     let scale = how.scale.unwrap_or([1.0, 1.0]);
     let first = whole.first().map_or(0.0, |r| r[2]);
@@ -149,10 +176,18 @@ pub fn picture(f: &Film, units: UnitSystem) -> String {
     let half = |e: &arcwright_model::floor::telemetry::Estimate| [e.value, 0.5 * (e.high - e.low)];
     view::draw(&view::FilmChart {
         units,
-        points_m: each().filter(|(_, r)| r.is_some()).map(|(p, _)| [p.x_m, p.z_m]).collect(),
-        left_out_m: each().filter(|(_, r)| r.is_none()).map(|(p, _)| [p.x_m, p.z_m]).collect(),
+        points_m: each()
+            .filter(|(_, r)| r.is_some())
+            .map(|(p, _)| [p.x_m, p.z_m])
+            .collect(),
+        left_out_m: each()
+            .filter(|(_, r)| r.is_none())
+            .map(|(p, _)| [p.x_m, p.z_m])
+            .collect(),
         path_m: f.path_m.clone(),
-        residuals: each().filter_map(|(p, r)| r.map(|r| [p.time_s, r[0], r[1]])).collect(),
+        residuals: each()
+            .filter_map(|(p, r)| r.map(|r| [p.time_s, r[0], r[1]]))
+            .collect(),
         speed_mps: half(&f.speed_mps),
         angle_rad: half(&f.angle_rad),
         rms_m: f.residual_rms_m,

@@ -89,7 +89,11 @@ pub fn parse(bytes: &[u8], shown: &str) -> Result<Table, Finding> {
         .max_by_key(|s| head.bytes().filter(|b| b == s).count())
         .unwrap_or(b',');
     // `max_by_key` takes the last of equals: with none at all, that is not what was meant.
-    let separator = if head.as_bytes().contains(&separator) { separator } else { b',' };
+    let separator = if head.as_bytes().contains(&separator) {
+        separator
+    } else {
+        b','
+    };
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -117,7 +121,10 @@ pub fn parse(bytes: &[u8], shown: &str) -> Result<Table, Finding> {
         return Err(refuse(
             "table-one-column",
             shown,
-            format!("there is one column, `{}`; a time and something measured are needed", short(&names)),
+            format!(
+                "there is one column, `{}`; a time and something measured are needed",
+                short(&names)
+            ),
             "separate the columns by commas, semicolons or tabs, and export the time as well",
         ));
     }
@@ -131,14 +138,18 @@ pub fn parse(bytes: &[u8], shown: &str) -> Result<Table, Finding> {
     }
     let mut notes = Vec::new();
     let ends = text.ends_with('\n') || text.ends_with('\r');
-    let cut = rows.last().is_some_and(|last| is_cut(last, &rows, names.len(), ends, &number));
+    let cut = rows
+        .last()
+        .is_some_and(|last| is_cut(last, &rows, names.len(), ends, &number));
     if cut {
         rows.pop();
         notes.push("the last line is cut off and is left out; all lines before it are whole".to_string());
     }
     let short_rows = rows.iter().filter(|r| r.len() < names.len()).count();
     if short_rows > 0 {
-        notes.push(format!("{short_rows} lines have fewer cells than there are columns"));
+        notes.push(format!(
+            "{short_rows} lines have fewer cells than there are columns"
+        ));
     }
     let columns: Vec<Vec<f64>> = (0..names.len())
         .map(|i| {
@@ -154,7 +165,11 @@ pub fn parse(bytes: &[u8], shown: &str) -> Result<Table, Finding> {
             export,
         ));
     }
-    Ok(Table { names, columns, notes })
+    Ok(Table {
+        names,
+        columns,
+        notes,
+    })
 }
 
 /// The first names, for a message.
@@ -185,7 +200,8 @@ fn is_cut(
     let own = last.get(columns - 1).unwrap_or("");
     let others = || rows.iter().rev().skip(1).filter_map(|r| r.get(columns - 1));
     let shortest = others().map(str::len).min();
-    shortest.is_some_and(|s| own.len() < s) || (number(own).is_none() && others().all(|c| number(c).is_some()))
+    shortest.is_some_and(|s| own.len() < s)
+        || (number(own).is_none() && others().all(|c| number(c).is_some()))
 }
 
 /// A number: with a decimal point, or comma where it does not separate; `true` and `false` are 1 and 0.
@@ -197,7 +213,11 @@ fn read_number(cell: &str, decimal_comma: bool) -> Option<f64> {
     match cell {
         "true" | "True" | "TRUE" => Some(1.0),
         "false" | "False" | "FALSE" => Some(0.0),
-        _ if decimal_comma => cell.replace(',', ".").parse().ok().filter(|x: &f64| x.is_finite()),
+        _ if decimal_comma => cell
+            .replace(',', ".")
+            .parse()
+            .ok()
+            .filter(|x: &f64| x.is_finite()),
         _ => None,
     }
 }

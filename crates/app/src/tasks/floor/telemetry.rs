@@ -87,7 +87,14 @@ pub const COLUMNS: &[Ours] = &[
     Ours {
         name: "motor voltage",
         dimension: D::Voltage,
-        words: &[("applied", 6), ("motor", 4), ("output", 4), ("vout", 6), ("voltage", 1), ("volts", 1)],
+        words: &[
+            ("applied", 6),
+            ("motor", 4),
+            ("output", 4),
+            ("vout", 6),
+            ("voltage", 1),
+            ("volts", 1),
+        ],
         usual_unit: Some("V"),
     },
     Ours {
@@ -131,7 +138,14 @@ pub const COLUMNS: &[Ours] = &[
     Ours {
         name: "motor current",
         dimension: D::Current,
-        words: &[("motor", 4), ("stator", 5), ("phase", 4), ("current", 2), ("amps", 2), ("voltage", -9)],
+        words: &[
+            ("motor", 4),
+            ("stator", 5),
+            ("phase", 4),
+            ("current", 2),
+            ("amps", 2),
+            ("voltage", -9),
+        ],
         usual_unit: Some("A"),
     },
     Ours {
@@ -201,7 +215,12 @@ pub fn throw_readings(telemetry: &Telemetry) -> Vec<ThrowReading> {
 ///
 /// # Errors
 /// What cannot be read, guessed or repaired.
-pub fn read(path: &Path, maps: &[String], project: Option<&Project>, band_frac: Option<f64>) -> Result<Telemetry, Finding> {
+pub fn read(
+    path: &Path,
+    maps: &[String],
+    project: Option<&Project>,
+    band_frac: Option<f64>,
+) -> Result<Telemetry, Finding> {
     of_table(&table::read(path)?, maps, project, band_frac)
 }
 
@@ -221,7 +240,10 @@ pub fn of_table(
         Finding::new(
             code,
             "file",
-            format!("no column looks like `{name}`; the columns are: {}", table.names.join(", ")),
+            format!(
+                "no column looks like `{name}`; the columns are: {}",
+                table.names.join(", ")
+            ),
             format!("say which one it is: --map \"their name={name} {example}\""),
         )
     };

@@ -47,7 +47,11 @@ pub fn telemetry(t: &Telemetry) -> Value {
         }),
         Err(_) => Value::Null,
     };
-    let why = t.train.as_ref().err().map(|f| json!({ "code": f.code, "what": f.what, "fix": f.fix }));
+    let why = t
+        .train
+        .as_ref()
+        .err()
+        .map(|f| json!({ "code": f.code, "what": f.what, "fix": f.fix }));
     json!({
         "schema": format!("arcwright/floor-telemetry/{VERSION}"),
         "tool": env!("CARGO_PKG_VERSION"),

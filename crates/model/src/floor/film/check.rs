@@ -162,7 +162,11 @@ fn pattern(film: &Film, add: &mut impl FnMut(&'static str, bool, String)) {
     let ratio = |side: fn(&[f64; 2]) -> f64| {
         let mean = own.iter().map(side).sum::<f64>() / n;
         let all: f64 = own.iter().map(|r| (side(r) - mean).powi(2)).sum();
-        let steps: f64 = own.iter().zip(own.iter().skip(1)).map(|(a, b)| (side(b) - side(a)).powi(2)).sum();
+        let steps: f64 = own
+            .iter()
+            .zip(own.iter().skip(1))
+            .map(|(a, b)| (side(b) - side(a)).powi(2))
+            .sum();
         (steps / (n - 1.0)) / (all / n)
     };
     let sd = (4.0 * (n - 2.0) / (n * n - 1.0)).sqrt();

@@ -159,11 +159,19 @@ fn unsettled() -> Finding {
 
 /// A parabola through the points by least squares, and what was known before.
 fn start(points: &[Point], used: &[bool], medium: &Medium, known: &Known) -> Result<Vec<f64>, Finding> {
-    let own: Vec<&Point> = points.iter().zip(used).filter(|(_, u)| **u).map(|(p, _)| p).collect();
+    let own: Vec<&Point> = points
+        .iter()
+        .zip(used)
+        .filter(|(_, u)| **u)
+        .map(|(p, _)| p)
+        .collect();
     let line: Vec<f64> = own.iter().flat_map(|p| [1.0, p.time_s]).collect();
     let g = medium.gravity_mps2;
     let along: Vec<f64> = own.iter().map(|p| p.x_m).collect();
-    let up: Vec<f64> = own.iter().map(|p| p.z_m + 0.5 * g * p.time_s * p.time_s).collect();
+    let up: Vec<f64> = own
+        .iter()
+        .map(|p| p.z_m + 0.5 * g * p.time_s * p.time_s)
+        .collect();
     let (Some(x), Some(z)) = (
         least_squares(own.len(), 2, &line, &along),
         least_squares(own.len(), 2, &line, &up),
@@ -171,7 +179,10 @@ fn start(points: &[Point], used: &[bool], medium: &Medium, known: &Known) -> Res
         return Err(unsettled());
     };
     if own.len() >= 4 {
-        let bend: Vec<f64> = own.iter().flat_map(|p| [1.0, p.time_s, p.time_s * p.time_s]).collect();
+        let bend: Vec<f64> = own
+            .iter()
+            .flat_map(|p| [1.0, p.time_s, p.time_s * p.time_s])
+            .collect();
         let height: Vec<f64> = own.iter().map(|p| p.z_m).collect();
         // Falls upward, and surely so.
         if let Some(f) = least_squares(own.len(), 3, &bend, &height)
@@ -303,7 +314,11 @@ impl Problem<'_> {
                     damping *= 10.0;
                     continue;
                 };
-                let tried: Vec<f64> = values.iter().zip(&step.coefficients).map(|(v, d)| v + d).collect();
+                let tried: Vec<f64> = values
+                    .iter()
+                    .zip(&step.coefficients)
+                    .map(|(v, d)| v + d)
+                    .collect();
                 let fast = tried.get(2).is_some_and(|v| *v > 0.0 && *v < FASTEST_MPS);
                 let next = self.residuals(&tried, sigma_m);
                 let after = square(&next);

@@ -63,7 +63,10 @@ impl Repair {
             }
             Repair::PutInOrder { rows: n } => format!("{} came late and was put in order", rows(*n)),
             Repair::SameTime { rows: n } => {
-                format!("{} had the time of another; each such group was averaged", rows(*n))
+                format!(
+                    "{} had the time of another; each such group was averaged",
+                    rows(*n)
+                )
             }
             Repair::NoNumber { rows: n } => {
                 format!("{} without a time or a wheel speed was left out", rows(*n))
@@ -131,15 +134,25 @@ pub fn repair(log: &Log) -> Result<Repaired, Finding> {
         return Err(refuse(
             "log-short",
             "log",
-            format!("{} of {rows} rows hold both a time and a wheel speed; {LEAST_ROWS} are needed", kept.len()),
+            format!(
+                "{} of {rows} rows hold both a time and a wheel speed; {LEAST_ROWS} are needed",
+                kept.len()
+            ),
             "log a whole volley: at 20 ms a row, ten seconds are 500 rows",
         ));
     }
     if kept.len() < rows {
-        repairs.push(Repair::NoNumber { rows: rows - kept.len() });
+        repairs.push(Repair::NoNumber {
+            rows: rows - kept.len(),
+        });
     }
     let pick = |order: &[usize]| {
-        log.mapped(|c| order.iter().map(|i| c.get(*i).copied().unwrap_or(f64::NAN)).collect())
+        log.mapped(|c| {
+            order
+                .iter()
+                .map(|i| c.get(*i).copied().unwrap_or(f64::NAN))
+                .collect()
+        })
     };
     let mut log = pick(&kept);
     let forward: Vec<f64> = steps(&log.time_s).into_iter().filter(|s| *s > 0.0).collect();
@@ -193,14 +206,20 @@ fn value(column: &[f64], i: usize) -> f64 {
 }
 
 fn steps(time_s: &[f64]) -> Vec<f64> {
-    time_s.iter().zip(time_s.iter().skip(1)).map(|(a, b)| b - a).collect()
+    time_s
+        .iter()
+        .zip(time_s.iter().skip(1))
+        .map(|(a, b)| b - a)
+        .collect()
 }
 
 /// Adds a counter's period wherever the time steps back by nearly one. One counter for the whole log.
 fn count_on(time_s: &mut [f64], step_s: f64, repairs: &mut Vec<Repair>) {
     let (low, high) = time_s
         .iter()
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), t| (l.min(*t), h.max(*t)));
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), t| {
+            (l.min(*t), h.max(*t))
+        });
     let longest_s = (20.0 * step_s).max(0.5);
     for (period_s, counter) in COUNTERS_S {
         if high - low > period_s {
@@ -248,7 +267,11 @@ fn late_rows(time_s: &[f64]) -> Result<usize, Finding> {
                 "time",
                 format!(
                     "the time goes back from {:.3} s to {:.3} s at data row {} and counts on from there",
-                    time_s.iter().take(first).copied().fold(f64::NEG_INFINITY, f64::max),
+                    time_s
+                        .iter()
+                        .take(first)
+                        .copied()
+                        .fold(f64::NEG_INFINITY, f64::max),
                     value(time_s, first),
                     first + 1
                 ),

@@ -31,8 +31,20 @@ pub struct Likeness {
 pub fn likenesses(learned: &TrainLearned, parts: &WheelTrain, battery: &Battery) -> Vec<Likeness> {
     let m = motor_constants(&parts.drive.motor);
     let rows: [(&'static str, &'static str, Dimension, Option<Estimate>, f64); 6] = [
-        ("inertia", "inertia", Dimension::Inertia, learned.inertia_kgm2, parts.inertia_kgm2),
-        ("friction", "friction", Dimension::Current, learned.free_a, m.free_a),
+        (
+            "inertia",
+            "inertia",
+            Dimension::Inertia,
+            learned.inertia_kgm2,
+            parts.inertia_kgm2,
+        ),
+        (
+            "friction",
+            "friction",
+            Dimension::Current,
+            learned.free_a,
+            m.free_a,
+        ),
         (
             "speed-constant",
             "voltage per speed",
@@ -47,7 +59,13 @@ pub fn likenesses(learned: &TrainLearned, parts: &WheelTrain, battery: &Battery)
             learned.resistance_ohm,
             m.resistance_ohm,
         ),
-        ("battery-voltage", "battery voltage", Dimension::Voltage, learned.open_v, battery.open_v),
+        (
+            "battery-voltage",
+            "battery voltage",
+            Dimension::Voltage,
+            learned.open_v,
+            battery.open_v,
+        ),
         (
             "battery-resistance",
             "battery resistance",
@@ -84,7 +102,11 @@ pub fn likenesses(learned: &TrainLearned, parts: &WheelTrain, battery: &Battery)
 /// "18 % more", "3 % less".
 fn more(ratio: f64) -> String {
     let percent = 100.0 * (ratio - 1.0);
-    format!("{:.0} % {}", percent.abs(), if percent < 0.0 { "less" } else { "more" })
+    format!(
+        "{:.0} % {}",
+        percent.abs(),
+        if percent < 0.0 { "less" } else { "more" }
+    )
 }
 
 fn sentence(noun: &str, ratio: &Estimate, established: bool) -> String {

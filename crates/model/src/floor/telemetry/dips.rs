@@ -166,11 +166,22 @@ fn fall(log: &Repaired, smooth: &[f64], from: usize, i: usize, floor: f64, top: 
     }
     // A wheel switched off falls on; a wheel that has thrown does not.
     let mut end = foot;
-    while end + 1 < time.len() && !log.is_gap(end) && at(time, end + 1) - at(time, foot) <= FALL_S.max(2.1 * log.step_s) {
+    while end + 1 < time.len()
+        && !log.is_gap(end)
+        && at(time, end + 1) - at(time, foot) <= FALL_S.max(2.1 * log.step_s)
+    {
         end += 1;
     }
-    let on = at(smooth, foot) - smooth.get(foot..=end)?.iter().copied().fold(f64::INFINITY, f64::min);
-    let rises = smooth.get(foot..=end)?.iter().any(|w| *w > at(smooth, foot) + 0.1 * drop + 0.5 * floor);
+    let on = at(smooth, foot)
+        - smooth
+            .get(foot..=end)?
+            .iter()
+            .copied()
+            .fold(f64::INFINITY, f64::min);
+    let rises = smooth
+        .get(foot..=end)?
+        .iter()
+        .any(|w| *w > at(smooth, foot) + 0.1 * drop + 0.5 * floor);
     // What the wheel would have lost anyway, had it gone on as before.
     let trend = rows_before(time, from, i, TREND_S);
     let lost = slope(time.get(trend..=i)?, wheel.get(trend..=i)?).min(0.0);
@@ -193,8 +204,13 @@ fn slope(time: &[f64], wheel: &[f64]) -> f64 {
     let n = time.len() as f64;
     let (t, w) = (time.iter().sum::<f64>() / n, wheel.iter().sum::<f64>() / n);
     let each = || time.iter().zip(wheel);
-    let found = each().map(|(a, b)| (a - t) * (b - w)).sum::<f64>() / each().map(|(a, _)| (a - t).powi(2)).sum::<f64>();
-    if time.len() > 2 && found.is_finite() { found } else { 0.0 }
+    let found = each().map(|(a, b)| (a - t) * (b - w)).sum::<f64>()
+        / each().map(|(a, _)| (a - t).powi(2)).sum::<f64>();
+    if time.len() > 2 && found.is_finite() {
+        found
+    } else {
+        0.0
+    }
 }
 
 /// Lowest row of the fall that begins at `i`: within the longest contact, and not across a gap.
@@ -227,7 +243,10 @@ fn measure(
     let point = |k: usize| [at(time, k), at(wheel, k)];
     let (start, foot) = (span.start, span.foot);
     let first = rows_before(time, previous_foot, start, BEFORE_S);
-    let before: Vec<[f64; 2]> = (first..=start).filter(|k| !(first..*k).any(|g| log.is_gap(g))).map(point).collect();
+    let before: Vec<[f64; 2]> = (first..=start)
+        .filter(|k| !(first..*k).any(|g| log.is_gap(g)))
+        .map(point)
+        .collect();
     let start_s = at(time, start);
     let (before_radps, before_sd_radps) = line_at(&before, start_s, sigma);
     let foot_s = at(time, foot);
@@ -296,10 +315,12 @@ fn rise_rate(time: &[f64], smooth: &[f64], foot: usize, next: usize) -> f64 {
 /// Running middle of three; the ends as they are.
 fn middles(wheel: &[f64]) -> Vec<f64> {
     (0..wheel.len())
-        .map(|i| match (i.checked_sub(1).and_then(|p| wheel.get(p)), wheel.get(i + 1)) {
-            (Some(a), Some(b)) => median(&[*a, at(wheel, i), *b]),
-            _ => at(wheel, i),
-        })
+        .map(
+            |i| match (i.checked_sub(1).and_then(|p| wheel.get(p)), wheel.get(i + 1)) {
+                (Some(a), Some(b)) => median(&[*a, at(wheel, i), *b]),
+                _ => at(wheel, i),
+            },
+        )
         .collect()
 }
 

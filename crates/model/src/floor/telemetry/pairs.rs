@@ -33,7 +33,11 @@ pub fn match_shots(dips: &[Dip], shot_time_s: &[f64], tolerance_s: f64) -> Match
     let in_order = tolerance_s == f64::INFINITY;
     let mut best: Option<(usize, f64, f64, Vec<[usize; 2]>)> = None;
     if in_order {
-        let pairs = found.iter().zip(&shots).map(|(d, s)| [d.0, s.0]).collect::<Vec<_>>();
+        let pairs = found
+            .iter()
+            .zip(&shots)
+            .map(|(d, s)| [d.0, s.0])
+            .collect::<Vec<_>>();
         let shift_s = match (found.first(), shots.first()) {
             (Some(d), Some(s)) => d.1 - s.1,
             _ => 0.0,

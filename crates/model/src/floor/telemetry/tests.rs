@@ -86,7 +86,11 @@ fn log_of(run: &Volley, period_s: f64, noise_radps: f64, step_radps: f64, seed: 
             continue;
         }
         let noisy = s.wheel_radps + noise_radps * random.normal();
-        let shown = if step_radps > 0.0 { (noisy / step_radps).round() * step_radps } else { noisy };
+        let shown = if step_radps > 0.0 {
+            (noisy / step_radps).round() * step_radps
+        } else {
+            noisy
+        };
         log.time_s.push(s.time_s);
         log.wheel_radps.push(shown);
         for (column, value) in [
@@ -103,8 +107,20 @@ fn log_of(run: &Volley, period_s: f64, noise_radps: f64, step_radps: f64, seed: 
 
 /// Two volleys at two speeds, the second some seconds later.
 fn two_speeds(period_s: f64, heavier: f64, noise_radps: f64, step_radps: f64, seed: u64) -> Log {
-    let mut log = log_of(&run_at(period_s, heavier, 250.0), period_s, noise_radps, step_radps, seed);
-    let later = log_of(&run_at(period_s, heavier, 480.0), period_s, noise_radps, step_radps, seed + 99);
+    let mut log = log_of(
+        &run_at(period_s, heavier, 250.0),
+        period_s,
+        noise_radps,
+        step_radps,
+        seed,
+    );
+    let later = log_of(
+        &run_at(period_s, heavier, 480.0),
+        period_s,
+        noise_radps,
+        step_radps,
+        seed + 99,
+    );
     log.time_s.extend(later.time_s.iter().map(|t| t + 20.0));
     log.wheel_radps.extend(later.wheel_radps);
     log.setpoint_radps = None;
@@ -141,7 +157,12 @@ fn every_throw_is_found_at_its_time_and_speed_at_every_rate_noise_and_step() {
         assert_eq!(dips.dips.len(), 6, "{period_s} {noise} {step}: {:?}", dips.dips);
         for (dip, truth) in dips.dips.iter().zip(&run.throws) {
             let off = dip.time_s - truth.time_s;
-            assert!(off.abs() <= 1.6 * period_s + 0.005, "{period_s}: at {} for {}", dip.time_s, truth.time_s);
+            assert!(
+                off.abs() <= 1.6 * period_s + 0.005,
+                "{period_s}: at {} for {}",
+                dip.time_s,
+                truth.time_s
+            );
             let before = (dip.before_radps - truth.before_radps).abs();
             assert!(
                 before <= 4.0 * dip.before_sd_radps.max(0.1) + 0.4,
@@ -189,7 +210,11 @@ fn nothing_is_found_in_noise_in_a_spin_up_or_in_a_wheel_that_is_switched_off() {
             };
             let noisy: f64 = level + noise * random.normal();
             log.time_s.push(t);
-            log.wheel_radps.push(if step > 0.0 { (noisy / step).round() * step } else { noisy });
+            log.wheel_radps.push(if step > 0.0 {
+                (noisy / step).round() * step
+            } else {
+                noisy
+            });
         }
         let (_, dips) = found(&log);
         assert_eq!(dips.dips, [], "seed {seed}");
@@ -218,16 +243,25 @@ fn a_counter_that_runs_over_is_counted_on_and_the_same_throws_are_found() {
         (0.065_536, 0.01, "16-bit microsecond"),
     ] {
         let mut wrapped = log.clone();
-        wrapped.time_s.iter_mut().for_each(|t| *t = (*t + offset_s) % period_s);
+        wrapped
+            .time_s
+            .iter_mut()
+            .for_each(|t| *t = (*t + offset_s) % period_s);
         let (repaired, dips) = found(&wrapped);
         assert!(
-            repaired.repairs.iter().any(|r| matches!(r, Repair::RanOver { counter: c, .. } if *c == counter)),
+            repaired
+                .repairs
+                .iter()
+                .any(|r| matches!(r, Repair::RanOver { counter: c, .. } if *c == counter)),
             "{counter}: {:?}",
             repaired.repairs
         );
         assert_eq!(dips.dips.len(), want.dips.len(), "{counter}");
         for (a, b) in dips.dips.iter().zip(&want.dips) {
-            assert!((a.time_s - offset_s - b.time_s).abs() < 1e-6 * (1.0 + offset_s), "{counter}");
+            assert!(
+                (a.time_s - offset_s - b.time_s).abs() < 1e-6 * (1.0 + offset_s),
+                "{counter}"
+            );
         }
     }
 }
@@ -248,7 +282,11 @@ fn late_and_double_rows_and_rows_without_numbers_are_mended_and_said() {
     }
     spoiled.wheel_radps[100] = f64::NAN;
     let (repaired, dips) = found(&spoiled);
-    assert!(repaired.repairs.contains(&Repair::PutInOrder { rows: 3 }), "{:?}", repaired.repairs);
+    assert!(
+        repaired.repairs.contains(&Repair::PutInOrder { rows: 3 }),
+        "{:?}",
+        repaired.repairs
+    );
     assert!(repaired.repairs.contains(&Repair::SameTime { rows: 3 }));
     assert!(repaired.repairs.contains(&Repair::NoNumber { rows: 1 }));
     assert_eq!(dips.dips.len(), want.dips.len());
@@ -265,7 +303,12 @@ fn a_gap_over_one_throw_loses_that_throw_only() {
         .collect();
     let log = log.mapped(|c| kept.iter().map(|i| c[*i]).collect());
     let (repaired, dips) = found(&log);
-    assert!(repaired.repairs.iter().any(|r| matches!(r, Repair::Gaps { count: 1, .. })));
+    assert!(
+        repaired
+            .repairs
+            .iter()
+            .any(|r| matches!(r, Repair::Gaps { count: 1, .. }))
+    );
     assert_eq!(dips.dips.len(), 5);
     assert!(dips.dips.iter().all(|d| (d.time_s - second).abs() > 0.3));
 }
@@ -286,10 +329,22 @@ fn logs_that_cannot_be_read_are_refused_with_the_reason() {
     };
     assert_eq!(code(&with_time(&|_, t| -t)), "log-still");
     assert_eq!(code(&with_time(&|_, _| 3.0)), "log-still");
-    assert_eq!(code(&with_time(&|i, t| if i < 120 { t } else { t - 2.4 })), "log-goes-back");
-    assert_eq!(code(&with_time(&|i, t| if i % 2 == 0 { t } else { t - 0.05 })), "log-out-of-order");
+    assert_eq!(
+        code(&with_time(&|i, t| if i < 120 { t } else { t - 2.4 })),
+        "log-goes-back"
+    );
+    assert_eq!(
+        code(&with_time(&|i, t| if i % 2 == 0 { t } else { t - 0.05 })),
+        "log-out-of-order"
+    );
     assert_eq!(code(&with_time(&|_, _| f64::NAN)), "log-short");
-    assert_eq!(code(&Log { wheel_radps: vec![1.0; 5], ..good.clone() }), "log-lengths");
+    assert_eq!(
+        code(&Log {
+            wheel_radps: vec![1.0; 5],
+            ..good.clone()
+        }),
+        "log-lengths"
+    );
     assert_eq!(code(&Log::default()), "log-short");
     let still = repair(&good).unwrap();
     let e = learn_train(&still, &find_dips(&still, 0.01), None, 0.0).unwrap_err();
@@ -298,14 +353,29 @@ fn logs_that_cannot_be_read_are_refused_with_the_reason() {
 
 #[test]
 fn no_number_in_a_log_panics_or_hangs() {
-    let odd = [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 0.0, -1e300, 1e300, 1e-300, 5.0];
+    let odd = [
+        f64::NAN,
+        f64::INFINITY,
+        f64::NEG_INFINITY,
+        0.0,
+        -1e300,
+        1e300,
+        1e-300,
+        5.0,
+    ];
     let mut random = Stream::new(11, 1);
     for _ in 0..300 {
         let mut draw = |n: usize| -> Vec<f64> {
-            (0..n).map(|i| {
-                let k = random.next_u64();
-                if k % 4 == 0 { odd[(k / 4 % 8) as usize] } else { i as f64 + random.normal() }
-            }).collect()
+            (0..n)
+                .map(|i| {
+                    let k = random.next_u64();
+                    if k % 4 == 0 {
+                        odd[(k / 4 % 8) as usize]
+                    } else {
+                        i as f64 + random.normal()
+                    }
+                })
+                .collect()
         };
         let log = Log {
             time_s: (0..60).map(f64::from).collect(),
@@ -315,7 +385,13 @@ fn no_number_in_a_log_panics_or_hangs() {
             battery_a: Some(draw(60)),
             ..Log::default()
         };
-        for log in [log.clone(), Log { time_s: draw(60), ..log }] {
+        for log in [
+            log.clone(),
+            Log {
+                time_s: draw(60),
+                ..log
+            },
+        ] {
             if let Ok(repaired) = repair(&log) {
                 let dips = find_dips(&repaired, 0.01);
                 let _ = learn_train(&repaired, &dips, Some(&parts()), 0.0);
@@ -341,7 +417,10 @@ fn the_wheel_train_is_learned_within_its_intervals_whatever_is_logged() {
     .enumerate()
     {
         let with_current = two_speeds(period_s, 1.18, noise, step, seed as u64);
-        let without = Log { battery_a: None, ..with_current.clone() };
+        let without = Log {
+            battery_a: None,
+            ..with_current.clone()
+        };
         for log in [with_current, without] {
             let (repaired, dips) = found(&log);
             let learned = learn_train(&repaired, &dips, Some(&sheet), 0.0).unwrap();
@@ -352,10 +431,21 @@ fn the_wheel_train_is_learned_within_its_intervals_whatever_is_logged() {
                 if !within {
                     eprintln!("{period_s} {noise} {step} {name}: {got:?} for {truth}");
                 }
-                assert!((got.value / truth - 1.0).abs() < 0.12, "{period_s} {noise} {step} {name}: {got:?} for {truth}");
+                assert!(
+                    (got.value / truth - 1.0).abs() < 0.12,
+                    "{period_s} {noise} {step} {name}: {got:?} for {truth}"
+                );
             };
-            check("inertia", learned.inertia_kgm2.unwrap(), 1.18 * sheet.inertia_kgm2);
-            check("Kv", learned.speed_v_per_radps, m.ke_v_per_radps * sheet.drive.gear_ratio);
+            check(
+                "inertia",
+                learned.inertia_kgm2.unwrap(),
+                1.18 * sheet.inertia_kgm2,
+            );
+            check(
+                "Kv",
+                learned.speed_v_per_radps,
+                m.ke_v_per_radps * sheet.drive.gear_ratio,
+            );
             check("friction", learned.free_a.unwrap(), m.free_a);
             if log.battery_a.is_some() {
                 check("R", learned.resistance_ohm.unwrap(), m.resistance_ohm);
@@ -365,7 +455,11 @@ fn the_wheel_train_is_learned_within_its_intervals_whatever_is_logged() {
             }
             let like = likenesses(&learned, &sheet, &BATTERY);
             let inertia = like.iter().find(|l| l.name == "inertia").unwrap();
-            assert!(inertia.established && inertia.words.contains("more inertia than the parts list"), "{}", inertia.words);
+            assert!(
+                inertia.established && inertia.words.contains("more inertia than the parts list"),
+                "{}",
+                inertia.words
+            );
         }
     }
     // 95 % of these, less what chance takes from 54.

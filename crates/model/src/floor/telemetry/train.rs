@@ -193,18 +193,13 @@ pub fn learn_train(
     if let Some(c) = currents {
         // Two unknowns instead of three, and the noise of the speed difference is not among them.
         speed = c.speed_v_per_radps;
-        (resistance_ohm, free_a, per_accel) = (
-            Some(c.resistance_ohm),
-            Some(c.free_a),
-            Some(c.a_per_radps2),
-        );
+        (resistance_ohm, free_a, per_accel) = (Some(c.resistance_ohm), Some(c.free_a), Some(c.a_per_radps2));
     }
     let mut inertia_kgm2 = None;
     if let Some((p, m)) = limit {
         let d = &p.drive;
         let kv = m.ke_v_per_radps * d.gear_ratio;
-        let torque_per_a =
-            f64::from(d.motor_count) * d.gear_efficiency_frac * d.gear_ratio * m.kt_nm_per_a;
+        let torque_per_a = f64::from(d.motor_count) * d.gear_efficiency_frac * d.gear_ratio * m.kt_nm_per_a;
         let stronger = speed.times(1.0 / kv);
         inertia_kgm2 = Some(match per_accel {
             Some(c) => c.times(torque_per_a).with(&stronger, 1.0),
@@ -358,7 +353,8 @@ fn windows(
         {
             dips.next();
         }
-        dips.peek().is_some_and(|d| at(time, i) >= d.time_s - 1.5 * log.step_s)
+        dips.peek()
+            .is_some_and(|d| at(time, i) >= d.time_s - 1.5 * log.step_s)
     };
     let motors = parts.map(|p| f64::from(p.drive.motor_count * p.shaft_count));
     // Battery current behind a chopper: n D I.

@@ -64,8 +64,6 @@ pub fn draw(input: &FilmChart) -> String {
         &format!("height ({})", units.distance.symbol),
         Some(&format!("along the flight ({})", units.distance.symbol)),
     );
-    let lines = view.lines(input.path_m.iter().copied());
-    view.curve(&mut svg, "s c0", "f0", &lines);
     svg.open_clipped(view.rect.grown(4.0));
     for p in &input.points_m {
         point(&mut svg, 0, "c1", view.px(*p), 3.0);
@@ -74,6 +72,9 @@ pub fn draw(input: &FilmChart) -> String {
         point(&mut svg, 2, "c3", view.px(*p), 4.5);
     }
     svg.close();
+    // Over the points: a dense film would hide it.
+    let lines = view.lines(input.path_m.iter().copied());
+    view.curve(&mut svg, "s c0", "f0", &lines);
     let off = span(input.residuals.iter().flat_map(|r| [r[1], r[2]])).unwrap_or((-0.001, 0.001));
     let most = off.0.abs().max(off.1.abs()).max(1e-6);
     let times = span(input.residuals.iter().map(|r| r[0])).unwrap_or((0.0, 1.0));
@@ -85,7 +86,7 @@ pub fn draw(input: &FilmChart) -> String {
             height_px: 84.0,
         },
         x: Axis::new(times, (false, false), 6, &units.time),
-        y: Axis::new((-1.1 * most, 1.1 * most), (false, false), 3, &units.length),
+        y: Axis::new((-1.1 * most, 1.1 * most), (false, false), 5, &units.length),
     };
     below.frame(
         &mut svg,

@@ -59,10 +59,12 @@ pub fn draw(input: &TelemetryChart) -> String {
     let mut svg = Svg::new("telemetry", WIDTH_PX, height);
     heading(&mut svg, TITLE, &second_line(input));
     let speeds = span(input.wheel.iter().map(|p| p[1]).chain([0.0])).unwrap_or((0.0, 1.0));
+    // The noise of a wheel at rest is no reason to show backward speeds.
+    let low = if speeds.0 > -0.05 * speeds.1 { 0.0 } else { speeds.0 };
     let whole = strip(
         92.0,
         110.0,
-        Axis::new((speeds.0, 1.06 * speeds.1), (true, false), 3, &units.turning),
+        Axis::new((low, 1.06 * speeds.1), (true, false), 3, &units.turning),
     );
     let near = strip(226.0, 150.0, near_axis(input, speeds, &units));
     let mut strips = vec![whole, near];

@@ -82,20 +82,20 @@ fn spin_decay(value: &Value) -> SpinDecay {
     }
 }
 
-pub(super) struct Case {
-    pub(super) id: String,
-    pub(super) ball: Ball,
-    pub(super) medium: Medium,
-    pub(super) start: State,
-    pub(super) plane: Plane,
-    pub(super) until: Until,
+pub(crate) struct Case {
+    pub(crate) id: String,
+    pub(crate) ball: Ball,
+    pub(crate) medium: Medium,
+    pub(crate) start: State,
+    pub(crate) plane: Plane,
+    pub(crate) until: Until,
     landing_height_m: f64,
     outputs: Value,
     tolerance: f64,
     tolerance_derivatives: f64,
 }
 
-pub(super) fn cases() -> Vec<Case> {
+pub(crate) fn cases() -> Vec<Case> {
     let mut cases = Vec::new();
     for file in files("flight") {
         let tolerance = &file["tolerance"];

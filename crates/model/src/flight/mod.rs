@@ -16,7 +16,7 @@ mod solve;
 mod types;
 
 #[cfg(test)]
-mod checks;
+pub(crate) mod checks;
 #[cfg(test)]
 mod laws;
 #[cfg(test)]

@@ -3,6 +3,8 @@
 pub mod adjust;
 pub mod components;
 pub mod drift;
+pub mod film;
 mod shot;
+pub mod telemetry;
 
 pub use shot::{Landing, Seen, Shot, TimedFall, WallHeight};

@@ -22,6 +22,7 @@ pub mod run_length;
 pub mod sensitivity;
 pub mod sobol;
 mod sobol_directions;
+pub mod student;
 pub mod tolerance;
 pub mod vector;
 

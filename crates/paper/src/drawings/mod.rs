@@ -3,6 +3,7 @@
 pub mod bite;
 pub mod budget;
 pub mod fan;
+pub mod film;
 pub mod front;
 pub mod guide_force;
 pub mod plan_view;
@@ -10,6 +11,7 @@ pub mod room;
 pub mod scatter;
 pub mod setpoints;
 pub mod side_view;
+pub mod telemetry;
 pub mod trade;
 pub mod volley;
 

@@ -1,13 +1,18 @@
 //! `floor`: test shots on the practice floor.
 
+mod beside;
 mod edit;
 mod export;
+mod film;
 mod import;
 mod leave_out;
 mod list;
 mod log;
 mod session;
+mod telemetry;
 mod undo;
+
+use self::beside::{Beside, columns_words};
 
 use std::path::PathBuf;
 
@@ -45,6 +50,10 @@ enum FloorCommand {
     Export(export::ExportArgs),
     /// Begin a session with a name, add a remark to one, or list them
     Session(session::SessionArgs),
+    /// Find the throws in a robot's log and learn the wheel train from it
+    Telemetry(telemetry::TelemetryArgs),
+    /// Speed, angle, drag and lift from points of a filmed flight
+    Film(film::FilmArgs),
 }
 
 /// The project whose log it is.
@@ -67,6 +76,8 @@ pub fn run(args: &FloorArgs) -> Result<Answer, Refusal> {
         FloorCommand::Import(a) => import::run(a),
         FloorCommand::Export(a) => export::run(a),
         FloorCommand::Session(a) => session::run(a),
+        FloorCommand::Telemetry(a) => telemetry::run(a),
+        FloorCommand::Film(a) => film::run(a),
     }
 }
 

@@ -3,11 +3,15 @@
 pub mod columns;
 pub mod doubt;
 pub mod export;
+pub mod film;
 pub mod import;
 pub mod json;
 mod known;
 pub mod log;
+pub mod record_columns;
+pub mod record_table;
 pub mod table;
+pub mod telemetry;
 pub mod tell;
 pub mod time;
 pub mod words;

@@ -1,5 +1,6 @@
 //! The `--json` schema, version 1: SI numbers with the unit in the name. Described in `docs/json.md`.
 
+mod readings;
 mod spread;
 
 use std::path::Path;
@@ -19,6 +20,7 @@ use arcwright_model::target::Arrival;
 use arcwright_model::volley_run::VolleyRun;
 use serde_json::{Value, json};
 
+pub use readings::{film, telemetry};
 pub use spread::{inertia, scatter, seek};
 
 /// Version of every schema here; it rises when a field changes its meaning or goes away.

@@ -1,0 +1,122 @@
+//! What the log says beside what the parts list says, in sentences.
+
+use super::{Estimate, TrainLearned};
+use crate::launcher::Battery;
+use crate::launcher::motor::motor_constants;
+use crate::launcher::train::WheelTrain;
+use crate::units::Dimension;
+
+/// One quantity, found and listed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Likeness {
+    /// Short stable name, such as `inertia`.
+    pub name: &'static str,
+    /// Kind of quantity; [`Dimension::Number`] where no unit of the table fits.
+    pub dimension: Dimension,
+    /// Found over listed.
+    pub ratio: Estimate,
+    /// Found.
+    pub found: Estimate,
+    /// Value of the parts list.
+    pub value: f64,
+    /// The whole interval lies on one side of the listed value.
+    pub established: bool,
+    /// A sentence for people.
+    pub words: String,
+}
+
+/// Sets what was learned beside the parts list.
+///
+/// A difference is established when the 95 % interval of the ratio leaves 1 out.
+pub fn likenesses(learned: &TrainLearned, parts: &WheelTrain, battery: &Battery) -> Vec<Likeness> {
+    let m = motor_constants(&parts.drive.motor);
+    let rows: [(&'static str, &'static str, Dimension, Option<Estimate>, f64); 6] = [
+        (
+            "inertia",
+            "inertia",
+            Dimension::Inertia,
+            learned.inertia_kgm2,
+            parts.inertia_kgm2,
+        ),
+        (
+            "friction",
+            "friction",
+            Dimension::Current,
+            learned.free_a,
+            m.free_a,
+        ),
+        (
+            "speed-constant",
+            "voltage per speed",
+            Dimension::Number,
+            Some(learned.speed_v_per_radps),
+            m.ke_v_per_radps * parts.drive.gear_ratio,
+        ),
+        (
+            "motor-resistance",
+            "motor resistance",
+            Dimension::Resistance,
+            learned.resistance_ohm,
+            m.resistance_ohm,
+        ),
+        (
+            "battery-voltage",
+            "battery voltage",
+            Dimension::Voltage,
+            learned.open_v,
+            battery.open_v,
+        ),
+        (
+            "battery-resistance",
+            "battery resistance",
+            Dimension::Resistance,
+            learned.battery_ohm,
+            battery.resistance_ohm,
+        ),
+    ];
+    rows.into_iter()
+        .filter_map(|(name, noun, dimension, found, value)| {
+            let found = found?;
+            if !(value.is_finite() && value > 0.0 && found.value.is_finite()) {
+                return None;
+            }
+            let ratio = Estimate {
+                value: found.value / value,
+                low: found.low / value,
+                high: found.high / value,
+            };
+            let established = ratio.low > 1.0 || ratio.high < 1.0;
+            Some(Likeness {
+                name,
+                dimension,
+                ratio,
+                found,
+                value,
+                established,
+                words: sentence(noun, &ratio, established),
+            })
+        })
+        .collect()
+}
+
+/// "18 % more", "3 % less".
+fn more(ratio: f64) -> String {
+    let percent = 100.0 * (ratio - 1.0);
+    format!(
+        "{:.0} % {}",
+        percent.abs(),
+        if percent < 0.0 { "less" } else { "more" }
+    )
+}
+
+fn sentence(noun: &str, ratio: &Estimate, established: bool) -> String {
+    let span = format!("{} to {}", more(ratio.low), more(ratio.high));
+    if established {
+        format!(
+            "behaves as if it had {} {noun} than the parts list ({span}); the difference is established",
+            more(ratio.value)
+        )
+    } else {
+        format!("{noun} agrees with the parts list as far as this log tells ({span})")
+    }
+}

@@ -42,11 +42,10 @@ fn answer(arguments: &[&str]) -> String {
     String::from_utf8(done.stdout).unwrap()
 }
 
-#[test]
-fn the_output_shown_is_what_the_first_command_prints() {
-    let printed = answer(&[]);
+/// Every line of the block that begins with a text stands in what was printed, in this order.
+fn holds(shown: &str, printed: &str) {
     let mut rest = printed.lines();
-    for line in block("text", "Verdicts:")
+    for line in block("text", shown)
         .iter()
         .filter(|l| l.trim() != "..." && !l.is_empty())
     {
@@ -55,6 +54,40 @@ fn the_output_shown_is_what_the_first_command_prints() {
             "the program does not print, in this place:\n{line}\nIt prints:\n{printed}"
         );
     }
+}
+
+#[test]
+fn the_output_shown_is_what_the_first_command_prints() {
+    holds("Verdicts:", &answer(&[]));
+}
+
+/// The demo's file with a narrow wheel and the near spot alone, so that the test is quick.
+fn narrow(demo: &str) -> String {
+    let (head, rest) = demo.split_once("[[spot]]\nname = \"middle\"").unwrap();
+    let (_, tail) = rest.split_once("[limits]").unwrap();
+    let text = format!("{head}[limits]{tail}");
+    let changed = text.replace("\nwidth = \"40 mm\"", "\nwidth = \"6 mm\"");
+    assert_ne!(changed, text, "the demo's wheel is 40 mm wide");
+    changed
+}
+
+#[test]
+fn a_narrow_wheel_scatters_as_shown() {
+    let demo = fs::read_to_string(repository().join("examples/lantern/arcwright.toml")).unwrap();
+    let file = std::env::temp_dir().join(format!("arcwright-narrow-{}.toml", std::process::id()));
+    fs::write(&file, narrow(&demo)).unwrap();
+    let path = file.to_string_lossy();
+    let printed = answer(&["scatter", &path, "--throws", "2048", "--within", "5 %"]);
+    fs::remove_file(&file).unwrap();
+    holds("holes under the wheel", &printed);
+}
+
+#[test]
+fn the_trade_of_inertia_is_as_shown() {
+    holds(
+        "varied twice",
+        &answer(&["seek", "--demo", "lantern", "--inertia"]),
+    );
 }
 
 #[test]
@@ -97,16 +130,31 @@ fn the_piece_of_a_project_file_stands_so_in_the_demo() {
     }
 }
 
-/// The pictures on the front page are what the first command draws; `UPDATE=1 cargo test` renews them.
+/// Draws the picture of scatter with the others.
+const SCATTER_PICTURE: &[&str] = &[
+    "scatter",
+    "--demo",
+    "lantern",
+    "--no-remedies",
+    "--throws",
+    "2048",
+    "--svg",
+    "out/lantern/scatter.svg",
+];
+
+/// The pictures on the front page are what the program draws; `UPDATE=1 cargo test` renews them.
 #[test]
-fn the_pictures_shown_are_what_the_first_command_draws() {
+fn the_pictures_shown_are_what_the_program_draws() {
     let folder = std::env::temp_dir().join(format!("arcwright-front-{}", std::process::id()));
     fs::create_dir_all(&folder).unwrap();
-    Command::new(env!("CARGO_BIN_EXE_arcwright"))
-        .current_dir(&folder)
-        .output()
-        .unwrap();
-    for name in ["flights.svg", "launcher.svg"] {
+    for arguments in [&[][..], SCATTER_PICTURE] {
+        Command::new(env!("CARGO_BIN_EXE_arcwright"))
+            .args(arguments)
+            .current_dir(&folder)
+            .output()
+            .unwrap();
+    }
+    for name in ["flights.svg", "launcher.svg", "scatter.svg"] {
         let drawn = fs::read_to_string(folder.join("out/lantern").join(name)).unwrap();
         let shown = repository().join("docs/pictures").join(name);
         if std::env::var_os("UPDATE").is_some() {

@@ -2,6 +2,7 @@
 
 mod aim;
 mod check;
+mod floor;
 pub mod free;
 mod moving;
 mod new;
@@ -62,6 +63,8 @@ enum Command {
     Scatter(scatter::ScatterArgs),
     /// Search what is free for the machine whose worst spot hits most often
     Seek(seek::SeekArgs),
+    /// Test shots on the practice floor: log, list, correct, bring in and out
+    Floor(floor::FloorArgs),
 }
 
 /// Where the project comes from and what goes out; the same for every command.
@@ -151,6 +154,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Volley(a)) => volley::run(&a),
         Some(Command::Scatter(a)) => scatter::run(&a),
         Some(Command::Seek(a)) => seek::run(&a),
+        Some(Command::Floor(a)) => floor::run(&a),
     };
     match result {
         Ok(answer) => {

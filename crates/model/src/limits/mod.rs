@@ -96,8 +96,8 @@ pub struct Evidence<'a> {
     pub volley: Option<&'a VolleyRun>,
     /// The best setting, when the present one does not serve every spot and there is a knob to move.
     pub best: Option<&'a BestSetting>,
-    /// Room to adjust.
-    pub room: &'a Room,
+    /// Room to adjust; `None` where it was not worked out.
+    pub room: Option<&'a Room>,
 }
 
 /// One check.
@@ -225,8 +225,8 @@ pub struct Report {
     pub hazards: Hazards,
     /// Best setting, when asked for or needed.
     pub best: Option<BestSetting>,
-    /// Room to adjust, at [`Depth::First`].
-    pub room: Room,
+    /// Room to adjust, at [`Depth::First`]; `None` where it was not worked out.
+    pub room: Option<Room>,
     /// Verdicts in the order of [`CHECKS`].
     pub verdicts: Vec<Verdict>,
 }
@@ -236,6 +236,16 @@ pub const CURVE_POINTS: usize = 24;
 
 /// Runs the whole chain and every check.
 pub fn check(project: &Project) -> Report {
+    checked(project, true)
+}
+
+/// The verdicts that need no search: for the many designs of a search over the machine. Neither the best setting nor
+/// the room to adjust is looked for, so there is no verdict on adjustability and less to say on what would mend.
+pub fn check_unsearched(project: &Project) -> Vec<Verdict> {
+    checked(project, false).verdicts
+}
+
+fn checked(project: &Project, searched: bool) -> Report {
     let chain = Chain::of(project);
     let setting = project.machine.setting;
     let curve = ExitCurve::of(&chain, &setting, CURVE_POINTS);
@@ -250,12 +260,12 @@ pub fn check(project: &Project) -> Report {
     let plateau = chain.plateau(&setting, at_radps);
     let volley = fastest.and_then(|a| run_from(project, &chain, a, false));
     let served = aims.iter().all(|a| aim::shortfall(project, a).is_empty());
-    let best = if served {
+    let best = if served || !searched {
         None
     } else {
         aim::best_setting(project, &chain)
     };
-    let room = aim::room(project, Depth::First, best.as_ref());
+    let room = searched.then(|| aim::room(project, Depth::First, best.as_ref()));
     let evidence = Evidence {
         project,
         chain: &chain,
@@ -264,7 +274,7 @@ pub fn check(project: &Project) -> Report {
         plateau: plateau.as_ref(),
         volley: volley.as_ref(),
         best: best.as_ref(),
-        room: &room,
+        room: room.as_ref(),
     };
     let verdicts = CHECKS.iter().flat_map(|c| (c.run)(&evidence)).collect();
     let hazards = hazards(project, &chain, &aims);

@@ -12,7 +12,7 @@ pub(super) fn adjustability(e: &Evidence) -> Vec<Verdict> {
     if e.project.spots.is_empty() {
         return Vec::new();
     }
-    vec![verdict(e.project, e.room)]
+    e.room.map(|room| verdict(e.project, room)).into_iter().collect()
 }
 
 /// The verdict on a room to adjust, worked out to any depth.

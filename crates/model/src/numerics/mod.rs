@@ -2,18 +2,23 @@
 
 pub mod beta;
 pub mod control;
+pub mod cusum;
 pub mod difference;
 pub mod gamma;
 pub mod linear_fit;
 pub mod minimum;
+pub mod mixed_model;
+pub mod moments;
 pub mod normal;
 pub mod ode;
+pub mod one_way;
 pub mod polynomial;
 pub mod proportion;
 pub mod quadrature;
 pub mod radial;
 pub mod random;
 pub mod root;
+pub mod run_length;
 pub mod sensitivity;
 pub mod sobol;
 mod sobol_directions;

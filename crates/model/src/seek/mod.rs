@@ -9,7 +9,7 @@ mod front;
 mod search;
 mod trade;
 
-pub use design::{Design, Score, judge};
+pub use design::{CLOSE_COUNT, Design, QUICK_COUNT, Score, judge};
 pub use front::{Goal, front};
 pub use search::{Buys, Found, Progress, SeekPlan, seek};
 pub use trade::{Trade, TradePoint, inertia_trade};

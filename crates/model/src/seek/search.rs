@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 
 use super::design::{Design, QUICK_COUNT, Score, judge, with_values};
-use crate::limits::{self, Status};
+use crate::limits::{self, Status, Verdict};
 use crate::numerics::sobol::Sobol;
 use crate::project::{self, Freed, Project};
 
@@ -94,7 +94,12 @@ pub fn seek(project: &Project, plan: &SeekPlan, go_on: &mut dyn FnMut(&Progress)
     let present_fails = broken(project);
     it.even_look(go_on);
     it.steps(go_on);
-    it.finish(present, present_fails)
+    let mut found = it.finish(present, present_fails);
+    if found.best_fails.is_empty() {
+        // Now every check, those that search as well.
+        found.best_fails = failing(&limits::check(&found.project).verdicts);
+    }
+    found
 }
 
 /// Place on the grid: which value of each freed quantity.
@@ -111,10 +116,13 @@ struct Search<'a> {
     stopped: bool,
 }
 
-/// Checks that fail, by id and subject.
-pub fn broken(project: &Project) -> Vec<(String, String)> {
-    limits::check(project)
-        .verdicts
+/// Checks that fail, by id and subject; those that need a search of their own are left to the end.
+fn broken(project: &Project) -> Vec<(String, String)> {
+    failing(&limits::check_unsearched(project))
+}
+
+fn failing(verdicts: &[Verdict]) -> Vec<(String, String)> {
+    verdicts
         .iter()
         .filter(|v| v.status == Status::Fails)
         .map(|v| (v.check.to_string(), v.subject.clone()))

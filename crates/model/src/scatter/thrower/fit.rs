@@ -9,6 +9,8 @@ use crate::numerics::sobol::Sobol;
 use crate::scatter::response::{Response, parts, term_count};
 use crate::shot::Exit;
 
+/// Rounding: torques nearer than this share of themselves are the same.
+const SAME: f64 = 1e-9;
 /// Method: a deviation at which it is seen whether an input changes the exit.
 const PROBE: f64 = 1.5;
 /// Method: pilots are drawn this much wider than the inputs, so that their tails are inside the fit.
@@ -39,6 +41,7 @@ impl Thrower {
         self.pilot_count += 2 * d;
         self.active = active;
         let crossed = detail == Detail::Fine;
+        // With the wheel's speed and its torque; the fit takes what points there are when the torque never differs.
         let variables = self.active.len() + 2;
         let fit_count = PILOTS_PER_TERM * term_count(variables, crossed);
         let apart = match detail {
@@ -123,7 +126,12 @@ impl Thrower {
         let s = self.scales;
         self.scales.wheel_ln =
             rms(&|t| libm::log(t.wheel_radps / s.wheel_radps)).max(1e-3 * SETPOINT_RANGE_FRAC);
-        self.scales.stall_by_nm = rms(&|t| t.torque.stall_nm - s.stall_nm);
+        let by_nm = rms(&|t| t.torque.stall_nm - s.stall_nm);
+        self.scales.stall_by_nm = if by_nm > SAME * s.stall_nm.abs() {
+            by_nm
+        } else {
+            0.0
+        };
     }
 
     /// Variables of the response for one draw.
@@ -131,11 +139,9 @@ impl Thrower {
         let mut x: Vec<f64> = self.active.iter().map(|&j| t.z[j]).collect();
         let s = &self.scales;
         x.push(libm::log(t.wheel_radps / s.wheel_radps) / s.wheel_ln);
-        x.push(if s.stall_by_nm > 0.0 {
-            (t.torque.stall_nm - s.stall_nm) / s.stall_by_nm
-        } else {
-            0.0
-        });
+        if s.stall_by_nm > 0.0 {
+            x.push((t.torque.stall_nm - s.stall_nm) / s.stall_by_nm);
+        }
         x
     }
 

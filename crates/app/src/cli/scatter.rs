@@ -75,6 +75,12 @@ pub fn run(args: &ScatterArgs) -> Result<Answer, Refusal> {
     Ok(Answer { text, code })
 }
 
+/// What the columns of the table mean.
+const LEGEND: &str = "`hit` is the share of throws that go in without touching the rim, once the setpoint is right; \
+the range beside it is the sampling alone. `untested` is the same for the first throws, before any test shot has \
+corrected the setpoint. Two throws of three cross within one `sd` of the mean. Half of all throws cross within `R50` \
+of the middle they scatter around, 95 of 100 within `R95`.";
+
 /// Everything in words.
 pub fn words(project: &Project, spots: &[SpotReport]) -> String {
     let mut text = String::new();
@@ -83,25 +89,35 @@ pub fn words(project: &Project, spots: &[SpotReport]) -> String {
     for s in spots {
         match &s.result {
             Ok(r) => text.push_str(&format!("\n{}\n", spot_words(project, &s.spot, r))),
-            Err(why) => text.push_str(&format!("\n{}: {}\n", name(&s.spot), no_words(project, why))),
+            Err(why) => text.push_str(&format!(
+                "\n{}\n  {}\n",
+                name(&s.spot),
+                wrap(&no_words(project, why), 112, "  ")
+            )),
         }
     }
     let missing = not_stated(project);
     if !missing.is_empty() {
-        text.push_str(&format!(
-            "\n  Taken as exact, since no spread is written: {}. Measure ten of each and write the sd: the real\n  scatter is larger than this.\n",
+        let said = format!(
+            "Taken as exact, since no spread is written: {}. Measure ten of each and write the sd: the real scatter is larger than this.",
             missing.join(", ")
-        ));
+        );
+        text.push_str(&format!("\n  {}\n", wrap(&said, 112, "  ")));
     }
-    text.push_str(
-        "\n  `hit` is the share of throws that go in without touching the rim, once the setpoint is right; the range beside it is the\n  sampling alone. `untested` is the same for the first throws, before any test shot has corrected the setpoint.\n",
-    );
+    text.push_str(&format!("\n  {}\n", wrap(LEGEND, 112, "  ")));
     text
 }
 
+/// A share in per cent. Only what never misses is "100 %", and only what never happens is "0 %".
 fn percent(x: f64) -> String {
+    /// Physical: shares nearer to none or all than this have no digit left in the tables.
+    const LEAST: f64 = 5e-4;
     let p = 100.0 * x;
-    if (0.95..1.0).contains(&x) || (0.0..0.05).contains(&x) && x > 0.0 {
+    if x > 0.0 && x < LEAST {
+        "under 0.1 %".into()
+    } else if x < 1.0 && x > 1.0 - LEAST {
+        "over 99.9 %".into()
+    } else if (0.95..1.0).contains(&x) || (0.0..0.05).contains(&x) && x > 0.0 {
         format!("{p:.1} %")
     } else {
         format!("{p:.0} %")
@@ -170,7 +186,14 @@ fn misses(s: &SpotScatter) -> String {
         .shares
         .iter()
         .filter(|(o, f)| *o != Outcome::In && f.value >= LEAST)
-        .map(|(o, f)| format!("{} {}", percent(f.value), o.word()))
+        .map(|(o, f)| {
+            let how = if *o == Outcome::None {
+                "never arrive"
+            } else {
+                o.word()
+            };
+            format!("{} {how}", percent(f.value))
+        })
         .collect();
     if all.is_empty() {
         "hardly any".into()
@@ -234,14 +257,8 @@ fn spot_words(project: &Project, spot: &str, r: &SpotResult) -> String {
     /// Physical: a correction smaller than this is lost among other things.
     const WORTH_SAYING: f64 = 5e-4;
     if shift.abs() > WORTH_SAYING {
-        let (then, now) = (percent(c.hit.frac), percent(r.aimed.hit.frac));
-        let gain = if then == now {
-            String::new()
-        } else {
-            format!(": hit {then} instead of {now}")
-        };
-        out.push(format!(
-            "`aim` takes a wheel held steadily: {}. Throws of a volley cross {} {} on average, so set {} ({}){gain}.",
+        let by = format!(
+            "`aim` takes a wheel held steadily: {}. Throws of a volley cross {} {} on average",
             project.say(r.aimed_radps, D::AngularSpeed),
             project.say((r.aimed.along_m.value.abs() * 1e3).round() / 1e3, D::Length),
             if r.aimed.along_m.value > 0.0 {
@@ -249,8 +266,11 @@ fn spot_words(project: &Project, spot: &str, r: &SpotResult) -> String {
             } else {
                 "short"
             },
-            project.say(c.setpoint_radps, D::AngularSpeed),
-            signed_percent(shift),
+        );
+        let new = project.say(c.setpoint_radps, D::AngularSpeed);
+        out.push(format!(
+            "{by}{}",
+            advice(&new, &signed_percent(shift), r.aimed.hit.frac, c.hit.frac)
         ));
     }
     if let Some(b) = &r.budget {
@@ -265,6 +285,20 @@ fn spot_words(project: &Project, spot: &str, r: &SpotResult) -> String {
         text.push_str(&format!("  {}\n", wrap(&line, 112, "  ")));
     }
     text.trim_end().to_string()
+}
+
+/// What to do with a setpoint that centres the throws: to set it, unless the share that goes in falls with it.
+fn advice(setpoint: &str, shift: &str, now_frac: f64, then_frac: f64) -> String {
+    let (then, now) = (percent(then_frac), percent(now_frac));
+    if then == now {
+        format!(", so set {setpoint} ({shift}).")
+    } else if then_frac > now_frac {
+        format!(", so set {setpoint} ({shift}): hit {then} instead of {now}.")
+    } else {
+        format!(
+            "; {setpoint} ({shift}) centres them. It does not buy hits, though: {then} go in there, {now} as `aim` has it."
+        )
+    }
 }
 
 fn signed_percent(x: f64) -> String {
@@ -307,6 +341,11 @@ fn budget_words(project: &Project, r: &SpotResult, b: &Budget, across: bool) -> 
         project.say((sd * 1e4).round() / 1e4, D::Length),
         list.join(", ")
     );
+    /// Physical: shares that add up to more than this look like a mistake unless explained.
+    const MUCH: f64 = 1.1;
+    if causes.iter().map(|c| of(c)).sum::<f64>() > MUCH {
+        text.push_str(" (More than the whole: some do harm only together, and that counts for each.)");
+    }
     let own: Vec<&Remedy> = r
         .remedies
         .iter()
@@ -383,11 +422,7 @@ pub fn remedy_words(project: &Project, m: &Remedy) -> String {
         Lever::LineUp => "lining up twice as well (a mark on the floor, a stop, a sight)".into(),
         Lever::Stand => "standing on the spot twice as exactly".into(),
         Lever::Squeeze => format!("more squeeze{}", ft(D::Length)),
-        Lever::Width => format!(
-            "a wheel {} wide{}",
-            more(m.amount).replace(" more", " more"),
-            ft(D::Length)
-        ),
+        Lever::Width => format!("a wheel {} times as wide{}", m.amount, ft(D::Length)),
         Lever::TrueGuide => "a guide twice as true to its arc".into(),
     };
     let spin = match (m.lever, m.spin_up_s) {
@@ -416,6 +451,29 @@ fn not_stated(project: &Project) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn only_what_never_misses_is_a_hundred_per_cent() {
+        assert_eq!(percent(1.0), "100 %");
+        assert_eq!(percent(0.99972), "over 99.9 %");
+        assert_eq!(percent(0.9993), "99.9 %");
+        assert_eq!(percent(0.0), "0 %");
+        assert_eq!(percent(1e-4), "under 0.1 %");
+    }
+
+    #[test]
+    fn a_setpoint_that_costs_hits_is_not_advised() {
+        assert_eq!(
+            advice("2659 rpm", "-0.3 %", 0.79, 0.82),
+            ", so set 2659 rpm (-0.3 %): hit 82 % instead of 79 %."
+        );
+        let worse = advice("2659 rpm", "-0.3 %", 0.021, 0.017);
+        assert!(!worse.contains("so set"), "{worse}");
+        assert!(
+            worse.contains("1.7 % go in there, 2.1 % as `aim` has it"),
+            "{worse}"
+        );
+    }
 
     #[test]
     fn shares_are_said_as_people_say_them() {

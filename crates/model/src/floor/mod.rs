@@ -3,17 +3,21 @@
 mod derivatives;
 mod fit;
 mod forward;
+mod importance;
 mod likelihood;
 mod m1;
 mod m1_flight;
+mod m1_setpoint;
 mod machine;
 mod setpoints;
 mod shot;
 
 pub use fit::{FitOptions, FitRefused, Posterior, Prior, fit_with};
 pub use forward::{Forward, Share, inputs_of};
+pub use importance::{FEWEST_EFFECTIVE_FRAC, Weighted, importance};
 pub use likelihood::{ACCIDENTS, Call, Channel, Prediction, Rule, Term, Zone, term};
 pub use m1::{M1, M1_NAMES, M1Shot};
+pub use m1_setpoint::{M1Setpoint, m1_setpoint};
 pub use machine::{
     Apart, Before, Effect, Estimate, FEWEST_SHOTS, Fitted, LoggedShot, Machine, MachineOptions, Measuring,
     Note, fit, fitted_project,

@@ -128,8 +128,8 @@ fn numbers(v: &Value) -> Vec<f64> {
         .collect()
 }
 
-/// Source: NIST Statistical Reference Datasets, certified values as given in `checks`. A start from which the
-/// published notes expect trouble may end elsewhere, but then it must say so.
+/// Source: NIST Statistical Reference Datasets, certified values as given in `checks`. From the far start of MGH09
+/// a descent may end elsewhere, but then it must say so.
 #[test]
 fn certified_problems_are_solved_from_both_starts() {
     let mut seen = 0;
@@ -144,7 +144,7 @@ fn certified_problems_are_solved_from_both_starts() {
                     |b: &[f64]| Some(x.iter().zip(&y).map(|(x, y)| value(formula, *x, b) - y).collect());
                 let fit = nonlinear_least_squares(residuals, &numbers(start), 2000).unwrap();
                 let name = format!("{} from start {}", case["name"], k + 1);
-                if k == 0 && !fit.converged {
+                if case["name"] == "MGH09" && k == 0 && !fit.converged {
                     continue;
                 }
                 assert!(fit.converged, "{name}: {fit:?}");
@@ -206,7 +206,6 @@ fn two_harder_problems_come_out_from_both_starts() {
         .enumerate()
     {
         let fit = nonlinear_least_squares(mgh, start, 2000).unwrap();
-        println!("{k} {fit:?}");
         if k == 0 && !fit.converged {
             continue;
         }

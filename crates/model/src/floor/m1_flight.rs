@@ -59,12 +59,17 @@ impl Neg for Jet {
 impl Mul for Jet {
     type Output = Jet;
     fn mul(self, o: Jet) -> Jet {
-        let by = |i: usize| self.by[i] * o.value + self.value * o.by[i];
+        let by = |i: usize| slope([self.value, self.by[i]], [o.value, o.by[i]]);
         Jet {
             value: self.value * o.value,
             by: [by(0), by(1)],
         }
     }
+}
+
+/// Derivative of a product of two numbers, each given with its own derivative.
+fn slope([x, dx]: [f64; 2], [y, dy]: [f64; 2]) -> f64 {
+    dx * y + x * dy
 }
 
 impl Mul<f64> for Jet {

@@ -1,4 +1,21 @@
 //! The floor: what test shots teach, what to move next, when to stop.
+//!
+//! Any model of a thrower that answers [`Forward`] can be fitted to shots; [`Machine`] is the project's own
+//! chain, [`M1`] a reference model for tests and studies.
+//!
+//! ```text
+//! trait Forward { type Shot;
+//!     fn predict(&self, inputs: &[f64], shot: &Shot) -> Option<Prediction>;     channels, scatter, call
+//!     fn design(&self, shot: &Shot) -> Option<Vec<Share>>; }                    inputs = linear in parameters; None: the same
+//! inputs_of(&forward, parameters, &shot) -> Vec<f64>
+//! term(&Prediction, &Rule) -> Option<Term>                                      joint likelihood of one shot
+//! fit_with(&forward, &Prior, &[Shot], &FitOptions) -> Result<Posterior, FitRefused>
+//! importance(&forward, &[Shot], &FitOptions, &Posterior, count, seed) -> Option<Weighted>
+//! m1_setpoint(&M1, &Posterior, distance_m, angle_rad) -> Option<M1Setpoint>
+//! fit(&Project, &[Shot], &MachineOptions) -> Result<Fitted, Finding>            Fitted.machine: Forward, .shots, .posterior
+//! fitted_project(&Project, &Fitted) -> Project
+//! setpoints(&Project, &Fitted, distances_m) -> Vec<Setpoint>
+//! ```
 
 mod derivatives;
 mod fit;

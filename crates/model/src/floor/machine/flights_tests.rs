@@ -65,7 +65,7 @@ fn polynomials_are_the_flights_to_a_tenth_of_a_millimetre_within_the_lattice() {
     for _ in 0..40 {
         let knobs: [f64; KNOBS] =
             std::array::from_fn(|k| lattice.centre[k] + (4.0 * stream.uniform() - 2.0) * lattice.unit[k]);
-        let path = flight(&EXIT, &ball(), &AIR, &knobs);
+        let path = flight(&EXIT, &ball(), &AIR, &knobs, -20.0);
         for (answer, ask) in answers.iter().zip(asks()) {
             let exact = crossing(&path, &ask).unwrap();
             let met = answer.at(&knobs);
@@ -115,7 +115,7 @@ fn slopes_of_a_polynomial_are_those_of_its_values() {
 
 #[test]
 fn a_throw_that_stays_below_a_level_plane_is_short_by_twice_what_is_missing() {
-    let path = flight(&EXIT, &ball(), &AIR, &[0.0; KNOBS]);
+    let path = flight(&EXIT, &ball(), &AIR, &[0.0; KNOBS], -20.0);
     let top = path.apex().unwrap().position_m;
     let ask = Ask {
         plane: Plane {

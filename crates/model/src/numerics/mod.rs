@@ -9,6 +9,7 @@ pub mod linear_fit;
 pub mod minimum;
 pub mod mixed_model;
 pub mod moments;
+pub mod nonlinear;
 pub mod normal;
 pub mod ode;
 pub mod one_way;
@@ -23,6 +24,7 @@ pub mod sensitivity;
 pub mod sobol;
 mod sobol_directions;
 pub mod student;
+pub mod symmetric;
 pub mod tolerance;
 pub mod vector;
 

@@ -292,7 +292,10 @@ pub fn best_shot(spots: &[SpotView], covariance: &Matrix, candidates: &[Candidat
         .into_iter()
         .find(|t| before - t.2 >= (1.0 - AS_GOOD) * (before - least))?;
     let hits = |covariance: &Matrix| {
-        let sum: f64 = spots.iter().map(|s| predictive_frac(s, covariance, [0.0; 2])).sum();
+        let sum: f64 = spots
+            .iter()
+            .map(|s| predictive_frac(s, covariance, [0.0; 2]))
+            .sum();
         sum / spots.len().max(1) as f64
     };
     Some(Choice {

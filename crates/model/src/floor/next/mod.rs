@@ -16,7 +16,8 @@ pub use gain::{
 };
 pub use moves::{Effort, KnobChange, LEAST_GAIN_FRAC, Move, recommend};
 pub use stop::{
-    LOSS_FRAC, NEXT_GAIN_FRAC, SHOTS_EACH, Still, Stop, TESTED_DISTANCES, Tally, stop, wilson_lower_if_all_hit,
+    LOSS_FRAC, NEXT_GAIN_FRAC, SHOTS_EACH, Still, Stop, TESTED_DISTANCES, Tally, stop,
+    wilson_lower_if_all_hit,
 };
 
 use crate::numerics::normal::cdf;
@@ -118,7 +119,8 @@ pub fn predictive_frac(spot: &SpotView, covariance: &Matrix, offset_m: [f64; 2])
         (spot.throw_sd_m[0], quadratic(&spot.along_by, covariance)),
         (spot.throw_sd_m[1], quadratic(&spot.across_by, covariance)),
     ]
-    .map(|(sd, more)| (sd * sd + more.max(0.0)).sqrt());
+    // A negative variance is rounding; what is not a number stays one.
+    .map(|(sd, more)| (sd * sd + if more < 0.0 { 0.0 } else { more }).sqrt());
     hit_frac(&spot.opening, offset_m, wider)
 }
 

@@ -83,8 +83,10 @@ pub fn recommend(
     let now = predictive_frac(spot, covariance, spot.offset_m);
     let [along_m, across_m] = spot.offset_m;
     let bounded = |per: f64, off: f64| if per == 0.0 { 0.0 } else { -off / per };
-    let by_ln = bounded(spot.along_per_ln_speed_m, along_m)
-        .clamp(libm::log(speed_range[0].max(f64::MIN_POSITIVE)), libm::log(speed_range[1]));
+    let by_ln = bounded(spot.along_per_ln_speed_m, along_m).clamp(
+        libm::log(speed_range[0].max(f64::MIN_POSITIVE)),
+        libm::log(speed_range[1]),
+    );
     let by_rad = bounded(spot.across_per_turn_m, across_m);
     let left_along = along_m + spot.along_per_ln_speed_m * by_ln;
     let free = |knob: &str, by: f64, off: [f64; 2]| KnobChange {

@@ -79,13 +79,19 @@ impl Stop {
             }) => format!(
                 "Go on: {tested_count} of {wanted_count} distances have been thrown from twice, and one shot alone cannot be told from a freak."
             ),
-            Some(Still::Doubt { spot_index, loss_frac }) => format!(
+            Some(Still::Doubt {
+                spot_index,
+                loss_frac,
+            }) => format!(
                 "Go on: at {} what is not known yet still costs {} hits in 100.",
                 names.get(*spot_index).unwrap_or(&nameless),
                 points(*loss_frac)
             ),
             Some(Still::NextPays { gain_frac }) => {
-                format!("Go on: the best next shot still wins {} hits in 100.", points(*gain_frac))
+                format!(
+                    "Go on: the best next shot still wins {} hits in 100.",
+                    points(*gain_frac)
+                )
             }
         }
     }

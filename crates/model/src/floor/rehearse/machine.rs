@@ -2,8 +2,8 @@
 //! each time, every throw through launcher and air.
 
 use super::{Ask, Happened, Look, ReadingSd, watch};
-use crate::floor::shot::{Landing, Shot, TimedFall, WallHeight};
 use crate::flight::{Accuracy, Plane, Until, fly_to_accuracy};
+use crate::floor::shot::{Landing, Shot, TimedFall, WallHeight};
 use crate::launcher::bite::{Footprint, random_orientation};
 use crate::launcher::guide_quality::with_phase;
 use crate::launcher::{Bite, Passage};
@@ -162,7 +162,9 @@ impl HiddenProject {
             return Err(NoThrow::Senseless("the wheel speed must be more than zero"));
         }
         if !(ask.distance_m.is_finite() && ask.offset_m.is_finite() && ask.turned_rad.is_finite()) {
-            return Err(NoThrow::Senseless("the spot needs a distance, an offset and a turn"));
+            return Err(NoThrow::Senseless(
+                "the spot needs a distance, an offset and a turn",
+            ));
         }
         // The spot of the throw stands alone, so that its own spreads are the only ones of a spot.
         let mut project = self.truth.clone();
@@ -189,10 +191,7 @@ impl HiddenProject {
             1.0
         };
         let each = inputs(&project, index, Scope::Throws);
-        let z: Vec<f64> = each
-            .iter()
-            .map(|i| wild * i.deviate(stream.uniform()))
-            .collect();
+        let z: Vec<f64> = each.iter().map(|i| wild * i.deviate(stream.uniform())).collect();
         let wheel = wild * self.doubts.wheel_frac * stream.normal();
         let turns = [stream.uniform(), stream.uniform(), stream.uniform()];
         let phase_rad = std::f64::consts::TAU * stream.uniform();
@@ -222,7 +221,10 @@ impl HiddenProject {
         let mut exit = Exit::of(&release);
         exit.speed_mps *= libm::exp(self.doubts.piece_frac * piece);
         exit.angle_rad += self.angle_error_rad;
-        let here = thrown.spots.get(index).ok_or(NoThrow::Senseless("there is no such spot"))?;
+        let here = thrown
+            .spots
+            .get(index)
+            .ok_or(NoThrow::Senseless("there is no such spot"))?;
         let turned_rad = ask.turned_rad + self.aim_error_rad + turn_rad + bitten_rad;
         let mut stance = chain.stance_led(here, turned_rad);
         // A release beside the middle of the wheel is a target beside the line.

@@ -169,5 +169,9 @@ pub fn watch(
         (wanted && true_radps.is_finite()).then_some(true_radps + sd.wheel_radps * z)
     };
     let [before, after] = happened.wheel_radps;
-    (seen, read(look.before, before, z[8]), read(look.after, after, z[9]))
+    (
+        seen,
+        read(look.before, before, z[8]),
+        read(look.after, after, z[9]),
+    )
 }

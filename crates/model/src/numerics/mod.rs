@@ -17,6 +17,7 @@ pub mod root;
 pub mod sensitivity;
 pub mod sobol;
 mod sobol_directions;
+pub mod symmetric;
 pub mod tolerance;
 pub mod vector;
 

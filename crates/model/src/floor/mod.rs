@@ -1,13 +1,13 @@
 //! The floor: what test shots teach, what to move next, when to stop.
 
-pub mod next;
-pub mod rehearse;
 mod derivatives;
 mod fit;
 mod forward;
 mod likelihood;
 mod m1;
 mod m1_flight;
+pub mod next;
+pub mod rehearse;
 mod shot;
 
 pub use fit::{FitOptions, FitRefused, Posterior, Prior, fit_with};

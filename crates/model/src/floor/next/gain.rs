@@ -12,8 +12,6 @@ pub struct Candidate {
     pub readings_by: Matrix,
     /// Covariance of the readings for known parameters: throw-to-throw scatter and reading errors together.
     pub noise: Matrix,
-    /// Only in, rim, short … is seen: where it would cross.
-    pub glance: Option<Glance>,
 }
 
 /// What is needed to know how much an outcome alone tells.
@@ -27,10 +25,6 @@ pub struct Glance {
     pub inside: Opening,
     /// From here on it is a clean miss.
     pub outside: Opening,
-    /// Derivative of the crossing along by each parameter.
-    pub along_by: Vec<f64>,
-    /// Derivative of the crossing across by each parameter.
-    pub across_by: Vec<f64>,
 }
 
 /// The shot that helps most.
@@ -65,10 +59,10 @@ pub fn variance_along(spots: &[SpotView], covariance: &Matrix) -> f64 {
 /// ```
 ///
 /// One reading after the other, each decorrelated from those before it by the Cholesky factor of C. `None` when C
-/// is not a covariance. An outcome counts as one reading along and one across with its Fisher information.
+/// is not a covariance.
 pub fn updated(covariance: &Matrix, candidate: &Candidate) -> Option<Matrix> {
     let mut out = covariance.clone();
-    for (row, variance) in plain_readings(candidate)? {
+    for (row, variance) in whitened(&candidate.readings_by, &candidate.noise)? {
         absorb(&mut out, &row, variance);
     }
     Some(out)
@@ -84,25 +78,11 @@ pub fn updated(covariance: &Matrix, candidate: &Candidate) -> Option<Matrix> {
 pub fn information_gain(covariance: &Matrix, candidate: &Candidate) -> Option<f64> {
     let mut left = covariance.clone();
     let mut sum = 0.0;
-    for (row, variance) in plain_readings(candidate)? {
+    for (row, variance) in whitened(&candidate.readings_by, &candidate.noise)? {
         sum += 0.5 * libm::log1p(quadratic(&row, &left).max(0.0) / variance);
         absorb(&mut left, &row, variance);
     }
     Some(sum)
-}
-
-/// Readings with independent errors that say the same as the candidate's.
-fn plain_readings(candidate: &Candidate) -> Option<Vec<(Vec<f64>, f64)>> {
-    let mut out = whitened(&candidate.readings_by, &candidate.noise)?;
-    if let Some(g) = &candidate.glance {
-        let [along, across] = class_information(g);
-        for (row, information) in [(&g.along_by, along), (&g.across_by, across)] {
-            if information > 0.0 && information.is_finite() {
-                out.push((row.clone(), 1.0 / information));
-            }
-        }
-    }
-    Some(out)
 }
 
 /// Rows decorrelated: L⁻¹ J with C = L Lᵀ, each with variance 1.
@@ -139,7 +119,7 @@ fn whitened(rows: &Matrix, noise: &Matrix) -> Option<Vec<(Vec<f64>, f64)>> {
 }
 
 /// One scalar reading taken into the covariance.
-fn absorb(covariance: &mut Matrix, row: &[f64], variance: f64) {
+pub(super) fn absorb(covariance: &mut Matrix, row: &[f64], variance: f64) {
     let toward: Vec<f64> = covariance
         .iter()
         .map(|r| r.iter().zip(row).map(|(a, b)| a * b).sum())

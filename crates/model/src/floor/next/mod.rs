@@ -10,6 +10,7 @@ mod moves;
 mod stop;
 #[cfg(test)]
 mod tests;
+mod views;
 
 pub use gain::{
     Candidate, Choice, Glance, best_shot, class_information, information_gain, updated, variance_along,
@@ -19,6 +20,8 @@ pub use stop::{
     LOSS_FRAC, NEXT_GAIN_FRAC, SHOTS_EACH, Still, Stop, TESTED_DISTANCES, Tally, stop,
     wilson_lower_if_all_hit,
 };
+
+pub use views::{candidate, centred_setpoint, setpoint_sd_radps, spot_view};
 
 use crate::numerics::normal::cdf;
 use crate::numerics::radial::hit_circle;
@@ -177,6 +180,12 @@ pub fn advise(
         return Advice::Nothing;
     };
     let verdict = stop(spots, covariance, tallies, choice.gain_frac);
+    let only_too_few = matches!(verdict.still[..], [Still::TooFewShots { .. }]);
+    let choice = if only_too_few {
+        from_untested(spots, covariance, candidates, tallies).unwrap_or(choice)
+    } else {
+        choice
+    };
     if verdict.now() {
         Advice::Stop(verdict)
     } else {
@@ -185,4 +194,29 @@ pub fn advise(
             because: verdict,
         }
     }
+}
+
+/// The best of the shots from distances that lack them.
+fn from_untested(
+    spots: &[SpotView],
+    covariance: &Matrix,
+    candidates: &[Candidate],
+    tallies: &[Tally],
+) -> Option<Choice> {
+    let thrown = |distance_m: f64| -> usize {
+        let here = tallies.iter().filter(|t| t.distance_m == distance_m);
+        here.map(|t| t.shot_count).sum()
+    };
+    let lacking: Vec<usize> = (0..candidates.len())
+        .filter(|i| {
+            let spot = candidates.get(*i).and_then(|c| spots.get(c.spot_index));
+            spot.is_some_and(|s| thrown(s.distance_m) < SHOTS_EACH)
+        })
+        .collect();
+    let few: Vec<Candidate> = lacking.iter().filter_map(|i| candidates.get(*i).cloned()).collect();
+    let choice = best_shot(spots, covariance, &few)?;
+    Some(Choice {
+        index: *lacking.get(choice.index)?,
+        ..choice
+    })
 }

@@ -27,7 +27,6 @@ fn along(variance: f64) -> Candidate {
         spot_index: 0,
         readings_by: vec![vec![1.0]],
         noise: vec![vec![variance]],
-        glance: None,
     }
 }
 
@@ -291,7 +290,6 @@ fn two_by_two() -> (Matrix, Candidate) {
         spot_index: 0,
         readings_by: vec![vec![1.0, 0.3], vec![-0.4, 2.0]],
         noise: vec![vec![0.09, 0.05], vec![0.05, 0.16]],
-        glance: None,
     };
     (covariance, candidate)
 }
@@ -356,7 +354,6 @@ fn the_shot_is_chosen_by_what_it_does_for_the_setpoints_not_for_what_does_not_ma
         spot_index: 0,
         readings_by: vec![row],
         noise: vec![vec![0.02]],
-        glance: None,
     };
     let candidates = vec![read(vec![1.0, 0.0]), read(vec![0.0, 1.0]), read(vec![0.0, 1.005])];
     let nats = |c: &Candidate| information_gain(&covariance, c).unwrap();
@@ -378,8 +375,6 @@ fn glance(offset_m: f64) -> Glance {
         throw_sd_m: [0.15, 0.06],
         inside: square(0.29),
         outside: square(0.42),
-        along_by: vec![1.0, 0.0],
-        across_by: vec![0.0, 1.0],
     }
 }
 
@@ -482,4 +477,25 @@ fn a_knob_that_is_off_comes_first_and_a_session_ends_only_when_all_is_still() {
         &[],
     );
     assert_eq!(nothing, Advice::Nothing);
+}
+
+#[test]
+fn a_sure_fit_is_sent_to_the_distances_that_lack_shots() {
+    let spots: Vec<SpotView> = (0..3)
+        .map(|i| SpotView {
+            distance_m: 1.0 + f64::from(i),
+            ..stand(0.0, 0.145)
+        })
+        .collect();
+    let from = |spot_index: usize| Candidate {
+        spot_index,
+        ..along(0.03)
+    };
+    let candidates = [from(0), from(1), from(2)];
+    let asked = advise(&spots, &vec![vec![1e-6]], &candidates, &shots(&[5, 2, 1]), &[], &[]);
+    let Advice::Shoot { choice, because } = asked else {
+        panic!("{asked:?}")
+    };
+    assert_eq!(choice.index, 2);
+    assert!(because.sentence(&[]).contains("2 of 3 distances"), "{}", because.sentence(&[]));
 }

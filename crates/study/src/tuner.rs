@@ -1,5 +1,8 @@
 //! Tuning by the model: fit, move within the deadband, throw what teaches most, stop when nothing pays.
 
+use std::cell::RefCell;
+use std::collections::HashMap;
+
 use arcwright_model::floor::next::{
     Advice, Candidate, Opening, SpotView, Tally, advise, best_shot, candidate, centred_setpoint, setpoint_sd_radps,
     spot_view,
@@ -68,13 +71,65 @@ pub struct PlacedShot {
     pub place: u32,
     /// The last of the volley.
     pub last: bool,
+    /// Number in the log, by which its flights are remembered; none for a shot that is only thought of.
+    pub number: Option<usize>,
 }
 
 /// The plain model, with terms for volley and pieces where they are asked for.
-#[derive(Clone, Copy, Debug)]
+///
+/// Only four of its inputs bend a flight, so flights of logged shots are remembered between the many looks that a
+/// fit takes at them.
+#[derive(Clone, Debug)]
 pub struct Fitted {
     plain: M1,
     uneven: bool,
+    flown: RefCell<HashMap<[u64; 6], Prediction>>,
+}
+
+/// Method: flights kept before all are forgotten.
+const MOST_FLOWN: usize = 20_000;
+
+impl Fitted {
+    fn new(machine: &HiddenSimple, uneven: bool) -> Fitted {
+        Fitted {
+            plain: model(machine),
+            uneven,
+            flown: RefCell::new(HashMap::new()),
+        }
+    }
+
+    /// The prediction for a shot that flies straight at the middle, without scatter.
+    fn straight(&self, inputs: &[f64], shot: &PlacedShot) -> Option<Prediction> {
+        let mut straight = inputs.to_vec();
+        *straight.get_mut(4)? = shot.shot.aim_rad;
+        let Some(number) = shot.number else {
+            return self.plain.predict(&straight, &shot.shot);
+        };
+        let kappa = if shot.shot.after_radps.is_some() { 8 } else { 0 };
+        let mut key = [number as u64; 6];
+        for (k, j) in key.iter_mut().skip(1).zip([0, 1, 2, 3, kappa]) {
+            *k = inputs.get(j)?.to_bits();
+        }
+        if let Some(known) = self.flown.borrow().get(&key) {
+            return Some(known.clone());
+        }
+        let fresh = self.plain.predict(&straight, &shot.shot)?;
+        let mut flown = self.flown.borrow_mut();
+        if flown.len() > MOST_FLOWN {
+            flown.clear();
+        }
+        flown.insert(key, fresh.clone());
+        Some(fresh)
+    }
+}
+
+/// A point straight ahead (of a pair along, across) turned by ψ, with the sensitivities.
+fn turn(along: f64, by: [f64; 3], psi: f64) -> [(f64, [f64; 3]); 2] {
+    let (s, c) = psi.sin_cos();
+    [
+        (along * c, [by[0] * c, by[1] * c, -along * s]),
+        (along * s, [by[0] * s, by[1] * s, along * c]),
+    ]
 }
 
 /// Parameters of the plain model.
@@ -84,7 +139,28 @@ impl Forward for Fitted {
     type Shot = PlacedShot;
 
     fn predict(&self, inputs: &[f64], shot: &PlacedShot) -> Option<Prediction> {
-        self.plain.predict(inputs, &shot.shot)
+        let mut p = self.straight(inputs, shot)?;
+        let psi = inputs.get(4)? - shot.shot.aim_rad;
+        p.accident_variance = [5, 6, 7].map(|i: usize| inputs.get(i).map_or(f64::NAN, |ln| (2.0 * ln).exp()));
+        let pairs = [
+            shot.shot.landing.map(|_| (0, 0.0)),
+            shot.shot
+                .miss_m
+                .map(|_| (p.channels.len().wrapping_sub(2), shot.shot.distance_m)),
+        ];
+        for (at, centre_m) in pairs.into_iter().flatten() {
+            if let Some([along, across]) = p.channels.get_mut(at..at + 2).and_then(|c| <&mut [_; 2]>::try_from(c).ok()) {
+                let [x, y] = turn(along.predicted + centre_m, along.sensitivity, psi);
+                (along.predicted, along.sensitivity) = (x.0 - centre_m, x.1);
+                (across.predicted, across.sensitivity) = y;
+            }
+        }
+        if let Some(call) = &mut p.call {
+            let [x, y] = turn(call.predicted_m[0] + shot.shot.distance_m, call.sensitivity[0], psi);
+            call.predicted_m = [x.0 - shot.shot.distance_m, y.0];
+            call.sensitivity = [x.1, y.1];
+        }
+        Some(p)
     }
 
     fn design(&self, shot: &PlacedShot) -> Option<Vec<Share>> {
@@ -214,10 +290,7 @@ struct Knobs {
 /// The design's setpoints at the tuned distances, and how far the crossing moves for a change of ln speed.
 pub fn design(machine: &HiddenSimple) -> ([f64; 4], [f64; 4]) {
     let prior = prior(false);
-    let forward = Fitted {
-        plain: model(machine),
-        uneven: false,
-    };
+    let forward = Fitted::new(machine, false);
     let setpoint = TUNED_M.map(|d| setpoint_for(&forward, &prior.mean, d, 0.0));
     let mut per = [0.0; 4];
     for (k, d) in TUNED_M.iter().enumerate() {
@@ -237,10 +310,7 @@ fn setpoint_for(forward: &Fitted, mean: &[f64], distance_m: f64, turned: f64) ->
 
 /// Plays a session of `shots` shots by what the model says; what was known is kept at each of `kept`.
 pub fn tune(manner: &Manner, machine: &mut HiddenSimple, shots: usize, kept: &[usize], seed: u64) -> Session {
-    let forward = Fitted {
-        plain: model(machine),
-        uneven: manner.uneven_terms,
-    };
+    let forward = Fitted::new(machine, manner.uneven_terms);
     let prior = prior(manner.uneven_terms);
     let mut log: Vec<PlacedShot> = Vec::with_capacity(shots);
     let mut out = Session::default();
@@ -305,12 +375,19 @@ pub fn tune(manner: &Manner, machine: &mut HiddenSimple, shots: usize, kept: &[u
         asked.piece = Some((pieces.uniform() * f64::from(PIECES)) as u32);
         let seen = machine.throw(&asked, &look);
         log.push(PlacedShot {
+            number: Some(index),
             shot: plain(&seen, machine),
             piece: asked.piece,
             place: asked.place,
             last: asked.last,
         });
         tallies[spot.min(3)].shot_count += 1;
+        // Early every shot changes the picture, later they come in volleys.
+        let count = index + 1;
+        let refits = count <= 8 || count.is_multiple_of(if count <= 16 { 2 } else { 4 });
+        if !refits {
+            continue;
+        }
         options.start = Some(posterior.mean.clone());
         if let Ok(found) = fit_with(&forward, &prior, &log, &options) {
             out.unsettled += usize::from(!(found.converged && found.definite));
@@ -400,10 +477,7 @@ fn known(forward: &Fitted, posterior: &Posterior, shots: usize) -> Known {
 
 /// The design's own table.
 pub fn untuned(machine: &HiddenSimple) -> Table {
-    let forward = Fitted {
-        plain: model(machine),
-        uneven: false,
-    };
+    let forward = Fitted::new(machine, false);
     let mean = prior(false).mean;
     Table {
         setpoint_radps: JUDGED_M.iter().map(|d| setpoint_for(&forward, &mean, *d, 0.0)).collect(),

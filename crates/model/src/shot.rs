@@ -39,6 +39,8 @@ pub struct Chain {
     pub train: WheelTrain,
     /// How the robot moves at the release.
     pub moving: Moving,
+    /// How far to the left of straight ahead the launcher throws.
+    pub aim_offset_rad: f64,
     battery: Battery,
 }
 
@@ -48,7 +50,7 @@ pub struct Chain {
 pub struct Stance {
     /// Target in the field frame.
     pub at: Placement,
-    /// Heading of the launcher, left positive.
+    /// Direction in which the launcher throws, left positive: its heading, and how far it throws to the left of that.
     pub heading_rad: f64,
     /// Direction to the centre of the opening, left positive.
     pub sight_rad: f64,
@@ -117,6 +119,7 @@ impl Chain {
             feed_push_n: m.feed_push_n,
             rolling_coeff: m.rolling_coeff,
             speed_transfer_ratio: m.speed_transfer_ratio,
+            exit_offset_rad: m.exit_offset_rad,
             guide_error: m.guide_error,
             bite: None,
         };
@@ -156,6 +159,7 @@ impl Chain {
             step_s: STEP_S,
             train,
             moving: project.moving,
+            aim_offset_rad: m.aim_offset_rad,
             battery,
         }
     }
@@ -282,7 +286,7 @@ impl Chain {
         };
         Stance {
             at,
-            heading_rad,
+            heading_rad: heading_rad + self.aim_offset_rad,
             sight_rad,
             platform_mps,
             turn_radps: m.turn_radps,

@@ -65,7 +65,13 @@ struct Played {
 }
 
 /// Plays `robots` machines of a scenario by the model.
-pub fn by_model(scenario: &Scenario, manner: &Manner, robots: usize, most_shots: usize, seed: u64) -> Outcome {
+pub fn by_model(
+    scenario: &Scenario,
+    manner: &Manner,
+    robots: usize,
+    most_shots: usize,
+    seed: u64,
+) -> Outcome {
     gather(robots, |r| {
         let own = hash(seed, r);
         let fresh = machine(scenario, own);
@@ -78,7 +84,9 @@ pub fn by_model(scenario: &Scenario, manner: &Manner, robots: usize, most_shots:
         for known in &session.known {
             played.hits.push(served(&fresh, &known.table));
             let inside = known.mean.iter().zip(&known.sd).zip(&truth);
-            let held = inside.filter(|((m, sd), t)| (*m - *t).abs() <= NINETY_FIVE * **sd).count();
+            let held = inside
+                .filter(|((m, sd), t)| (*m - *t).abs() <= NINETY_FIVE * **sd)
+                .count();
             played.parameters.push([held, truth.len()]);
             let inside = known.table.setpoint_radps.iter().zip(&known.setpoint_sd_radps);
             let held = inside
@@ -142,7 +150,12 @@ fn gather(robots: usize, one: impl Fn(u64) -> Played + Sync + Send) -> Outcome {
     let share = |f: &dyn Fn(&Played) -> &Vec<[usize; 2]>| -> Vec<f64> {
         (0..kept)
             .map(|k| {
-                let sum = |i: usize| all.iter().filter_map(|p| f(p).get(k)).map(|c| c[i]).sum::<usize>();
+                let sum = |i: usize| {
+                    all.iter()
+                        .filter_map(|p| f(p).get(k))
+                        .map(|c| c[i])
+                        .sum::<usize>()
+                };
                 sum(0) as f64 / sum(1) as f64
             })
             .collect()

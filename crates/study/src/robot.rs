@@ -1,9 +1,7 @@
 //! The machines: a plain thrower drawn from a prior, and how well a table of setpoints serves it.
 
 use arcwright_model::floor::next::{Opening, hit_frac};
-use arcwright_model::floor::rehearse::{
-    Ask, HiddenSimple, Look, SimplePrior, SimpleRing, Trouble,
-};
+use arcwright_model::floor::rehearse::{Ask, HiddenSimple, Look, SimplePrior, SimpleRing, Trouble};
 use arcwright_model::floor::{M1, M1Shot, Shot, Zone};
 use arcwright_model::launcher::Setting;
 use arcwright_model::numerics::random::{Stream, hash};
@@ -140,7 +138,13 @@ fn zone(outcome: Outcome) -> Option<Zone> {
 
 /// Where a throw with these accidents crosses, along and across from the middle; `None` where it never comes down
 /// through the ring's height.
-fn crossing(machine: &HiddenSimple, distance_m: f64, setpoint: f64, turned: f64, eps: [f64; 3]) -> Option<[f64; 2]> {
+fn crossing(
+    machine: &HiddenSimple,
+    distance_m: f64,
+    setpoint: f64,
+    turned: f64,
+    eps: [f64; 3],
+) -> Option<[f64; 2]> {
     let happened = machine.happens(&ask(machine, distance_m, setpoint, turned), &Look::default(), eps);
     happened.crossing.map(|c| c.0)
 }
@@ -183,7 +187,9 @@ pub struct Table {
 /// Share of throws that go in, mean over the judged distances.
 pub fn served(machine: &HiddenSimple, table: &Table) -> f64 {
     let each = JUDGED_M.iter().zip(&table.setpoint_radps);
-    each.map(|(d, w)| true_hits(machine, *d, *w, table.turned_rad)).sum::<f64>() / JUDGED_M.len() as f64
+    each.map(|(d, w)| true_hits(machine, *d, *w, table.turned_rad))
+        .sum::<f64>()
+        / JUDGED_M.len() as f64
 }
 
 /// The wheel speed that truly centres the mean throw at a distance.
@@ -193,7 +199,13 @@ pub fn true_setpoint(machine: &HiddenSimple, distance_m: f64) -> f64 {
     let (mut low, mut high) = (libm::log(100.0), libm::log(4000.0));
     for _ in 0..HALVINGS {
         let middle = 0.5 * (low + high);
-        let off = crossing(machine, distance_m, libm::exp(middle), -machine.truth.aim_error_rad, [0.0; 3]);
+        let off = crossing(
+            machine,
+            distance_m,
+            libm::exp(middle),
+            -machine.truth.aim_error_rad,
+            [0.0; 3],
+        );
         if off.is_none_or(|c| c[0] < 0.0) {
             low = middle;
         } else {

@@ -4,8 +4,8 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 
 use arcwright_model::floor::next::{
-    Advice, Candidate, Opening, SpotView, Tally, advise, best_shot, candidate, centred_setpoint, setpoint_sd_radps,
-    spot_view,
+    Candidate, Move, Opening, SpotView, Tally, best_for, candidate, centred_setpoint, recommend,
+    setpoint_sd_radps, spot_view,
 };
 use arcwright_model::floor::rehearse::{HiddenSimple, Look, SimplePrior};
 use arcwright_model::floor::{
@@ -71,19 +71,17 @@ pub struct PlacedShot {
     pub place: u32,
     /// The last of the volley.
     pub last: bool,
-    /// Number in the log, by which its flights are remembered; none for a shot that is only thought of.
-    pub number: Option<usize>,
 }
 
 /// The plain model, with terms for volley and pieces where they are asked for.
 ///
-/// Only four of its inputs bend a flight, so flights of logged shots are remembered between the many looks that a
-/// fit takes at them.
+/// Only four of its inputs bend a flight, so flights are remembered between the many looks that a fit takes at a
+/// shot.
 #[derive(Clone, Debug)]
 pub struct Fitted {
     plain: M1,
     uneven: bool,
-    flown: RefCell<HashMap<[u64; 6], Prediction>>,
+    flown: RefCell<HashMap<[u64; 8], Prediction>>,
 }
 
 /// Method: flights kept before all are forgotten.
@@ -98,22 +96,25 @@ impl Fitted {
         }
     }
 
-    /// The prediction for a shot that flies straight at the middle, without scatter.
-    fn straight(&self, inputs: &[f64], shot: &PlacedShot) -> Option<Prediction> {
-        let mut straight = inputs.to_vec();
-        *straight.get_mut(4)? = shot.shot.aim_rad;
-        let Some(number) = shot.number else {
-            return self.plain.predict(&straight, &shot.shot);
-        };
-        let kappa = if shot.shot.after_radps.is_some() { 8 } else { 0 };
-        let mut key = [number as u64; 6];
-        for (k, j) in key.iter_mut().skip(1).zip([0, 1, 2, 3, kappa]) {
-            *k = inputs.get(j)?.to_bits();
+    /// The prediction for a shot that flies straight at the middle, with ln κ of 0.
+    fn straight(&self, inputs: &[f64], shot: &M1Shot) -> Option<Prediction> {
+        let height = shot.fall.map_or(0.0, |f| f.height_m);
+        let pattern = u64::from(shot.landing.is_some())
+            + 2 * u64::from(shot.after_radps.is_some())
+            + 4 * u64::from(shot.miss_m.is_some())
+            + 8 * u64::from(shot.zone.is_some());
+        let mut key = [pattern; 8];
+        let numbers = [shot.wheel_radps, shot.distance_m, height];
+        for (k, x) in key.iter_mut().skip(1).zip(numbers.iter().chain(inputs)) {
+            *k = x.to_bits();
         }
         if let Some(known) = self.flown.borrow().get(&key) {
             return Some(known.clone());
         }
-        let fresh = self.plain.predict(&straight, &shot.shot)?;
+        let mut straight = inputs.to_vec();
+        *straight.get_mut(4)? = shot.aim_rad;
+        *straight.get_mut(8)? = 0.0;
+        let fresh = self.plain.predict(&straight, shot)?;
         let mut flown = self.flown.borrow_mut();
         if flown.len() > MOST_FLOWN {
             flown.clear();
@@ -121,6 +122,15 @@ impl Fitted {
         flown.insert(key, fresh.clone());
         Some(fresh)
     }
+}
+
+/// What was read of this shot, in the order of the plain model's channels.
+fn readings(shot: &M1Shot) -> impl Iterator<Item = f64> {
+    let landing = shot.landing.map(|l| [l.along_m, l.across_m]);
+    let first = landing.into_iter().flatten().chain(shot.fall.map(|f| f.time_s));
+    first
+        .chain(shot.after_radps)
+        .chain(shot.miss_m.into_iter().flatten())
 }
 
 /// A point straight ahead (of a pair along, across) turned by ψ, with the sensitivities.
@@ -139,7 +149,19 @@ impl Forward for Fitted {
     type Shot = PlacedShot;
 
     fn predict(&self, inputs: &[f64], shot: &PlacedShot) -> Option<Prediction> {
-        let mut p = self.straight(inputs, shot)?;
+        let mut p = self.straight(inputs, &shot.shot)?;
+        for (channel, read) in p.channels.iter_mut().zip(readings(&shot.shot)) {
+            channel.observed = read;
+        }
+        if shot.shot.after_radps.is_some() {
+            let place = 2 * usize::from(shot.shot.landing.is_some()) + usize::from(shot.shot.fall.is_some());
+            let channel = p.channels.get_mut(place)?;
+            // κ v², from the wheel speed that κ = 1 would leave.
+            let before = shot.shot.wheel_radps;
+            let taken = (before * before - channel.predicted * channel.predicted) * inputs.get(8)?.exp();
+            channel.predicted = (before * before - taken).sqrt();
+            channel.sensitivity = [-taken / channel.predicted, 0.0, 0.0];
+        }
         let psi = inputs.get(4)? - shot.shot.aim_rad;
         p.accident_variance = [5, 6, 7].map(|i: usize| inputs.get(i).map_or(f64::NAN, |ln| (2.0 * ln).exp()));
         let pairs = [
@@ -149,14 +171,23 @@ impl Forward for Fitted {
                 .map(|_| (p.channels.len().wrapping_sub(2), shot.shot.distance_m)),
         ];
         for (at, centre_m) in pairs.into_iter().flatten() {
-            if let Some([along, across]) = p.channels.get_mut(at..at + 2).and_then(|c| <&mut [_; 2]>::try_from(c).ok()) {
+            if let Some([along, across]) = p
+                .channels
+                .get_mut(at..at + 2)
+                .and_then(|c| <&mut [_; 2]>::try_from(c).ok())
+            {
                 let [x, y] = turn(along.predicted + centre_m, along.sensitivity, psi);
                 (along.predicted, along.sensitivity) = (x.0 - centre_m, x.1);
                 (across.predicted, across.sensitivity) = y;
             }
         }
-        if let Some(call) = &mut p.call {
-            let [x, y] = turn(call.predicted_m[0] + shot.shot.distance_m, call.sensitivity[0], psi);
+        if let (Some(call), Some(zone)) = (&mut p.call, shot.shot.zone) {
+            call.zone = zone;
+            let [x, y] = turn(
+                call.predicted_m[0] + shot.shot.distance_m,
+                call.sensitivity[0],
+                psi,
+            );
             call.predicted_m = [x.0 - shot.shot.distance_m, y.0];
             call.sensitivity = [x.1, y.1];
         }
@@ -270,7 +301,11 @@ fn planned(machine: &HiddenSimple, look: &Look, from: PlacedShot) -> PlacedShot 
         }),
         fall: look.clock.then_some(TimedFall {
             time_s: 0.0,
-            height_m: if look.tape { floor_m } else { machine.ring.ring_height_m },
+            height_m: if look.tape {
+                floor_m
+            } else {
+                machine.ring.ring_height_m
+            },
         }),
         after_radps: look.after.then_some(0.0),
         miss_m: look.eye.then_some([0.0; 2]),
@@ -315,7 +350,10 @@ pub fn tune(manner: &Manner, machine: &mut HiddenSimple, shots: usize, kept: &[u
     let mut log: Vec<PlacedShot> = Vec::with_capacity(shots);
     let mut out = Session::default();
     let (setpoint, _) = design(machine);
-    let mut knobs = Knobs { setpoint, turned: 0.0 };
+    let mut knobs = Knobs {
+        setpoint,
+        turned: 0.0,
+    };
     let mut pieces = Stream::new(seed, hash(seed, 1));
     let mut options = FitOptions::default();
     let Ok(mut posterior) = fit_with(&forward, &prior, &log, &options) else {
@@ -328,42 +366,38 @@ pub fn tune(manner: &Manner, machine: &mut HiddenSimple, shots: usize, kept: &[u
     for index in 0..shots {
         let look = manner.data.look(index);
         let place = index as u32 % VOLLEY;
-        let (mut views, mut choices) = (Vec::new(), Vec::new());
-        // Moves are free, so all that pay are made before the throw; each spot at most twice, and the turn.
-        for _ in 0..10 {
-            views = spots(&forward, &posterior, machine, &knobs);
-            choices = candidates(manner.data, &forward, &posterior, machine, &knobs, &look, place);
-            let shots: Vec<Candidate> = choices.iter().map(|c| c.0.clone()).collect();
-            match advise(&views, &posterior.covariance, &shots, &tallies, &[], &[]) {
-                Advice::Move { spot_index, change } if change.knob == "turn" => {
-                    knobs.turned += change.by * if spot_index < 4 { 1.0 } else { 0.0 };
-                }
-                Advice::Move { spot_index, .. } => {
+        // Moves are free, so all that pay are made before the throw: speeds, then the turn, which serves all.
+        let views = spots(&forward, &posterior, machine, &knobs);
+        let mut turn_by = 0.0;
+        for (spot, view) in views.iter().enumerate().take(TUNED_M.len()) {
+            match recommend(view, &posterior.covariance, [0.0, f64::INFINITY], &[]) {
+                Move::Change(change) if change.knob == "turn" => turn_by = change.by,
+                Move::Change(_) => {
                     out.moves += 1;
-                    let to = setpoint_for(&forward, &posterior.mean, TUNED_M[spot_index.min(3)], knobs.turned);
+                    let to = setpoint_for(&forward, &posterior.mean, TUNED_M[spot], knobs.turned);
                     // Where the model has no answer the speed stays.
                     if to.is_finite() {
-                        knobs.setpoint[spot_index.min(3)] = to;
+                        knobs.setpoint[spot] = to;
                     }
                 }
-                Advice::Stop(stop) => {
-                    if out.stopped.is_none() {
-                        let known = known(&forward, &posterior, index);
-                        out.stopped = Some((index, known.table, stop.worst_loss_frac));
-                    }
-                    break;
-                }
-                Advice::Shoot { .. } | Advice::Nothing => break,
+                Move::LeaveAlone { .. } => {}
             }
         }
+        knobs.turned += turn_by;
+        let views = spots(&forward, &posterior, machine, &knobs);
+        let choices = candidates(manner.data, &forward, &posterior, machine, &knobs, &look, place);
         let shots: Vec<Candidate> = choices.iter().map(|c| c.0.clone()).collect();
+        let next = best_for(&views, &posterior.covariance, &shots, &tallies);
+        if let (None, Some((_, verdict))) = (&out.stopped, &next)
+            && verdict.now()
+        {
+            let table = known(&forward, &posterior, index).table;
+            out.stopped = Some((index, table, verdict.worst_loss_frac));
+        }
         let chosen = if manner.in_turn {
             index % TUNED_M.len()
         } else {
-            match advise(&views, &posterior.covariance, &shots, &tallies, &[], &[]) {
-                Advice::Shoot { choice, .. } => choice.index,
-                _ => best_shot(&views, &posterior.covariance, &shots).map_or(0, |c| c.index),
-            }
+            next.map_or(0, |(choice, _)| choice.index)
         };
         let Some((spot, setpoint)) = choices.get(chosen).map(|c| (c.0.spot_index, c.1)) else {
             return out;
@@ -375,7 +409,6 @@ pub fn tune(manner: &Manner, machine: &mut HiddenSimple, shots: usize, kept: &[u
         asked.piece = Some((pieces.uniform() * f64::from(PIECES)) as u32);
         let seen = machine.throw(&asked, &look);
         log.push(PlacedShot {
-            number: Some(index),
             shot: plain(&seen, machine),
             piece: asked.piece,
             place: asked.place,
@@ -480,7 +513,10 @@ pub fn untuned(machine: &HiddenSimple) -> Table {
     let forward = Fitted::new(machine, false);
     let mean = prior(false).mean;
     Table {
-        setpoint_radps: JUDGED_M.iter().map(|d| setpoint_for(&forward, &mean, *d, 0.0)).collect(),
+        setpoint_radps: JUDGED_M
+            .iter()
+            .map(|d| setpoint_for(&forward, &mean, *d, 0.0))
+            .collect(),
         turned_rad: 0.0,
     }
 }

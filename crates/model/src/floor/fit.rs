@@ -7,6 +7,7 @@
 use super::derivatives::{Derivatives, Objective};
 use super::forward::Forward;
 use super::likelihood::Rule;
+use crate::numerics::random::Stream;
 use crate::numerics::symmetric::Cholesky;
 
 /// What is believed of each parameter before the log: independent normal distributions.
@@ -25,7 +26,7 @@ pub struct FitOptions {
     pub rule: Rule,
     /// Most Newton steps from each start.
     pub most_steps: usize,
-    /// Where to start besides the prior's mean, when a better place is known.
+    /// Where to start, when a better place is known than the prior's mean.
     pub start: Option<Vec<f64>>,
 }
 
@@ -112,6 +113,14 @@ impl Posterior {
             .max(0.0)
     }
 
+    /// A deviation from the mean drawn from the normal distribution with the covariance; zeros without one.
+    pub fn drawn(&self, stream: &mut Stream) -> Vec<f64> {
+        let size = self.mean.len();
+        let flat: Vec<f64> = self.covariance.iter().flatten().copied().collect();
+        let normal: Vec<f64> = (0..size).map(|_| stream.normal()).collect();
+        Cholesky::new(size, &flat).map_or(vec![0.0; size], |c| c.times_lower(&normal))
+    }
+
     /// Factor on intervals because the scatter itself was learned from few shots: √(N/(N − 5)), which
     /// covered as often as it said in simulation; for 5 shots or fewer that of 6.
     pub fn small_sample_ratio(&self) -> f64 {
@@ -162,12 +171,13 @@ pub fn fit_with<F: Forward>(
         return Err(FitRefused::Shot(bad));
     }
     let mut starts = vec![centre.clone()];
-    if let Some(start) = &options.start {
+    let given = options.start.as_ref().filter(|s| s.len() == count);
+    if let Some(start) = given {
         let whitened = start.iter().zip(&prior.mean).zip(&prior.sd);
-        starts.push(whitened.map(|((b, m), sd)| (b - m) / sd).collect());
+        starts = vec![whitened.map(|((b, m), sd)| (b - m) / sd).collect()];
     }
     let leading = forward.leading();
-    if !leading.is_empty() && objective.measured_count() >= 4 {
+    if given.is_none() && !leading.is_empty() && objective.measured_count() >= 4 {
         let plain = Rule {
             flyer_frac: 0.0,
             freedom_count: 0.0,

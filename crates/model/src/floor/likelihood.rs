@@ -49,10 +49,10 @@ pub struct Call {
     pub predicted_m: [f64; 2],
     /// Derivatives of both by the accidents.
     pub sensitivity: [[f64; ACCIDENTS]; 2],
-    /// Half the side of the square that counts as in.
-    pub half_in_m: f64,
-    /// Half the side of the square that the rim ends at.
-    pub half_out_m: f64,
+    /// From where to where it counts as in, along and across.
+    pub in_m: [[f64; 2]; 2],
+    /// From where to where it meets the rim or goes in, along and across.
+    pub out_m: [[f64; 2]; 2],
 }
 
 /// All that a shot's data are compared with.
@@ -117,11 +117,12 @@ const LEAST_PROBABILITY: f64 = 1e-300;
 ///
 /// Channels are taken one after the other, each updating what is known of the accidents (mean m, covariance
 /// V) as in a Kalman filter with one scalar measurement at a time [anderson-moore-1979]; this gives |C| and q without a matrix and
-/// leaves m and V for the call: with the square of half side h, mean μ + G m and variance G V Gᵀ + 10⁻⁸,
+/// leaves m and V for the call: with mean μ + G m, variance G V Gᵀ + 10⁻⁸ and the
+/// rectangles from l to h that are in (i) and that the rim ends at (o),
 ///
 /// ```text
-/// short Φ((−h_o − μx)/sx)   long Φ((μx − h_o)/sx)   left Xo Φ((μy − h_o)/sy)   right Xo Φ((−h_o − μy)/sy)
-/// rim Xo Yo − Xi Yi         in Xi Yi                p ← (1−ε) p + ε/6
+/// short Φ((l_o − μx)/sx)   long Φ((μx − h_o)/sx)   left Xo Φ((μy − h_o)/sy)   right Xo Φ((l_o − μy)/sy)
+/// rim Xo Yo − Xi Yi        in Xi Yi                p ← (1−ε) p + ε/6          X = Φ((h − μx)/sx) − Φ((l − μx)/sx)
 /// ```
 ///
 /// The contaminated normal distribution is that of Tukey [tukey-1960], the Student alternative that of
@@ -240,17 +241,18 @@ fn call_neg_log(
         (call.predicted_m[axis] + dot(g, mean), sd)
     };
     let ((x, sx), (y, sy)) = (place(0), place(1));
-    let (hi, ho) = (call.half_in_m, call.half_out_m);
-    let within =
-        |mid: f64, sd: f64, half: f64| normal::cdf((half - mid) / sd) - normal::cdf((-half - mid) / sd);
-    let across = |p: f64| within(x, sx, ho) * p;
+    let within = |mid: f64, sd: f64, [low, high]: [f64; 2]| {
+        (normal::cdf((high - mid) / sd) - normal::cdf((low - mid) / sd)).max(0.0)
+    };
+    let ([x_in, y_in], [x_out, y_out]) = (call.in_m, call.out_m);
+    let across = |p: f64| within(x, sx, x_out) * p;
     let p = match call.zone {
-        Zone::Short => normal::cdf((-ho - x) / sx),
-        Zone::Long => normal::cdf((x - ho) / sx),
-        Zone::Left => across(normal::cdf((y - ho) / sy)),
-        Zone::Right => across(normal::cdf((-ho - y) / sy)),
-        Zone::Rim => within(x, sx, ho) * within(y, sy, ho) - within(x, sx, hi) * within(y, sy, hi),
-        Zone::In => within(x, sx, hi) * within(y, sy, hi),
+        Zone::Short => normal::cdf((x_out[0] - x) / sx),
+        Zone::Long => normal::cdf((x - x_out[1]) / sx),
+        Zone::Left => across(normal::cdf((y - y_out[1]) / sy)),
+        Zone::Right => across(normal::cdf((y_out[0] - y) / sy)),
+        Zone::Rim => within(x, sx, x_out) * within(y, sy, y_out) - within(x, sx, x_in) * within(y, sy, y_in),
+        Zone::In => within(x, sx, x_in) * within(y, sy, y_in),
     };
     let eps = rule.flyer_frac;
     -((1.0 - eps) * p + eps / ZONES).max(LEAST_PROBABILITY).ln()

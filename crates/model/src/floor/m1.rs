@@ -159,8 +159,8 @@ impl Forward for M1 {
                 zone,
                 predicted_m: [x.0, y.0],
                 sensitivity: [x.1, y.1],
-                half_in_m: half_side(self.inner_radius_m),
-                half_out_m: half_side(self.outer_radius_m),
+                in_m: [square(self.inner_radius_m); 2],
+                out_m: [square(self.outer_radius_m); 2],
             });
         }
         Some(Prediction {
@@ -175,7 +175,8 @@ impl Forward for M1 {
     }
 }
 
-/// Half the side of a square with the area of a circle.
-pub fn half_side(radius_m: f64) -> f64 {
-    0.5 * radius_m * PI.sqrt()
+/// From where to where a square with the area of a circle reaches.
+fn square(radius_m: f64) -> [f64; 2] {
+    let half_m = 0.5 * radius_m * PI.sqrt();
+    [-half_m, half_m]
 }

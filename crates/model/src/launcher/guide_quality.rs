@@ -217,6 +217,7 @@ mod tests {
             feed_push_n: 15.0,
             rolling_coeff: 0.01,
             speed_transfer_ratio: 1.0,
+            exit_offset_rad: 0.0,
             guide_error,
             bite: None,
         }

@@ -150,6 +150,8 @@ pub struct Launcher {
     pub rolling_coeff: f64,
     /// Multiplier on the exit speed learned from the floor; 1 before that.
     pub speed_transfer_ratio: f64,
+    /// Turns the exit upward, learned from the floor; 0 before that.
+    pub exit_offset_rad: f64,
     /// How the guide strays from its arc.
     pub guide_error: GuideError,
     /// Outline of the piece against the wheel; `None` for a round one.

@@ -140,6 +140,8 @@ pub fn project(outfit: &Outfit) -> Project {
             feed_push_n: NOT_YET,
             rolling_coeff: NOT_YET,
             speed_transfer_ratio: NOT_YET,
+            exit_offset_rad: NOT_YET,
+            aim_offset_rad: NOT_YET,
             guide_error: GuideError::None,
             sheet: outfit.sheet.then_some(GuideSheet {
                 material: SheetMaterial::Polycarbonate,

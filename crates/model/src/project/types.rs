@@ -295,6 +295,10 @@ pub struct Machine {
     pub rolling_coeff: f64,
     /// Multiplier on exit speed (1 before the floor has spoken).
     pub speed_transfer_ratio: f64,
+    /// How much steeper than computed the piece leaves (0 before the floor has spoken).
+    pub exit_offset_rad: f64,
+    /// How far to the left of straight ahead it throws (0 before the floor has spoken).
+    pub aim_offset_rad: f64,
     /// How the guide strays from its arc.
     pub guide_error: GuideError,
     /// Guide sheet, if stated.

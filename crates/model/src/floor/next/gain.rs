@@ -1,6 +1,6 @@
 //! What a shot would teach about the setpoints, before it is thrown.
 
-use super::{Matrix, Opening, SpotView, predictive_frac, quadratic};
+use super::{Matrix, SpotView, predictive_frac, quadratic};
 use crate::numerics::normal::{cdf, density};
 
 /// A shot that could be thrown, and what it would be seen by.
@@ -21,10 +21,10 @@ pub struct Glance {
     pub offset_m: [f64; 2],
     /// Throw-to-throw standard deviation along and across, given the readings of the same shot.
     pub throw_sd_m: [f64; 2],
-    /// Up to here it is in.
-    pub inside: Opening,
-    /// From here on it is a clean miss.
-    pub outside: Opening,
+    /// Between these it is in, along and across.
+    pub in_m: [[f64; 2]; 2],
+    /// Beyond these it is a clean miss, along and across.
+    pub out_m: [[f64; 2]; 2],
 }
 
 /// The shot that helps most.
@@ -141,10 +141,8 @@ pub(super) fn absorb(covariance: &mut Matrix, row: &[f64], variance: f64) {
 /// I = Σ_c (∂p_c/∂μ)²/p_c        c: in, rim, short, long, left, right as in the fit
 /// ```
 ///
-/// Zones are the rectangles of the same reach as the openings; an ellipse counts as the rectangle of equal area.
 /// Aimed at the middle an outcome that is always "in" tells next to nothing; at the edge it tells most.
 pub fn class_information(glance: &Glance) -> [f64; 2] {
-    let (inside, outside) = (zone(&glance.inside), zone(&glance.outside));
     let axis = |i: usize| {
         let (mu, sd) = (glance.offset_m[i], glance.throw_sd_m[i]);
         let edge = |x: f64| {
@@ -152,10 +150,10 @@ pub fn class_information(glance: &Glance) -> [f64; 2] {
             (cdf(u), density(u) / sd)
         };
         Bands {
-            out_low: edge(-outside[i]),
-            in_low: edge(-inside[i]),
-            in_high: edge(inside[i]),
-            out_high: edge(outside[i]),
+            out_low: edge(glance.out_m[i][0]),
+            in_low: edge(glance.in_m[i][0]),
+            in_high: edge(glance.in_m[i][1]),
+            out_high: edge(glance.out_m[i][1]),
         }
     };
     if !(glance.throw_sd_m[0] > 0.0 && glance.throw_sd_m[1] > 0.0) {
@@ -236,16 +234,6 @@ impl Bands {
     }
     fn inner_slope(&self) -> f64 {
         self.in_low.1 - self.in_high.1
-    }
-}
-
-fn zone(opening: &Opening) -> [f64; 2] {
-    match *opening {
-        Opening::Rectangle { along_m, across_m } => [along_m, across_m],
-        Opening::Round { along_m, across_m } => {
-            let shrink = 0.5 * std::f64::consts::PI.sqrt();
-            [along_m * shrink, across_m * shrink]
-        }
     }
 }
 

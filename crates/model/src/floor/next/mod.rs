@@ -176,24 +176,28 @@ pub fn advise(
             return Advice::Move { spot_index, change };
         }
     }
-    let Some(choice) = best_shot(spots, covariance, candidates) else {
-        return Advice::Nothing;
-    };
+    match best_for(spots, covariance, candidates, tallies) {
+        None => Advice::Nothing,
+        Some((_, verdict)) if verdict.now() => Advice::Stop(verdict),
+        Some((choice, because)) => Advice::Shoot { choice, because },
+    }
+}
+
+/// The shot that helps most and whether it is still worth it; from a distance that lacks shots when that is the only
+/// reason left to go on. `None` without a shot to choose.
+pub fn best_for(
+    spots: &[SpotView],
+    covariance: &Matrix,
+    candidates: &[Candidate],
+    tallies: &[Tally],
+) -> Option<(Choice, Stop)> {
+    let choice = best_shot(spots, covariance, candidates)?;
     let verdict = stop(spots, covariance, tallies, choice.gain_frac);
     let only_too_few = matches!(verdict.still[..], [Still::TooFewShots { .. }]);
-    let choice = if only_too_few {
-        from_untested(spots, covariance, candidates, tallies).unwrap_or(choice)
-    } else {
-        choice
-    };
-    if verdict.now() {
-        Advice::Stop(verdict)
-    } else {
-        Advice::Shoot {
-            choice,
-            because: verdict,
-        }
-    }
+    let instead = only_too_few
+        .then(|| from_untested(spots, covariance, candidates, tallies))
+        .flatten();
+    Some((instead.unwrap_or(choice), verdict))
 }
 
 /// The best of the shots from distances that lack them.
@@ -213,7 +217,10 @@ fn from_untested(
             spot.is_some_and(|s| thrown(s.distance_m) < SHOTS_EACH)
         })
         .collect();
-    let few: Vec<Candidate> = lacking.iter().filter_map(|i| candidates.get(*i).cloned()).collect();
+    let few: Vec<Candidate> = lacking
+        .iter()
+        .filter_map(|i| candidates.get(*i).cloned())
+        .collect();
     let choice = best_shot(spots, covariance, &few)?;
     Some(Choice {
         index: *lacking.get(choice.index)?,

@@ -366,15 +366,11 @@ fn the_shot_is_chosen_by_what_it_does_for_the_setpoints_not_for_what_does_not_ma
 }
 
 fn glance(offset_m: f64) -> Glance {
-    let square = |half: f64| Opening::Rectangle {
-        along_m: half,
-        across_m: half,
-    };
     Glance {
         offset_m: [offset_m, 0.05],
         throw_sd_m: [0.15, 0.06],
-        inside: square(0.29),
-        outside: square(0.42),
+        in_m: [[-0.29, 0.29]; 2],
+        out_m: [[-0.42, 0.42]; 2],
     }
 }
 
@@ -492,10 +488,21 @@ fn a_sure_fit_is_sent_to_the_distances_that_lack_shots() {
         ..along(0.03)
     };
     let candidates = [from(0), from(1), from(2)];
-    let asked = advise(&spots, &vec![vec![1e-6]], &candidates, &shots(&[5, 2, 1]), &[], &[]);
+    let asked = advise(
+        &spots,
+        &vec![vec![1e-6]],
+        &candidates,
+        &shots(&[5, 2, 1]),
+        &[],
+        &[],
+    );
     let Advice::Shoot { choice, because } = asked else {
         panic!("{asked:?}")
     };
     assert_eq!(choice.index, 2);
-    assert!(because.sentence(&[]).contains("2 of 3 distances"), "{}", because.sentence(&[]));
+    assert!(
+        because.sentence(&[]).contains("2 of 3 distances"),
+        "{}",
+        because.sentence(&[])
+    );
 }

@@ -64,7 +64,8 @@ pub fn press_force(body: &Body, squeeze_m: f64) -> f64 {
 /// ```
 ///
 /// Frames and signs as in the module documentation. The torque line of an unequal pair is the same
-/// at both wheels. [`Launcher::speed_transfer_ratio`] scales velocity and spin at the very end.
+/// at both wheels. [`Launcher::speed_transfer_ratio`] scales velocity and spin at the very end,
+/// and [`Launcher::exit_offset_rad`] turns the velocity.
 /// Inputs that make no sense are refused, never a panic.
 pub fn pass(
     launcher: &Launcher,
@@ -159,7 +160,7 @@ fn direction(shape: &Outline, p: [f64; 2]) -> f64 {
 /// Physical: no size, angle, friction or speed of a launcher is a million SI units.
 const HUGE: f64 = 1e6;
 
-fn numbers(launcher: &Launcher, setting: &Setting) -> [f64; 13] {
+fn numbers(launcher: &Launcher, setting: &Setting) -> [f64; 14] {
     let layout = match launcher.layout {
         Layout::Guide(g) => [
             g.gap_m,
@@ -186,6 +187,7 @@ fn numbers(launcher: &Launcher, setting: &Setting) -> [f64; 13] {
         l.feed_push_n,
         l.rolling_coeff,
         l.speed_transfer_ratio,
+        l.exit_offset_rad,
     ]
 }
 
@@ -328,7 +330,7 @@ fn run(sim: &Sim, wheel_radps: f64, upper_ratio: f64, h: f64, with_trace: bool) 
     let k = sim.launcher.speed_transfer_ratio;
     Passage::Thrown(Release {
         position_m: end.p,
-        velocity_mps: [k * end.v[0], k * end.v[1]],
+        velocity_mps: turned([k * end.v[0], k * end.v[1]], sim.launcher.exit_offset_rad),
         spin_radps: k * end.w,
         wheel_after_radps: [end.wheels[0], if two { end.wheels[1] } else { end.wheels[0] }],
         contact_s: left_at - first_touch.unwrap_or(left_at),
@@ -339,6 +341,15 @@ fn run(sim: &Sim, wheel_radps: f64, upper_ratio: f64, h: f64, with_trace: bool) 
         audit: audit_end,
         trace,
     })
+}
+
+/// A velocity turned upward; as it was for no turn.
+fn turned([x, z]: [f64; 2], by_rad: f64) -> [f64; 2] {
+    if by_rad == 0.0 {
+        return [x, z];
+    }
+    let (s, c) = by_rad.sin_cos();
+    [x * c - z * s, x * s + z * c]
 }
 
 #[cfg(test)]

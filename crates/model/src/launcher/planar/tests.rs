@@ -38,6 +38,7 @@ pub(super) fn launcher(layout: Layout) -> Launcher {
         feed_push_n: 15.0,
         rolling_coeff: 0.0,
         speed_transfer_ratio: 1.0,
+        exit_offset_rad: 0.0,
         guide_error: GuideError::None,
         bite: None,
     }

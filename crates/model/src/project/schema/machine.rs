@@ -79,6 +79,10 @@ pub(super) const ENTRIES: &[Entry] = &[
         "Rolling loss: torque over radius times force.", at!(machine.rolling_coeff)),
     row("launcher.speed_transfer", q(D::Number, Auto), Need::Default(1.0, 0.05), When::Always, [0.2, 2.0], VARIES, "1.0",
         "Exit speed over computed exit speed; test shots correct it.", at!(machine.speed_transfer_ratio)),
+    row("launcher.exit_offset", q(D::Angle, Auto), Need::Default(0.0, 0.0), When::Always, [-30.0 * DEG, 30.0 * DEG], VARIES, "\"0.5 deg\"",
+        "How much steeper than computed it leaves; test shots tell it.", at!(machine.exit_offset_rad)),
+    row("launcher.aim_offset", q(D::Angle, Auto), Need::Default(0.0, 0.0), When::Always, [-30.0 * DEG, 30.0 * DEG], VARIES, "\"0.5 deg\"",
+        "How far to the left of straight ahead it throws; test shots tell it.", at!(machine.aim_offset_rad)),
 
     row("launcher.guide_error", q(D::Length, Small), Need::Default(0.0, 0.0), When::Guide, [0.0, 0.05], VARIES, "\"0.5 mm\"",
         "How far the hand-formed guide strays from its arc to each side, in high and low spots that follow each other.", GUIDE_ERROR),

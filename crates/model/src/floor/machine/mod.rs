@@ -1,0 +1,291 @@
+//! What a log of test shots says about the project's own machine.
+//!
+//! ```text
+//! fit(&Project, &[Shot], &MachineOptions) -> Result<Fitted, Finding>
+//! fitted_project(&Project, &Fitted) -> Project
+//! ```
+
+mod flights;
+mod layout;
+mod learned;
+mod model;
+mod prior;
+mod words;
+
+use std::collections::BTreeSet;
+
+use super::fit::{FitOptions, FitRefused, Posterior, fit_with};
+use super::likelihood::Rule;
+use super::shot::Shot;
+use crate::finding::Finding;
+use crate::project::Project;
+use crate::shot::Chain;
+use flights::KNOBS;
+use layout::Parameters;
+use model::work_out;
+
+pub use layout::Effect;
+pub use learned::fitted_project;
+pub use model::{LoggedShot, Machine, Measuring};
+pub use prior::Before;
+pub use words::{Apart, Note};
+
+/// How to fit the project's machine.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct MachineOptions {
+    /// How outliers are thought of.
+    pub rule: Rule,
+    /// How well things are measured.
+    pub measuring: Measuring,
+    /// What is believed before; read from the project when not given.
+    pub before: Option<Before>,
+}
+
+/// One thing that was learned.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Estimate {
+    /// What it stands for.
+    pub effect: Effect,
+    /// Short name.
+    pub name: String,
+    /// In plain words.
+    pub words: String,
+    /// Unit of the values: "1" for a share or a logarithm, "rad" for an angle.
+    pub unit: &'static str,
+    /// Value believed before.
+    pub prior_mean: f64,
+    /// Its standard deviation.
+    pub prior_sd: f64,
+    /// Value now.
+    pub mean: f64,
+    /// Its standard deviation, with the small-sample factor.
+    pub sd: f64,
+    /// Standard deviation now by that before, without that factor: near one, nothing was learned.
+    pub ratio: f64,
+}
+
+/// What a log says.
+pub struct Fitted {
+    /// What was learned, one for each parameter.
+    pub estimates: Vec<Estimate>,
+    /// Everything about the parameters: deviations from the project, in the order of `estimates`.
+    pub posterior: Posterior,
+    /// Probability of each logged shot being a flyer; 0 for a shot that did not take part.
+    pub flyer_frac: Vec<f64>,
+    /// How far off each logged shot lies, in standard deviations.
+    pub misfit_ratio: Vec<f64>,
+    /// Which logged shots took part.
+    pub used: Vec<usize>,
+    /// Intervals can be trusted at all: three shots or more, converged, bracket closed.
+    pub confident: bool,
+    /// What to know before using it.
+    pub diagnostics: Vec<Note>,
+    /// What the data cannot tell apart, and what would.
+    pub apart: Vec<Apart>,
+    /// The session that the learned values stand for: the last in the log.
+    pub session_index: usize,
+    /// Nearest and farthest distance thrown from.
+    pub distance_m: [f64; 2],
+    /// The machine with its flights about the result, for predictions with the same model.
+    pub machine: Machine,
+    /// The shots that took part, as the machine needs them.
+    pub shots: Vec<LoggedShot>,
+}
+
+/// Method: shots below which no interval is worth printing.
+pub const FEWEST_SHOTS: usize = 3;
+/// Convergence: most lattices of flights.
+const MOST_ANCHORS: usize = 8;
+/// Convergence: the result has settled when it moves by less than this part of its standard deviation.
+const SETTLED: f64 = 0.01;
+/// Method: reach of the first lattice, about the spread of the prior of a team that knows its project.
+const FIRST_UNIT: [f64; KNOBS] = [0.03, 0.03, 0.15, 0.3];
+/// Method: reach of the later ones.
+const LATER_UNIT: [f64; KNOBS] = [0.015, 0.015, 0.1, 0.2];
+
+/// Learns from a log.
+///
+/// Flights are replaced by polynomials of the third degree in speed, angle, drag and lift about the present
+/// result, from a lattice of exact flights, renewed until the result stands still; see [`fit_with`] for the
+/// rest. Shots that jammed, were left out or were not seen take no part.
+///
+/// # Errors
+/// `no-shots` when nothing is left to learn from, `bad-shot` for a number in the log that makes no sense,
+/// `shot-not-thrown` when the project lets nothing out at a logged setting, `not-fitted` when the numbers lead nowhere.
+pub fn fit(project: &Project, shots: &[Shot], options: &MachineOptions) -> Result<Fitted, Finding> {
+    let used: Vec<(usize, &Shot)> = shots.iter().enumerate().filter(|(_, s)| takes_part(s)).collect();
+    let Some((_, first)) = used.first() else {
+        return Err(Finding::new(
+            "no-shots",
+            "shot",
+            "no shot in the log was seen, or all are left out",
+            "log at least three shots with where they landed, how long they flew or what became of them",
+        ));
+    };
+    for (index, shot) in &used {
+        if let Some(what) = nonsense(shot) {
+            return Err(Finding::new(
+                "bad-shot",
+                format!("shot[{index}]"),
+                format!("{what} of shot {} makes no sense", index + 1),
+                "mend it in the log, or leave this shot out",
+            ));
+        }
+    }
+    // A log is thrown from a robot that stands.
+    let chain = Chain::of(project).standing();
+    let before = options
+        .before
+        .unwrap_or_else(|| Before::of(project, &first.setting, first.setpoint_radps));
+    let only: Vec<&Shot> = used.iter().map(|(_, s)| *s).collect();
+    let parameters = Parameters::of(&only, &before, project.machine.battery.open_v);
+    let mut logged = work_out(&chain, &used)?;
+    let not_fitted = |what: String| {
+        Finding::new(
+            "not-fitted",
+            "shot",
+            what,
+            "look for a shot whose numbers are in the wrong unit or column, or leave it out",
+        )
+    };
+    let machine = Machine::new(chain, parameters, before, options.measuring)
+        .ok_or_else(|| not_fitted("the lattice of flights could not be laid out".into()))?;
+    let prior = machine.parameters.prior.clone();
+    let mut fit_options = FitOptions {
+        rule: options.rule,
+        ..FitOptions::default()
+    };
+    let mut at = prior.mean.clone();
+    let mut found: Option<Posterior> = None;
+    let mut settled = false;
+    for anchor in 0..MOST_ANCHORS {
+        let unit = if anchor == 0 { FIRST_UNIT } else { LATER_UNIT };
+        if let Err(i) = machine.anchor(&mut logged, &at, unit) {
+            let index = used.get(i).map_or(0, |(k, _)| *k);
+            return Err(not_fitted(format!(
+                "no flight near what was logged for shot {} comes where it was seen",
+                index + 1
+            )));
+        }
+        let posterior = fit_with(&machine, &prior, &logged, &fit_options).map_err(|e| {
+            not_fitted(match e {
+                FitRefused::Prior => "what is believed before the log is not a number".into(),
+                FitRefused::Shot(i) => {
+                    let index = used.get(i).map_or(0, |(k, _)| *k);
+                    format!("nothing can be said of shot {} by the project", index + 1)
+                }
+            })
+        })?;
+        let moved = posterior.mean.iter().zip(&at).enumerate();
+        let farthest = moved.fold(0.0, |m: f64, (j, (a, b))| m.max((a - b).abs() / posterior.sd(j)));
+        at.clone_from(&posterior.mean);
+        fit_options.start = Some(at.clone());
+        found = Some(posterior);
+        if anchor > 0 && farthest < SETTLED {
+            settled = true;
+            break;
+        }
+    }
+    let mut posterior = found.ok_or_else(|| not_fitted("no fit was made".into()))?;
+    posterior.converged &= settled;
+    Ok(gathered(project, shots, &used, machine, logged, posterior))
+}
+
+fn gathered(
+    project: &Project,
+    shots: &[Shot],
+    used: &[(usize, &Shot)],
+    machine: Machine,
+    logged: Vec<LoggedShot>,
+    posterior: Posterior,
+) -> Fitted {
+    let mut flyer_frac = vec![0.0; shots.len()];
+    let mut misfit_ratio = vec![0.0; shots.len()];
+    for (k, (i, _)) in used.iter().enumerate() {
+        flyer_frac[*i] = posterior.flyer_frac.get(k).copied().unwrap_or(0.0);
+        misfit_ratio[*i] = posterior.misfit_ratio.get(k).copied().unwrap_or(0.0);
+    }
+    let distances = || used.iter().map(|(_, s)| s.distance_m);
+    let estimates = learned::estimates(project, &machine, &posterior);
+    let shots: Vec<&Shot> = used.iter().map(|(_, s)| *s).collect();
+    let (diagnostics, apart) = words::notes(&machine, &shots, &posterior);
+    let trusted = diagnostics.iter().all(|n| !n.forbids_confidence);
+    Fitted {
+        estimates,
+        flyer_frac,
+        misfit_ratio,
+        used: used.iter().map(|(i, _)| *i).collect(),
+        confident: trusted && posterior.converged && posterior.definite,
+        diagnostics,
+        apart,
+        session_index: shots.iter().map(|s| s.session_index).max().unwrap_or(0),
+        distance_m: [
+            distances().fold(f64::INFINITY, f64::min),
+            distances().fold(f64::NEG_INFINITY, f64::max),
+        ],
+        posterior,
+        machine,
+        shots: logged,
+    }
+}
+
+/// Was it seen, and may it speak?
+fn takes_part(shot: &Shot) -> bool {
+    let s = &shot.seen;
+    let seen = s.landing.is_some()
+        || s.wall.is_some()
+        || s.fall.is_some()
+        || s.miss_m.is_some()
+        || model::zone(s.outcome).is_some()
+        || s.exit_speed_mps.is_some()
+        || s.exit_angle_rad.is_some()
+        || (shot.before_radps.is_some() && shot.after_radps.is_some());
+    seen && !shot.jammed && !shot.left_out
+}
+
+/// Physical: nobody throws a test shot farther, and no wheel or piece is faster.
+const HUGE: f64 = 1e5;
+
+/// The first number of a shot that is not one, or absurd.
+fn nonsense(shot: &Shot) -> Option<&'static str> {
+    let s = &shot.seen;
+    let mut all: Vec<(&'static str, f64)> = vec![
+        ("the distance", shot.distance_m),
+        ("the sideways offset", shot.offset_m),
+        ("the turn", shot.turned_rad),
+        ("the setting", shot.setting.slide_m),
+        ("the setting", shot.setting.tilt_rad),
+        ("the setting", shot.setting.reach_m),
+        ("the wheel speed", shot.setpoint_radps),
+    ];
+    let mut positive: Vec<(&'static str, f64)> = vec![("the distance", shot.distance_m)];
+    positive.push((
+        "the wheel speed",
+        shot.before_radps.unwrap_or(shot.setpoint_radps),
+    ));
+    all.extend(shot.before_radps.map(|x| ("the wheel speed before", x)));
+    all.extend(shot.after_radps.map(|x| ("the wheel speed after", x)));
+    if let Some(l) = s.landing {
+        all.extend([l.along_m, l.across_m, l.height_m].map(|x| ("the landing", x)));
+    }
+    if let Some(w) = s.wall {
+        all.push(("the height at the wall", w.height_m));
+        positive.push(("the distance of the wall", w.distance_m));
+    }
+    if let Some(f) = s.fall {
+        all.push(("the height of the timed fall", f.height_m));
+        positive.push(("the time of flight", f.time_s));
+    }
+    all.extend(s.miss_m.iter().flatten().map(|x| ("the miss", *x)));
+    positive.extend(s.exit_speed_mps.map(|x| ("the speed at the exit", x)));
+    all.extend(s.exit_angle_rad.map(|x| ("the angle at the exit", x)));
+    let absurd = |x: &f64| !(x.abs() < HUGE);
+    let bad = all.iter().chain(&positive).find(|(_, x)| absurd(x));
+    bad.or_else(|| positive.iter().find(|(_, x)| !(*x > 0.0)))
+        .map(|(w, _)| *w)
+}
+
+/// Sessions in a log.
+fn sessions(shots: &[&Shot]) -> BTreeSet<usize> {
+    shots.iter().map(|s| s.session_index).collect()
+}

@@ -1,0 +1,357 @@
+//! Setpoints by distance after a fit, how sure they are, and the chance of a hit.
+
+use super::machine::{Effect, Fitted, fitted_project};
+use crate::aim::{ExitCurve, SpotAim, aim_spot};
+use crate::flight::Lift;
+use crate::limits::CURVE_POINTS;
+use crate::numerics::normal;
+use crate::numerics::radial::hit_circle;
+use crate::numerics::random::Stream;
+use crate::project::{Project, Spot};
+use crate::shot::{Chain, Exit, Stance};
+use crate::target::{Outcome, Outline};
+
+/// One line of the table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Setpoint {
+    /// Distance to the near rim.
+    pub distance_m: f64,
+    /// Wheel speed that centres the crossing; `None` where none does.
+    pub wheel: Option<Learned>,
+    /// What the design said before the log.
+    pub design: Option<Design>,
+    /// More than half a metre beyond the distances that were thrown from.
+    pub beyond_the_log: bool,
+}
+
+/// A setpoint before any test shot.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Design {
+    /// Wheel speed.
+    pub wheel_radps: f64,
+    /// How far off it may be, one standard deviation.
+    pub wheel_sd_radps: f64,
+}
+
+/// A setpoint after the log.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Learned {
+    /// Wheel speed.
+    pub wheel_radps: f64,
+    /// Its standard deviation.
+    pub wheel_sd_radps: f64,
+    /// Standard deviation of the mean crossing at that wheel speed, along the opening.
+    pub along_sd_m: f64,
+    /// Standard deviation of the mean crossing across.
+    pub across_sd_m: f64,
+    /// Scatter from throw to throw along the opening.
+    pub along_scatter_m: f64,
+    /// Scatter across.
+    pub across_scatter_m: f64,
+    /// Movement of the crossing for each 1 % of wheel speed.
+    pub along_per_percent_m: f64,
+    /// Movement of the crossing for each degree at the exit.
+    pub along_per_degree_m: f64,
+    /// Chance of going in clean with what was learned taken as exact.
+    pub hit_frac: f64,
+    /// The same with what is not known of the setpoint on top: what to expect.
+    pub expected_hit_frac: f64,
+    /// Both chances are counted from flights, as straight lines do not do.
+    pub by_flights: bool,
+}
+
+/// Method: how far beyond the log a table may reach without a word.
+const BEYOND_M: f64 = 0.5;
+/// Method: steps of the differences in ln speed, angle, ln drag and lift; the flights are good to 1e-7 m.
+const STEP: [f64; 4] = [2e-3, 2e-3, 2e-2, 4e-2];
+/// Method: throws counted where straight lines do not do: 1 point of standard error at 90 %.
+const FLOWN: usize = 1024;
+/// Method: the highest point nearer to the plane than this many deviations of a shot spoils straight lines.
+const NEAR_TOP_SDS: f64 = 3.0;
+
+/// Mean crossing and its derivatives by ln speed, angle, ln drag and lift.
+struct Slopes {
+    along: [f64; 4],
+    range_m: f64,
+    /// Height of the highest point above the crossing, and the tangent of the angle down through it.
+    top_m: f64,
+    down_ratio: f64,
+    shadow_m: f64,
+}
+
+/// Setpoints at distances, straight ahead of the target, for the first throw of a volley with an average piece.
+///
+/// ```text
+/// sd(along) = √(gᵀΣg)      sd(ω) = ω sd(along)/(∂along/∂ln ω)     g = ∂along/∂(ln speed, angle, ln drag, lift)
+/// sx² = (∂along/∂ln v)² σv² + (∂along/∂θ)² σθ²                    sy = r σψ
+/// ```
+///
+/// The delta method with the whole covariance, as speed, angle and drag are known together far better than alone, times
+/// the small-sample factor. Chances from the ellipse of scatter; where the path is still nearly level at the
+/// opening, or a wall catches what goes too far, from flights with the accidents drawn.
+pub fn setpoints(project: &Project, fitted: &Fitted, distances_m: &[f64]) -> Vec<Setpoint> {
+    let learned = fitted_project(project, fitted);
+    let table = |p: &Project| {
+        let chain = Chain::of(p).standing();
+        let curve = ExitCurve::of(&chain, &p.machine.setting, CURVE_POINTS);
+        (chain, curve)
+    };
+    let (after, before) = (table(&learned), table(project));
+    let aim = |p: &Project, (chain, curve): &(Chain, ExitCurve), distance_m: f64| -> SpotAim {
+        let spot = Spot {
+            name: String::new(),
+            distance_m,
+            offset_m: 0.0,
+            heading_rad: 0.0,
+        };
+        aim_spot(p, chain, curve, &p.machine.setting, &spot)
+    };
+    distances_m
+        .iter()
+        .filter(|d| d.is_finite() && **d > 0.0)
+        .map(|&distance_m| {
+            let design = aim(project, &before, distance_m).best().map(|s| Design {
+                wheel_radps: s.wheel_radps,
+                wheel_sd_radps: s.doubt.setpoint_sd_radps,
+            });
+            let found = aim(&learned, &after, distance_m);
+            let [near, far] = fitted.distance_m;
+            Setpoint {
+                distance_m,
+                wheel: wheel(&after.0, fitted, &found),
+                design,
+                beyond_the_log: distance_m < near - BEYOND_M || distance_m > far + BEYOND_M,
+            }
+        })
+        .collect()
+}
+
+fn wheel(chain: &Chain, fitted: &Fitted, aim: &SpotAim) -> Option<Learned> {
+    let best = aim.best()?;
+    // The launcher is turned back by what it throws to the side.
+    let straight = Stance {
+        heading_rad: aim.stance.sight_rad,
+        ..aim.stance
+    };
+    let s = slopes(chain, &best.exit, &straight)?;
+    let per_ln_wheel = 100.0 * best.along_per_percent_m;
+    let factor = fitted.posterior.small_sample_ratio();
+    let along_sd_m = factor * fitted.variance_along(&s.along).sqrt();
+    let across_sd_m = factor * s.range_m * fitted.sd(Effect::Aside);
+    let [sv, sth, spsi] = fitted.scatter();
+    let scatter = [(s.along[0] * sv).hypot(s.along[1] * sth), s.range_m * spsi];
+    let near_top = s.top_m < NEAR_TOP_SDS * scatter[0] * s.down_ratio;
+    let caught = chain.target.back_wall_m > 0.0;
+    let by_flights = near_top || caught;
+    let chance = |sd: [f64; 2], with_doubt: bool| {
+        if by_flights {
+            flown(chain, fitted, &best.exit, &straight, with_doubt)
+        } else {
+            hit(chain, s.shadow_m, sd)
+        }
+    };
+    Some(Learned {
+        wheel_radps: best.wheel_radps,
+        wheel_sd_radps: best.wheel_radps * along_sd_m / per_ln_wheel.abs(),
+        along_sd_m,
+        across_sd_m,
+        along_scatter_m: scatter[0],
+        across_scatter_m: scatter[1],
+        along_per_percent_m: best.along_per_percent_m,
+        along_per_degree_m: s.along[1] * std::f64::consts::PI / 180.0,
+        hit_frac: chance(scatter, false),
+        expected_hit_frac: chance(
+            [scatter[0].hypot(along_sd_m), scatter[1].hypot(across_sd_m)],
+            true,
+        ),
+        by_flights,
+    })
+}
+
+/// An exit with its speed and spin, elevation, drag and lift changed.
+fn changed(chain: &Chain, exit: &Exit, by: &[f64; 4]) -> (Chain, Exit) {
+    let mut chain = chain.clone();
+    chain.ball.drag.scale_ratio *= by[2].exp();
+    if let Lift::Saturating { scale_ratio, .. } = &mut chain.ball.lift {
+        *scale_ratio *= 1.0 + by[3];
+    }
+    let exit = Exit {
+        speed_mps: exit.speed_mps * by[0].exp(),
+        spin_radps: exit.spin_radps * by[0].exp(),
+        angle_rad: exit.angle_rad + by[1],
+        ..*exit
+    };
+    (chain, exit)
+}
+
+fn slopes(chain: &Chain, exit: &Exit, stance: &Stance) -> Option<Slopes> {
+    let crossing = |by: &[f64; 4]| {
+        let (chain, exit) = changed(chain, exit, by);
+        chain.crossing(&exit, stance)
+    };
+    let here = crossing(&[0.0; 4])?;
+    let mut along = [0.0; 4];
+    for (k, slope) in along.iter_mut().enumerate() {
+        let mut by = [0.0; 4];
+        by[k] = STEP[k];
+        let above = crossing(&by)?.along_m;
+        by[k] = -STEP[k];
+        *slope = (above - crossing(&by)?.along_m) / (2.0 * STEP[k]);
+    }
+    let [x, y, z] = here.state.position_m;
+    let [u, v, w] = here.state.velocity_mps;
+    let arrival = chain.fly(exit, stance);
+    let top = arrival.flights.first().and_then(|p| p.apex());
+    let radius_m = 0.5 * chain.ball.diameter_m;
+    Some(Slopes {
+        along,
+        range_m: x.hypot(y),
+        top_m: top.map_or(f64::INFINITY, |s| s.position_m[2] - z),
+        down_ratio: if chain.target.upright() {
+            0.0
+        } else {
+            (-w / u.hypot(v)).max(0.0)
+        },
+        shadow_m: radius_m / here.entry_rad.sin().max(1e-3),
+    })
+}
+
+/// Chance that the whole piece clears the rim, for scatter about the centre.
+fn hit(chain: &Chain, shadow_m: f64, [sx, sy]: [f64; 2]) -> f64 {
+    let t = &chain.target;
+    let (a, b) = (
+        0.5 * t.depth_m - shadow_m,
+        0.5 * t.width_m - 0.5 * chain.ball.diameter_m,
+    );
+    if !(a > 0.0 && b > 0.0) {
+        return 0.0;
+    }
+    let within = |half: f64, sd: f64| {
+        if sd > 0.0 {
+            1.0 - 2.0 * normal::cdf(-half / sd)
+        } else {
+            1.0
+        }
+    };
+    match t.outline {
+        Outline::Rectangle => within(a, sx) * within(b, sy),
+        // Stretched to a circle.
+        Outline::Round => hit_circle(1.0, [0.0; 2], [sx / a, sy / b]),
+    }
+}
+
+/// Seed of the throws counted; the same for every line, so that lines compare.
+const SEED: u64 = 0x5e7_9017;
+
+/// The same counted from flights.
+fn flown(chain: &Chain, fitted: &Fitted, exit: &Exit, stance: &Stance, with_doubt: bool) -> f64 {
+    let mut stream = Stream::new(SEED, 0);
+    let scatter = fitted.scatter();
+    let mut count = 0;
+    for _ in 0..FLOWN {
+        let doubt = fitted.drawn(&mut stream, with_doubt);
+        let accident = scatter.map(|sd| sd * stream.normal());
+        let by = [doubt[0] + accident[0], doubt[1] + accident[1], doubt[2], doubt[3]];
+        let (chain, exit) = changed(chain, exit, &by);
+        let stance = Stance {
+            heading_rad: stance.heading_rad + doubt[4] + accident[2],
+            ..*stance
+        };
+        if chain.fly(&exit, &stance).outcome == Outcome::In {
+            count += 1;
+        }
+    }
+    f64::from(count) / FLOWN as f64
+}
+
+impl Fitted {
+    /// Standard deviation of an effect; 0 when it is no parameter of this log.
+    fn sd(&self, effect: Effect) -> f64 {
+        self.index(effect).map_or(0.0, |j| self.posterior.sd(j))
+    }
+
+    /// Scatter of ln speed, angle and direction from throw to throw, as learned.
+    pub fn scatter(&self) -> [f64; 3] {
+        let b = self.before();
+        [
+            (b.speed_scatter_frac, Effect::SpeedScatter),
+            (b.angle_scatter_rad, Effect::AngleScatter),
+            (b.aside_scatter_rad, Effect::AsideScatter),
+        ]
+        .map(|(sd, e)| sd * self.deviation(e).exp())
+    }
+
+    /// Gradient over all parameters of a function of ln speed, angle, ln drag and lift in the last session.
+    fn gradient(&self, slopes: &[f64; 4]) -> Vec<f64> {
+        let mut out = vec![0.0; self.posterior.mean.len()];
+        let s = self.session_index;
+        for (effect, slope) in [
+            (Effect::Speed, slopes[0]),
+            (Effect::SessionSpeed(s), slopes[0]),
+            (Effect::Angle, slopes[1]),
+            (Effect::SessionAngle(s), slopes[1]),
+            (Effect::Drag, slopes[2]),
+            (Effect::Lift, slopes[3]),
+        ] {
+            if let Some(x) = self.index(effect).and_then(|j| out.get_mut(j)) {
+                *x = slope;
+            }
+        }
+        out
+    }
+
+    /// Variance of a function of ln speed, angle, ln drag and lift by its slopes, without the small-sample factor.
+    pub fn variance_along(&self, slopes: &[f64; 4]) -> f64 {
+        self.posterior.variance_along(&self.gradient(slopes))
+    }
+
+    /// ln speed, angle, ln drag, lift and direction drawn about the result; zeros without doubt.
+    fn drawn(&self, stream: &mut Stream, with_doubt: bool) -> [f64; 5] {
+        let mut out = [0.0; 5];
+        if !with_doubt {
+            return out;
+        }
+        let draw = self.posterior.drawn(stream);
+        let factor = self.posterior.small_sample_ratio();
+        for (k, slot) in out.iter_mut().enumerate() {
+            let mut slopes = [0.0; 4];
+            let gradient = match slopes.get_mut(k) {
+                Some(s) => {
+                    *s = 1.0;
+                    self.gradient(&slopes)
+                }
+                None => {
+                    let mut g = vec![0.0; draw.len()];
+                    if let Some(x) = self.index(Effect::Aside).and_then(|j| g.get_mut(j)) {
+                        *x = 1.0;
+                    }
+                    g
+                }
+            };
+            *slot = factor * gradient.iter().zip(&draw).map(|(g, d)| g * d).sum::<f64>();
+        }
+        out
+    }
+
+    /// Standard deviation of ln speed that moves the crossing as much as all that is not known, over the log's distances.
+    pub(super) fn speed_sd_at_target(&self) -> f64 {
+        let ratios: Vec<f64> = self
+            .centring_slopes()
+            .iter()
+            .map(|s| self.variance_along(s) / (s[0] * s[0]))
+            .filter(|r| r.is_finite())
+            .collect();
+        if ratios.is_empty() {
+            return self.variance_along(&[1.0, 0.0, 0.0, 0.0]).sqrt();
+        }
+        (ratios.iter().sum::<f64>() / ratios.len() as f64).sqrt()
+    }
+
+    /// Slopes of the crossing at the log's own throws, as fitted.
+    fn centring_slopes(&self) -> Vec<[f64; 4]> {
+        self.throws()
+            .iter()
+            .filter_map(|(chain, exit, stance)| slopes(chain, exit, stance).map(|s| s.along))
+            .collect()
+    }
+}

@@ -4,7 +4,7 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 
 use arcwright_model::floor::next::{
-    Candidate, Move, Opening, SpotView, Tally, best_for, candidate, centred_setpoint, recommend,
+    Candidate, Move, Opening, SpotView, Tally, best_for, best_shot, candidate, centred_setpoint, recommend,
     setpoint_sd_radps, spot_view,
 };
 use arcwright_model::floor::rehearse::{HiddenSimple, Look, SimplePrior};
@@ -388,13 +388,19 @@ pub fn tune(manner: &Manner, machine: &mut HiddenSimple, shots: usize, kept: &[u
         let choices = candidates(manner.data, &forward, &posterior, machine, &knobs, &look, place);
         let shots: Vec<Candidate> = choices.iter().map(|c| c.0.clone()).collect();
         let next = best_for(&views, &posterior.covariance, &shots, &tallies);
+        let fewest = tallies.iter().map(|t| t.shot_count).min().unwrap_or(0);
+        let due = tallies.iter().position(|t| t.shot_count == fewest).unwrap_or(0);
         if let (None, Some((_, verdict))) = (&out.stopped, &next)
             && verdict.now()
         {
             let table = known(&forward, &posterior, index).table;
             out.stopped = Some((index, table, verdict.worst_loss_frac));
         }
-        let chosen = if manner.in_turn {
+        let chosen = if manner.in_turn && manner.data == Data::Class {
+            let these: Vec<usize> = (0..shots.len()).filter(|i| shots[*i].spot_index == due).collect();
+            let few: Vec<Candidate> = these.iter().map(|i| shots[*i].clone()).collect();
+            best_shot(&views, &posterior.covariance, &few).map_or(0, |c| these[c.index])
+        } else if manner.in_turn {
             index % TUNED_M.len()
         } else {
             next.map_or(0, |(choice, _)| choice.index)

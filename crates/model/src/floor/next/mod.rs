@@ -17,7 +17,7 @@ pub use gain::{
 };
 pub use moves::{Effort, KnobChange, LEAST_GAIN_FRAC, Move, recommend};
 pub use stop::{
-    LOSS_FRAC, NEXT_GAIN_FRAC, SHOTS_EACH, Still, Stop, TESTED_DISTANCES, Tally, stop,
+    LOSS_FRAC, MEAN_LOSS_FRAC, NEXT_GAIN_FRAC, SHOTS_EACH, Still, Stop, TESTED_DISTANCES, Tally, stop,
     wilson_lower_if_all_hit,
 };
 

@@ -265,7 +265,25 @@ fn doubt_that_costs_a_point_or_a_shot_that_still_pays_keeps_the_session_going() 
     let pays = stop(&spots, &sure, &enough, 0.004);
     assert_eq!(pays.still, vec![Still::NextPays { gain_frac: 0.004 }]);
     let doubtful = stop(&spots, &vec![vec![0.07_f64.powi(2)]], &enough, 0.0);
-    assert!(matches!(doubtful.still[..], [Still::Doubt { spot_index: 0, .. }]));
+    assert!(matches!(
+        doubtful.still[..],
+        [Still::Doubt { spot_index: 0, .. }, Still::DoubtAllRound { .. }]
+    ));
+    // Eight tenths of a point at one spot alone are let pass, at every spot they are not.
+    let slightly = SpotView {
+        along_by: vec![1.0],
+        ..stand(0.0, 0.145)
+    };
+    let fine = SpotView {
+        along_by: vec![0.0],
+        ..slightly.clone()
+    };
+    let at = vec![vec![0.0385_f64.powi(2)]];
+    let loss = plugin_frac(&slightly) - predictive_frac(&slightly, &at, [0.0; 2]);
+    assert!((0.006..0.01).contains(&loss), "{loss}");
+    assert!(stop(&[slightly.clone(), fine], &at, &enough, 0.0).now());
+    let all = stop(&[slightly.clone(), slightly], &at, &enough, 0.0);
+    assert!(matches!(all.still[..], [Still::DoubtAllRound { .. }]));
     assert!(
         doubtful.sentence(&["far".into()]).contains("at far"),
         "{}",

@@ -2,4 +2,5 @@
 
 pub mod cli;
 pub mod project;
+pub mod store;
 pub mod tasks;

@@ -2,6 +2,7 @@
 
 mod aim;
 mod check;
+mod floor;
 pub mod free;
 mod moving;
 mod new;
@@ -59,6 +60,8 @@ enum Command {
     Volley(volley::VolleyArgs),
     /// How much throws differ from each spot, the hit chance, why, and what would help
     Scatter(scatter::ScatterArgs),
+    /// Test shots on the practice floor: log, list, correct, bring in and out
+    Floor(floor::FloorArgs),
 }
 
 /// Where the project comes from and what goes out; the same for every command.
@@ -147,6 +150,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Aim(a)) => aim::run(&a),
         Some(Command::Volley(a)) => volley::run(&a),
         Some(Command::Scatter(a)) => scatter::run(&a),
+        Some(Command::Floor(a)) => floor::run(&a),
     };
     match result {
         Ok(answer) => {

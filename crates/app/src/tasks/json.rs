@@ -32,7 +32,7 @@ fn vec3(x: [f64; 3]) -> Value {
     Value::Array(x.iter().map(|v| num(*v)).collect())
 }
 
-fn head(command: &str, project: &Project) -> Value {
+pub(super) fn head(command: &str, project: &Project) -> Value {
     json!({
         "schema": format!("arcwright/{command}/{VERSION}"),
         "tool": env!("CARGO_PKG_VERSION"),
@@ -40,7 +40,7 @@ fn head(command: &str, project: &Project) -> Value {
     })
 }
 
-fn with(mut base: Value, more: Value) -> Value {
+pub(super) fn with(mut base: Value, more: Value) -> Value {
     if let (Some(a), Value::Object(b)) = (base.as_object_mut(), more) {
         a.extend(b);
     }

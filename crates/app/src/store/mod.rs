@@ -1,0 +1,38 @@
+//! The shot log: `floor.db` beside the project file. SQLite, only ever added to.
+//!
+//! An edit adds a version of a shot, an undo another; the highest counts. Every write is one
+//! transaction that is on the disk before it is acknowledged.
+
+mod entry;
+mod open;
+mod sessions;
+mod shots;
+mod trouble;
+
+use std::path::{Path, PathBuf};
+
+pub use entry::{Entry, outcome_of};
+pub use open::{open, open_to_read};
+pub use sessions::{SESSION_GAP_MS, Session};
+pub use shots::{Batch, Logged, LoggedShot, NewShot, Undone, Version, shots};
+
+/// Name of the log, beside the project file.
+pub const FILE_NAME: &str = "floor.db";
+
+/// An open log.
+#[derive(Debug)]
+pub struct Store {
+    db: rusqlite::Connection,
+    path: PathBuf,
+}
+
+impl Store {
+    /// Its file.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    fn trouble(&self, e: &rusqlite::Error) -> arcwright_model::finding::Finding {
+        trouble::finding(&self.path, e)
+    }
+}

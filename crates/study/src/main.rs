@@ -17,7 +17,7 @@ fn main() {
             t.elapsed()
         );
     }
-    for d in [Data::Mixed, Data::Eye, Data::Class] {
+    for d in [Data::Class, Data::Mixed, Data::Eye] {
         let t = std::time::Instant::now();
         for in_turn in [false, true] {
             let o = by_model(

@@ -385,7 +385,8 @@ pub fn tune(manner: &Manner, machine: &mut HiddenSimple, shots: usize, kept: &[u
         }
         knobs.turned += turn_by;
         let views = spots(&forward, &posterior, machine, &knobs);
-        let choices = candidates(manner.data, &forward, &posterior, machine, &knobs, &look, place);
+        let mut choices = candidates(manner.data, &forward, &posterior, machine, &knobs, &look, place);
+        choices.sort_by_key(|c| tallies[c.0.spot_index.min(3)].shot_count);
         let shots: Vec<Candidate> = choices.iter().map(|c| c.0.clone()).collect();
         let next = best_for(&views, &posterior.covariance, &shots, &tallies);
         let fewest = tallies.iter().map(|t| t.shot_count).min().unwrap_or(0);
@@ -401,7 +402,9 @@ pub fn tune(manner: &Manner, machine: &mut HiddenSimple, shots: usize, kept: &[u
             let few: Vec<Candidate> = these.iter().map(|i| shots[*i].clone()).collect();
             best_shot(&views, &posterior.covariance, &few).map_or(0, |c| these[c.index])
         } else if manner.in_turn {
-            index % TUNED_M.len()
+            (0..shots.len())
+                .find(|i| shots[*i].spot_index == due)
+                .unwrap_or(0)
         } else {
             next.map_or(0, |(choice, _)| choice.index)
         };

@@ -6,6 +6,7 @@ pub mod export;
 pub mod import;
 pub mod json;
 pub mod log;
+pub mod next;
 pub mod table;
 pub mod tell;
 pub mod time;

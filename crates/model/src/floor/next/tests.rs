@@ -373,10 +373,10 @@ fn the_shot_is_chosen_by_what_it_does_for_the_setpoints_not_for_what_does_not_ma
         readings_by: vec![row],
         noise: vec![vec![0.02]],
     };
-    let candidates = vec![read(vec![1.0, 0.0]), read(vec![0.0, 1.0]), read(vec![0.0, 1.005])];
+    let candidates = vec![read(vec![1.0, 0.0]), read(vec![0.0, 1.0]), read(vec![0.0, 1.2])];
     let nats = |c: &Candidate| information_gain(&covariance, c).unwrap();
     assert!(nats(&candidates[0]) > nats(&candidates[1]));
-    // The third is better by less than anybody should care: the first of equals is taken.
+    // The third is better by less than the model is sure of: the first of the good ones is taken.
     let choice = best_shot(&spots, &covariance, &candidates).unwrap();
     assert_eq!(choice.index, 1);
     assert!(choice.gain_frac > 0.0);

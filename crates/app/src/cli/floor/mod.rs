@@ -2,10 +2,13 @@
 
 mod edit;
 mod export;
+mod fit;
 mod import;
 mod leave_out;
 mod list;
 mod log;
+mod next;
+mod rehearse;
 mod session;
 mod undo;
 
@@ -45,6 +48,12 @@ enum FloorCommand {
     Export(export::ExportArgs),
     /// Begin a session with a name, add a remark to one, or list them
     Session(session::SessionArgs),
+    /// What the shots taught, what they cannot tell apart, and the setpoints beside the design's
+    Fit(fit::FitArgs),
+    /// What to move, where to throw from next, or the sign to stop
+    Next(next::NextArgs),
+    /// Practise on a machine whose truth is hidden: prepare it, throw once, or play a whole session
+    Rehearse(rehearse::RehearseArgs),
 }
 
 /// The project whose log it is.
@@ -53,6 +62,9 @@ pub struct Where {
     /// Project folder or file [default: the current folder]
     #[arg(long = "in", value_name = "PROJECT")]
     project: Option<PathBuf>,
+    /// The log of `floor rehearse` instead of the one of real shots
+    #[arg(long)]
+    rehearsal: bool,
 }
 
 /// Runs a `floor` command.
@@ -67,6 +79,9 @@ pub fn run(args: &FloorArgs) -> Result<Answer, Refusal> {
         FloorCommand::Import(a) => import::run(a),
         FloorCommand::Export(a) => export::run(a),
         FloorCommand::Session(a) => session::run(a),
+        FloorCommand::Fit(a) => fit::run(a),
+        FloorCommand::Next(a) => next::run(a),
+        FloorCommand::Rehearse(a) => rehearse::run(a),
     }
 }
 
@@ -97,7 +112,11 @@ impl Ground {
         let loaded = project::read(&file).map_err(|p| Refusal::input(project::render(&p)))?;
         Ok(Ground {
             project: loaded.project,
-            log: file.with_file_name(store::FILE_NAME),
+            log: file.with_file_name(if place.rehearsal {
+                rehearse::FILE_NAME
+            } else {
+                store::FILE_NAME
+            }),
         })
     }
 

@@ -21,14 +21,19 @@ fn plan(arguments: &[String]) -> Result<Plan, String> {
     while let Some(a) = rest.next() {
         let mut number = |name: &str| {
             let text = rest.next().ok_or(format!("{name} needs a number after it"))?;
-            text.parse::<u64>().map_err(|_| format!("{name} {text}: not a whole number"))
+            text.parse::<u64>()
+                .map_err(|_| format!("{name} {text}: not a whole number"))
         };
         match a.as_str() {
             "--short" => plan.full = false,
             "--full" => plan.full = true,
             "--seed" => plan.seed = number("--seed")?,
             "--robots" => robots = Some(number("--robots")?.clamp(1, 100_000) as usize),
-            other => return Err(format!("{other} is not known: --short, --full, --seed N, --robots N")),
+            other => {
+                return Err(format!(
+                    "{other} is not known: --short, --full, --seed N, --robots N"
+                ));
+            }
         }
     }
     plan.robots = robots.unwrap_or(if plan.full { FULL_ROBOTS } else { SHORT_ROBOTS });

@@ -64,7 +64,10 @@ pub fn tables(plan: &Plan, mut say: impl FnMut(&str)) {
             say(&row(rule.words(), &by_hand(&wrong, rule, robots, seed)));
         }
         for data in [Data::Class, Data::Eye, Data::Mixed] {
-            say(&row(data.words(), &by_model(&wrong, &manner(data), robots, 40, seed)));
+            say(&row(
+                data.words(),
+                &by_model(&wrong, &manner(data), robots, 40, seed),
+            ));
         }
     }
     if full {
@@ -111,7 +114,9 @@ pub fn tables(plan: &Plan, mut say: impl FnMut(&str)) {
         }
         say(&format!("{line}\n"));
     }
-    say("\nThe sign to stop: shots by which half and nine tenths of the machines had it, and hits in 100 that were lacking then\n");
+    say(
+        "\nThe sign to stop: shots by which half and nine tenths of the machines had it, and hits in 100 that were lacking then\n",
+    );
     for (words, o) in covered.iter().take(kinds.len()) {
         let by = |share| match o.stopped_by(share) {
             Some(n) if n <= 40 => n.to_string(),

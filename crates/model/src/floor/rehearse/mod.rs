@@ -175,3 +175,6 @@ pub fn watch(
         read(look.after, after, z[9]),
     )
 }
+
+#[cfg(test)]
+mod tests;

@@ -122,12 +122,12 @@ pub fn tables(plan: &Plan, mut say: impl FnMut(&str)) {
             Some(n) if n <= 40 => n.to_string(),
             _ => ">40".into(),
         };
-        say(&format!(
-            "{words:58}{:>8}{:>8}{:>10.1}\n",
-            by(0.5),
-            by(0.9),
-            100.0 * o.lacking[0]
-        ));
+        // No machine had it: nothing lacked.
+        let lacking = match 100.0 * o.lacking[0] {
+            none if none.is_nan() => "-".to_string(),
+            points => format!("{points:.1}"),
+        };
+        say(&format!("{words:58}{:>8}{:>8}{lacking:>10}\n", by(0.5), by(0.9)));
     }
 }
 

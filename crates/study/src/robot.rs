@@ -61,7 +61,7 @@ pub fn machine(scenario: &Scenario, seed: u64) -> HiddenSimple {
     let mut stream = Stream::new(seed, STREAM);
     let mut z = [0; 9].map(|_| stream.normal());
     if scenario.wrong_prior {
-        let side = if seed % 2 == 0 { 1.0 } else { -1.0 };
+        let side = if seed.is_multiple_of(2) { 1.0 } else { -1.0 };
         (z[0], z[1]) = (2.0 * side, -1.5 * side);
     }
     let truth = SimplePrior::default().at(&z);

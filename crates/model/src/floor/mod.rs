@@ -30,6 +30,8 @@ mod m1;
 mod m1_flight;
 mod m1_setpoint;
 mod machine;
+pub mod next;
+pub mod rehearse;
 mod setpoints;
 mod shot;
 pub mod telemetry;

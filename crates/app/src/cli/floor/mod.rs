@@ -4,10 +4,13 @@ mod beside;
 mod edit;
 mod export;
 mod film;
+mod fit;
 mod import;
 mod leave_out;
 mod list;
 mod log;
+mod next;
+mod rehearse;
 mod session;
 mod telemetry;
 mod undo;
@@ -54,6 +57,12 @@ enum FloorCommand {
     Telemetry(telemetry::TelemetryArgs),
     /// Speed, angle, drag and lift from points of a filmed flight
     Film(film::FilmArgs),
+    /// What the shots taught, what they cannot tell apart, and the setpoints beside the design's
+    Fit(fit::FitArgs),
+    /// What to move, where to throw from next, or the sign to stop
+    Next(next::NextArgs),
+    /// Practise on a machine whose truth is hidden: prepare it, throw once, or play a whole session
+    Rehearse(rehearse::RehearseArgs),
 }
 
 /// The project whose log it is.
@@ -62,6 +71,9 @@ pub struct Where {
     /// Project folder or file [default: the current folder]
     #[arg(long = "in", value_name = "PROJECT")]
     project: Option<PathBuf>,
+    /// The log of `floor rehearse` instead of the one of real shots
+    #[arg(long)]
+    rehearsal: bool,
 }
 
 /// Runs a `floor` command.
@@ -78,6 +90,9 @@ pub fn run(args: &FloorArgs) -> Result<Answer, Refusal> {
         FloorCommand::Session(a) => session::run(a),
         FloorCommand::Telemetry(a) => telemetry::run(a),
         FloorCommand::Film(a) => film::run(a),
+        FloorCommand::Fit(a) => fit::run(a),
+        FloorCommand::Next(a) => next::run(a),
+        FloorCommand::Rehearse(a) => rehearse::run(a),
     }
 }
 
@@ -108,7 +123,11 @@ impl Ground {
         let loaded = project::read(&file).map_err(|p| Refusal::input(project::render(&p)))?;
         Ok(Ground {
             project: loaded.project,
-            log: file.with_file_name(store::FILE_NAME),
+            log: file.with_file_name(if place.rehearsal {
+                rehearse::FILE_NAME
+            } else {
+                store::FILE_NAME
+            }),
         })
     }
 

@@ -89,3 +89,119 @@ fn entry(e: &Entry) -> Value {
         "note": e.note,
     })
 }
+
+/// A number, or null where it is not finite.
+fn num(x: f64) -> Value {
+    if x.is_finite() { json!(x) } else { Value::Null }
+}
+
+/// `floor next`.
+pub fn next(project: &Project, outlook: &super::next::Outlook) -> Value {
+    let name = |i: usize| project.spots.get(i).map(|s| s.name.clone());
+    let spots: Vec<Value> = outlook
+        .spots
+        .iter()
+        .enumerate()
+        .map(|(i, s)| match s {
+            Some(s) => json!({
+                "spot": name(i),
+                "shots": s.shot_count,
+                "setpoint_radps": s.in_use.setpoint_radps,
+                "turned_rad": s.in_use.turned_rad,
+                "hit_now_frac": num(s.now_frac),
+                "hit_best_frac": num(s.best_frac),
+                "hit_known_frac": num(s.known_frac),
+            }),
+            None => json!({ "spot": name(i) }),
+        })
+        .collect();
+    let moves: Vec<Value> = outlook
+        .moves
+        .iter()
+        .map(|m| {
+            json!({
+                "spot": name(m.spot_index),
+                "knob": m.change.knob,
+                "by": num(m.change.by),
+                "to": num(m.to),
+                "hit_before_frac": num(m.change.hit_frac[0]),
+                "hit_after_frac": num(m.change.hit_frac[1]),
+                "effort": m.change.effort.words(),
+            })
+        })
+        .collect();
+    let stop = outlook.stop.as_ref();
+    with(
+        head("floor-next", project),
+        json!({
+            "spots": spots,
+            "moves": moves,
+            "stop": stop.is_some_and(|s| s.now()),
+            "worst_loss_frac": stop.map(|s| num(s.worst_loss_frac)),
+            "next_gain_frac": stop.map(|s| num(s.next_gain_frac)),
+            "shot": outlook.shot.as_ref().map(|s| json!({
+                "spot": name(s.spot_index),
+                "setpoint_radps": s.setpoint_radps,
+                "turned_rad": s.turned_rad,
+                "gain_frac": num(s.gain_frac),
+            })),
+            "says": super::next::words(project, outlook).lines().collect::<Vec<_>>(),
+        }),
+    )
+}
+
+/// `floor fit`.
+pub fn fit(
+    project: &Project,
+    fitted: &arcwright_model::floor::Fitted,
+    table: &[arcwright_model::floor::Setpoint],
+) -> Value {
+    let estimates: Vec<Value> = fitted
+        .estimates
+        .iter()
+        .map(|e| {
+            json!({
+                "name": e.name,
+                "words": e.words,
+                "unit": e.unit,
+                "before": { "mean": num(e.prior_mean), "sd": num(e.prior_sd) },
+                "now": { "mean": num(e.mean), "sd": num(e.sd) },
+                "ratio": num(e.ratio),
+            })
+        })
+        .collect();
+    let setpoints: Vec<Value> = project
+        .spots
+        .iter()
+        .zip(table)
+        .map(|(spot, s)| {
+            json!({
+                "spot": spot.name,
+                "distance_m": s.distance_m,
+                "setpoint_radps": s.wheel.map(|w| num(w.wheel_radps)),
+                "setpoint_sd_radps": s.wheel.map(|w| num(w.wheel_sd_radps)),
+                "hit_frac": s.wheel.map(|w| num(w.hit_frac)),
+                "hit_expected_frac": s.wheel.map(|w| num(w.expected_hit_frac)),
+                "design_radps": s.design.map(|d| num(d.wheel_radps)),
+                "design_sd_radps": s.design.map(|d| num(d.wheel_sd_radps)),
+                "beyond_the_log": s.beyond_the_log,
+            })
+        })
+        .collect();
+    with(
+        head("floor-fit", project),
+        json!({
+            "shots": fitted.used.len(),
+            "confident": fitted.confident,
+            "estimates": estimates,
+            "setpoints": setpoints,
+            "notes": fitted.diagnostics.iter().map(|n| json!({ "code": n.code, "what": n.what, "fix": n.fix })).collect::<Vec<_>>(),
+            "apart": fitted.apart.iter().map(|a| json!({ "what": a.what, "shots": a.shots })).collect::<Vec<_>>(),
+        }),
+    )
+}
+
+/// `floor rehearse`.
+pub fn rehearse(project: &Project, steps: Vec<Value>) -> Value {
+    with(head("floor-rehearse", project), json!({ "steps": steps }))
+}

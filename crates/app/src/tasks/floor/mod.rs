@@ -8,6 +8,7 @@ pub mod import;
 pub mod json;
 mod known;
 pub mod log;
+pub mod next;
 pub mod record_columns;
 pub mod record_table;
 pub mod table;

@@ -5,6 +5,7 @@
 //! fitted_project(&Project, &Fitted) -> Project
 //! ```
 
+mod ahead;
 mod flights;
 mod layout;
 mod learned;

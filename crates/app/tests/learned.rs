@@ -420,6 +420,8 @@ fn another_session_gets_its_own_speed_and_angle_and_the_last_one_counts() {
     let f = learn(&p, &shots);
     let by = f.deviation(Effect::SessionSpeed(1)) - f.deviation(Effect::SessionSpeed(0));
     assert!((by - 0.02).abs() < 0.006, "{by}");
+    // Nothing of the difference is left over as scatter.
+    assert!(f.scatter()[0] < 0.007, "{:?}", f.scatter());
     let learned = fitted_project(&p, &f);
     let ratio = learned.machine.speed_transfer_ratio / next.ln_speed.exp();
     assert!((ratio - 1.0).abs() < 0.01, "{ratio}");

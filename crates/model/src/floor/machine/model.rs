@@ -544,3 +544,45 @@ impl Machine {
 
 /// Physical: a flatter entry than this is none.
 const LEAST_SINE: f64 = 0.1;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const MET: Met = Met {
+        time_s: [1.2, 0.1, 0.2],
+        place_m: [[3.0, 5.0, -1.0], [0.2, 0.1, 0.0], [1.0, 0.0, 0.0]],
+        velocity_mps: [3.5, 0.2, -4.0],
+    };
+
+    #[test]
+    fn the_slope_by_direction_is_that_of_the_turned_throw() {
+        let heading = 0.3;
+        for plane in [level(1.0), upright(turned([3.0, 0.2, 0.0], heading)[0])] {
+            let at = |by: f64| crossing(&MET, by, heading, &plane);
+            let h = 1e-4;
+            let (above, below, here) = (at(h), at(-h), at(0.0));
+            for k in 0..3 {
+                let slope = (above.place[k].0 - below.place[k].0) / (2.0 * h);
+                assert!(
+                    (here.place[k].1[2] - slope).abs() < 1e-5,
+                    "{k} {slope} {:?}",
+                    here.place[k]
+                );
+            }
+            let slope = (above.time.0 - below.time.0) / (2.0 * h);
+            assert!((here.time.1[2] - slope).abs() < 1e-5, "{slope} {:?}", here.time);
+        }
+    }
+
+    #[test]
+    fn turning_a_throw_keeps_it_in_the_plane_and_its_distance_on_the_level() {
+        let on_floor = crossing(&MET, 0.05, 0.0, &level(1.0)).place;
+        let distance = on_floor[0].0.hypot(on_floor[1].0);
+        assert!((distance - 3.0_f64.hypot(0.2)).abs() < 1e-12 && on_floor[2].0 == 1.0);
+        assert!(on_floor[1].0 > 0.3, "left is positive");
+        let at_wall = crossing(&MET, 0.05, 0.0, &upright(3.0)).place;
+        assert!((at_wall[0].0 - 3.0).abs() < 1e-12);
+        assert!(at_wall[2].0 < 1.0, "it comes later, so lower");
+    }
+}

@@ -583,6 +583,8 @@ fn every_code_is_made_by_some_file() {
     seen.extend(["no-file", "is-folder", "no-permission", "unreadable", "not-text"]);
     // So have files that cannot be written (project_write.rs).
     seen.extend(["changed-meanwhile", "read-only", "disk-full", "not-written"]);
+    // And logs of test shots (learned.rs).
+    seen.extend(["no-shots", "bad-shot", "shot-not-thrown", "not-fitted"]);
     for free in [
         "\"target.width\" = { choices = [\"1 m\"] }",
         "\"motor.ratio\" = { range = [2, 1], step = 1 }",

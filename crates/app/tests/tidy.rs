@@ -307,6 +307,23 @@ const UNITLESS: &[&str] = &[
     "orientation",
     "uniform",
     "vector",
+    // Vectors of a fit, whose parts have units of their own.
+    "observed",
+    "predicted",
+    "sensitivity",
+    "variance",
+    "accident_variance",
+    "inputs",
+    "parameters",
+    "gradient",
+    "mean",
+    "prior_mean",
+    "prior_sd",
+    // Logarithms of probabilities and of determinants.
+    "neg_log",
+    "call_neg_log",
+    "neg_log_posterior",
+    "ln_covariance",
     // Scores.
     "merit",
     "present_merit",

@@ -80,6 +80,10 @@ pub const CODES: &[&str] = &[
     "read-only",
     "disk-full",
     "not-written",
+    "no-shots",
+    "bad-shot",
+    "shot-not-thrown",
+    "not-fitted",
     "assumed",
 ];
 

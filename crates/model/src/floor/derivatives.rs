@@ -161,24 +161,37 @@ impl<'a, F: Forward> Objective<'a, F> {
     fn add(&self, m: &Mapped<F::Shot>, z: &[f64], second: bool, out: &mut Derivatives) -> Option<()> {
         let n = z.len();
         let x = m.inputs(z);
-        let at = |moves: &[(usize, f64)]| {
+        let moved = |moves: &[(usize, f64)]| {
             let mut moved = x.clone();
             for &(k, times) in moves {
                 moved[k] += times * m.steps[k];
             }
-            self.term(&moved, m.shot)
+            moved
         };
-        let mid = self.term(&x, m.shot)?;
+        // The middle, then both sides of each input, then on request the corners on the diagonal of each pair.
+        let active: Vec<usize> = (0..x.len()).filter(|k| m.steps[*k] > 0.0).collect();
+        let mut places = vec![x.clone()];
+        for &k in &active {
+            places.extend([moved(&[(k, 1.0)]), moved(&[(k, -1.0)])]);
+        }
+        let mut terms = self.terms(&places, m.shot)?.into_iter();
+        let mid = terms.next()?;
         out.value += mid.neg_log;
         let weight = mid.weight(&self.rule);
         // Inputs that this shot depends on, with the terms on both sides.
-        let mut sides: Vec<(usize, Term, Term)> = Vec::new();
-        for k in (0..x.len()).filter(|k| m.steps[*k] > 0.0) {
-            let (above, below) = (at(&[(k, 1.0)])?, at(&[(k, -1.0)])?);
+        let mut sides: Vec<(usize, Term, Term)> = Vec::with_capacity(active.len());
+        for &k in &active {
+            let (above, below) = (terms.next()?, terms.next()?);
             if above != mid || below != mid {
                 sides.push((k, above, below));
             }
         }
+        let corners = if second {
+            self.corners(&sides, moved, m.shot)?
+        } else {
+            Vec::new()
+        };
+        let mut corners = corners.iter();
         let slopes: Vec<Vec<f64>> = sides
             .iter()
             .map(|(k, a, b)| scores(&mid, a, b, m.steps[*k], weight))
@@ -197,16 +210,40 @@ impl<'a, F: Forward> Objective<'a, F> {
                 let curve = if a == b {
                     (above.neg_log - 2.0 * mid.neg_log + below.neg_log) / (m.steps[*k] * m.steps[*k])
                 } else {
-                    // The mixed derivative from the two corners on the diagonal.
-                    let corners =
-                        at(&[(*k, 1.0), (*l, 1.0)])?.neg_log + at(&[(*k, -1.0), (*l, -1.0)])?.neg_log;
                     let edges = above.neg_log + below.neg_log + above_l.neg_log + below_l.neg_log;
-                    (corners - edges + 2.0 * mid.neg_log) / (2.0 * m.steps[*k] * m.steps[*l])
+                    (corners.next()? - edges + 2.0 * mid.neg_log) / (2.0 * m.steps[*k] * m.steps[*l])
                 };
                 spread(&mut out.hessian, n, &m.rows[*k], &m.rows[*l], curve, a == b);
             }
         }
         Some(())
+    }
+
+    /// For each pair of inputs the sum of the two corners where both are moved the same way.
+    fn corners(
+        &self,
+        sides: &[(usize, Term, Term)],
+        moved: impl Fn(&[(usize, f64)]) -> Vec<f64>,
+        shot: &F::Shot,
+    ) -> Option<Vec<f64>> {
+        let mut places = Vec::new();
+        for (a, (k, ..)) in sides.iter().enumerate() {
+            for (l, ..) in sides.iter().take(a) {
+                places.extend([moved(&[(*k, 1.0), (*l, 1.0)]), moved(&[(*k, -1.0), (*l, -1.0)])]);
+            }
+        }
+        let terms = self.terms(&places, shot)?;
+        Some(
+            terms
+                .chunks(2)
+                .map(|two| two.iter().map(|t| t.neg_log).sum())
+                .collect(),
+        )
+    }
+
+    fn terms(&self, places: &[Vec<f64>], shot: &F::Shot) -> Option<Vec<Term>> {
+        let predicted = self.forward.predict_all(places, shot).into_iter();
+        predicted.map(|p| term(&p?, &self.rule)).collect()
     }
 }
 

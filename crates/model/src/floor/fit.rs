@@ -136,7 +136,7 @@ const ROUNDED_STEP: f64 = 1e-5;
 /// Convergence: below this step the second derivatives themselves lead.
 const NEAR_STEP: f64 = 0.3;
 /// Convergence: second derivatives are good until the parameters have moved this far.
-const STALE_STEP: f64 = 1e-3;
+const STALE_STEP: f64 = 0.02;
 /// Method: no step is longer than this many prior standard deviations.
 const LONGEST_STEP: f64 = 1.0;
 /// Rounding of the objective.
@@ -153,7 +153,7 @@ const MOST_DAMPING: f64 = 1e12;
 ///
 /// H is the expected information first (always positive definite), the matrix of second derivatives near the
 /// end, which alone gives the covariance. Damped steps after [marquardt-1963]. Starts from the prior's mean
-/// and, with four measured shots or more, from the fit of the leading parameters alone; keeps the better.
+/// or, with four measured shots or more and where that is better, from the fit of the leading parameters alone.
 pub fn fit_with<F: Forward>(
     forward: &F,
     prior: &Prior,
@@ -186,18 +186,11 @@ pub fn fit_with<F: Forward>(
         let few = Objective::new(forward, prior, shots, plain);
         starts.push(descend(&few, centre, Some(leading), options.most_steps).at);
     }
-    let mut best: Option<Descent> = None;
-    for start in starts {
-        let found = descend(&objective, start, None, options.most_steps);
-        // The first is kept unless another is better by more than rounding.
-        let better = |b: &Descent| found.value < b.value - ROUNDING * (1.0 + b.value.abs());
-        if best.as_ref().is_none_or(better) {
-            best = Some(found);
-        }
-    }
-    best.map_or(Err(FitRefused::Prior), |best| {
-        Ok(posterior(&objective, prior, shots.len(), best))
-    })
+    // The first is kept unless another is better.
+    let values: Vec<f64> = starts.iter().map(|s| objective.value(s)).collect();
+    let best = (0..starts.len()).fold(0, |b, i| if values[i] < values[b] { i } else { b });
+    let found = descend(&objective, starts.swap_remove(best), None, options.most_steps);
+    Ok(posterior(&objective, prior, shots.len(), found))
 }
 
 /// Where a descent ended.

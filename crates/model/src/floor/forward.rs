@@ -24,6 +24,11 @@ pub trait Forward {
     /// What is to be expected of a shot with these inputs; `None` when nothing can be said of such inputs.
     fn predict(&self, inputs: &[f64], shot: &Self::Shot) -> Option<Prediction>;
 
+    /// As `predict` for several sets of inputs near each other, of which a model may share the work.
+    fn predict_all(&self, inputs: &[Vec<f64>], shot: &Self::Shot) -> Vec<Option<Prediction>> {
+        inputs.iter().map(|i| self.predict(i, shot)).collect()
+    }
+
     /// How the inputs of a shot are made of parameters; `None` when they are the parameters.
     fn design(&self, shot: &Self::Shot) -> Option<Vec<Share>> {
         let _ = shot;

@@ -105,51 +105,73 @@ fn upright(jet: Jet) -> (f64, [f64; 3]) {
     (jet.value, [jet.by[0], jet.by[1], 0.0])
 }
 
-impl Forward for M1 {
-    type Shot = M1Shot;
+/// What a flight tells of a shot; `None` for what was not looked for.
+#[derive(Clone, Copy, Debug, Default)]
+struct Flown {
+    speed_mps: f64,
+    landing: Option<Jet>,
+    fall: Option<Jet>,
+    wall: Option<Jet>,
+    ring: Option<Jet>,
+}
 
-    fn predict(&self, inputs: &[f64], shot: &M1Shot) -> Option<Prediction> {
-        let p: &[f64; 9] = inputs.try_into().ok()?;
+impl M1 {
+    fn flown(&self, p: &[f64; 9], shot: &M1Shot) -> Option<Flown> {
         let throw = self.throw(p, shot.wheel_radps, shot.angle_rad);
-        let at_ring = shot.miss_m.is_some() || shot.zone.is_some();
+        let ring = (shot.miss_m.is_some() || shot.zone.is_some()).then_some(self.ring_height_m);
         let heights = [
             shot.landing.map(|l| l.height_m),
             shot.fall.map(|f| f.height_m),
-            at_ring.then_some(self.ring_height_m),
+            ring,
         ];
         let lowest_m = heights.iter().flatten().copied().fold(f64::INFINITY, f64::min);
-        let wall_m = shot.wall.map_or(f64::NEG_INFINITY, |w| w.distance_m);
-        let seen = shot.wall.is_some() || lowest_m.is_finite();
-        let track = if seen {
-            Some(throw.track(lowest_m, wall_m)?)
-        } else {
-            None
+        let mut out = Flown {
+            speed_mps: throw.speed_mps,
+            ..Flown::default()
         };
+        if shot.wall.is_none() && !lowest_m.is_finite() {
+            return Some(out);
+        }
+        let track = throw.track(lowest_m, shot.wall.map_or(f64::NEG_INFINITY, |w| w.distance_m))?;
+        if let Some(landing) = shot.landing {
+            out.landing = Some(track.down_through(landing.height_m)?.along);
+        }
+        if let Some(fall) = shot.fall {
+            out.fall = Some(track.down_through(fall.height_m)?.time);
+        }
+        if let Some(wall) = shot.wall {
+            out.wall = Some(track.height_at(wall.distance_m)?);
+        }
+        if let Some(height_m) = ring {
+            out.ring = Some(track.down_through(height_m)?.along);
+        }
+        Some(out)
+    }
+
+    fn expected(&self, p: &[f64; 9], shot: &M1Shot, flown: &Flown) -> Option<Prediction> {
         let psi = p[4] - shot.aim_rad;
         let mut channels = Vec::with_capacity(7);
-        if let (Some(landing), Some(track)) = (shot.landing, &track) {
-            let [x, y] = turned(track.down_through(landing.height_m)?.along, psi);
+        if let (Some(landing), Some(r)) = (shot.landing, flown.landing) {
+            let [x, y] = turned(r, psi);
             channels.push(channel(landing.along_m, x, self.tape_sd_m));
             channels.push(channel(landing.across_m, y, self.tape_sd_m));
         }
-        if let (Some(fall), Some(track)) = (shot.fall, &track) {
-            let time = track.down_through(fall.height_m)?.time;
+        if let (Some(fall), Some(time)) = (shot.fall, flown.fall) {
             channels.push(channel(fall.time_s, upright(time), self.time_sd_s));
         }
-        if let (Some(wall), Some(track)) = (shot.wall, &track) {
-            let height = track.height_at(wall.distance_m)?;
+        if let (Some(wall), Some(height)) = (shot.wall, flown.wall) {
             channels.push(channel(wall.height_m, upright(height), self.wall_sd_m));
         }
         if let Some(after_radps) = shot.after_radps {
             // Energy of the wheel before, after and in the piece: w₂² = w² − κ v².
-            let taken = p[8].exp() * throw.speed_mps * throw.speed_mps;
+            let taken = p[8].exp() * flown.speed_mps * flown.speed_mps;
             let left = (shot.wheel_radps * shot.wheel_radps - taken).sqrt();
             let expected = (left, [-taken / left, 0.0, 0.0]);
             channels.push(channel(after_radps, expected, self.wheel_sd_radps));
         }
         let mut call = None;
-        if let (true, Some(track)) = (at_ring, &track) {
-            let [x, y] = turned(track.down_through(self.ring_height_m)?.along, psi);
+        if let Some(r) = flown.ring {
+            let [x, y] = turned(r, psi);
             let x = (x.0 - shot.distance_m, x.1);
             if let Some([beyond, left]) = shot.miss_m {
                 channels.push(channel(beyond, x, self.eye_sd_m));
@@ -168,6 +190,35 @@ impl Forward for M1 {
             accident_variance: [5, 6, 7].map(|i: usize| (2.0 * p[i]).exp()),
             call,
         })
+    }
+}
+
+impl Forward for M1 {
+    type Shot = M1Shot;
+
+    fn predict(&self, inputs: &[f64], shot: &M1Shot) -> Option<Prediction> {
+        let p: &[f64; 9] = inputs.try_into().ok()?;
+        let flown = self.flown(p, shot)?;
+        self.expected(p, shot, &flown)
+    }
+
+    /// Scatter, direction and dip need no new flights.
+    fn predict_all(&self, inputs: &[Vec<f64>], shot: &M1Shot) -> Vec<Option<Prediction>> {
+        let mut known: Vec<([u64; 4], Option<Flown>)> = Vec::new();
+        let mut one = |inputs: &Vec<f64>| {
+            let p: &[f64; 9] = inputs.as_slice().try_into().ok()?;
+            let key = [0, 1, 2, 3].map(|k: usize| p[k].to_bits());
+            let flown = match known.iter().find(|(k, _)| *k == key) {
+                Some((_, flown)) => *flown,
+                None => {
+                    let flown = self.flown(p, shot);
+                    known.push((key, flown));
+                    flown
+                }
+            };
+            self.expected(p, shot, &flown?)
+        };
+        inputs.iter().map(&mut one).collect()
     }
 
     fn leading(&self) -> &[usize] {

@@ -59,12 +59,17 @@ impl Neg for Jet {
 impl Mul for Jet {
     type Output = Jet;
     fn mul(self, o: Jet) -> Jet {
-        let by = |i: usize| self.by[i] * o.value + self.value * o.by[i];
+        let by = |i: usize| slope([self.value, self.by[i]], [o.value, o.by[i]]);
         Jet {
             value: self.value * o.value,
             by: [by(0), by(1)],
         }
     }
+}
+
+/// Derivative of a product of two numbers, each given with its own derivative.
+fn slope([x, dx]: [f64; 2], [y, dy]: [f64; 2]) -> f64 {
+    dx * y + x * dy
 }
 
 impl Mul<f64> for Jet {
@@ -93,8 +98,8 @@ pub(super) struct Throw {
     pub(super) lift_coeff: f64,
 }
 
-/// Convergence: the classical Runge-Kutta method leaves 2·10⁻⁹ m at 8 m/s with this step.
-const STEP_S: f64 = 0.02;
+/// Convergence: the classical Runge-Kutta method leaves 3·10⁻⁸ m at 8 m/s with this step.
+const STEP_S: f64 = 0.04;
 /// Physical: no thrown ball flies longer; ends a computation that would not.
 const LONGEST_S: f64 = 8.0;
 /// Convergence: Newton's method inside one step doubles its digits each time.

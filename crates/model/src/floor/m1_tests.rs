@@ -130,19 +130,11 @@ fn derivatives_of_a_flight_are_those_of_differences() {
     for plane in [0.1, 2.2, 4.0] {
         let mid = all(0.0, 0.0, plane);
         let h = 1e-4;
-        for i in 0..3 {
+        for (i, jet) in mid.iter().enumerate() {
             let by_v = (all(h, 0.0, plane)[i].value - all(-h, 0.0, plane)[i].value) / (2.0 * h);
             let by_th = (all(0.0, h, plane)[i].value - all(0.0, -h, plane)[i].value) / (2.0 * h);
-            assert!(
-                (mid[i].by[0] - by_v).abs() < 1e-5,
-                "{plane} {i} {} {by_v}",
-                mid[i].by[0]
-            );
-            assert!(
-                (mid[i].by[1] - by_th).abs() < 1e-5,
-                "{plane} {i} {} {by_th}",
-                mid[i].by[1]
-            );
+            assert!((jet.by[0] - by_v).abs() < 1e-5, "{plane} {i} {jet:?} {by_v}");
+            assert!((jet.by[1] - by_th).abs() < 1e-5, "{plane} {i} {jet:?} {by_th}");
         }
     }
 }

@@ -1,11 +1,30 @@
 //! The floor: what test shots teach, what to move next, when to stop.
+//!
+//! Any model of a thrower that answers [`Forward`] can be fitted to shots; [`Machine`] is the project's own
+//! chain, [`M1`] a reference model for tests and studies.
+//!
+//! ```text
+//! trait Forward { type Shot;
+//!     fn predict(&self, inputs: &[f64], shot: &Shot) -> Option<Prediction>;     channels, scatter, call
+//!     fn design(&self, shot: &Shot) -> Option<Vec<Share>>; }                    inputs = linear in parameters; None: the same
+//! inputs_of(&forward, parameters, &shot) -> Vec<f64>
+//! term(&Prediction, &Rule) -> Option<Term>                                      joint likelihood of one shot
+//! fit_with(&forward, &Prior, &[Shot], &FitOptions) -> Result<Posterior, FitRefused>
+//! importance(&forward, &[Shot], &FitOptions, &Posterior, count, seed) -> Option<Weighted>
+//! m1_setpoint(&M1, &Posterior, distance_m, angle_rad) -> Option<M1Setpoint>
+//! fit(&Project, &[Shot], &MachineOptions) -> Result<Fitted, Finding>            Fitted.machine: Forward, .shots, .posterior
+//! fitted_project(&Project, &Fitted) -> Project
+//! setpoints(&Project, &Fitted, distances_m) -> Vec<Setpoint>
+//! ```
 
 mod derivatives;
 mod fit;
 mod forward;
+mod importance;
 mod likelihood;
 mod m1;
 mod m1_flight;
+mod m1_setpoint;
 mod machine;
 pub mod next;
 pub mod rehearse;
@@ -14,8 +33,10 @@ mod shot;
 
 pub use fit::{FitOptions, FitRefused, Posterior, Prior, fit_with};
 pub use forward::{Forward, Share, inputs_of};
+pub use importance::{FEWEST_EFFECTIVE_FRAC, Weighted, importance};
 pub use likelihood::{ACCIDENTS, Call, Channel, Prediction, Rule, Term, Zone, term};
 pub use m1::{M1, M1_NAMES, M1Shot};
+pub use m1_setpoint::{M1Setpoint, m1_setpoint};
 pub use machine::{
     Apart, Before, Effect, Estimate, FEWEST_SHOTS, Fitted, LoggedShot, Machine, MachineOptions, Measuring,
     Note, fit, fitted_project,

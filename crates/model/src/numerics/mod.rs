@@ -6,6 +6,7 @@ pub mod difference;
 pub mod gamma;
 pub mod linear_fit;
 pub mod minimum;
+pub mod nonlinear;
 pub mod normal;
 pub mod ode;
 pub mod polynomial;

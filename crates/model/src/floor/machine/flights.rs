@@ -11,8 +11,10 @@ pub(super) const KNOBS: usize = 4;
 const TERMS: usize = 35;
 /// Time, place and velocity at a crossing.
 const NUMBERS: usize = 7;
-/// Method: flights go on far below the floor, so that a height or plane is always met.
-const DEEP_M: f64 = -60.0;
+/// Method: flights go on far below the floor, so that a plane that is not level is met by a throw too short for it.
+const DEEP_M: f64 = -20.0;
+/// Method: a level plane is met by flights that go on this far below it.
+const BELOW_M: f64 = 0.2;
 /// Physical: no thrown ball flies longer.
 const LONGEST_S: f64 = 8.0;
 /// Method: how much shorter a throw counts for each metre that it stays below a plane.
@@ -123,10 +125,11 @@ impl Plan {
         asks: &[Ask],
         lattice: Lattice,
     ) -> Option<Vec<Answer>> {
+        let floor_m = lowest_m(asks);
         let mut columns = vec![vec![[0.0; NUMBERS]; self.points.len()]; asks.len()];
         for (i, p) in self.points.iter().enumerate() {
             let at: [f64; KNOBS] = std::array::from_fn(|k| lattice.centre[k] + p[k] * lattice.unit[k]);
-            let path = flight(exit, ball, medium, &at);
+            let path = flight(exit, ball, medium, &at, floor_m);
             for (ask, column) in asks.iter().zip(&mut columns) {
                 column[i] = crossing(&path, ask)?;
             }
@@ -149,12 +152,25 @@ impl Plan {
     }
 }
 
+/// How far down flights have to go for these planes.
+fn lowest_m(asks: &[Ask]) -> f64 {
+    let each = asks.iter().map(|ask| {
+        let [x, y, _] = ask.plane.normal;
+        if x == 0.0 && y == 0.0 {
+            ask.plane.point_m[2] - BELOW_M
+        } else {
+            DEEP_M
+        }
+    });
+    each.fold(f64::INFINITY, f64::min)
+}
+
 fn monomial(p: &[f64; KNOBS], powers: &[u8; KNOBS]) -> f64 {
     p.iter().zip(powers).map(|(x, w)| x.powi(i32::from(*w))).product()
 }
 
 /// The flight of an exit with its speed and spin, elevation, drag and lift changed, in the frame of the launcher.
-pub(super) fn flight(exit: &Exit, ball: &Ball, medium: &Medium, knobs: &[f64; KNOBS]) -> Path {
+pub(super) fn flight(exit: &Exit, ball: &Ball, medium: &Medium, knobs: &[f64; KNOBS], floor_m: f64) -> Path {
     let faster = knobs[0].exp();
     let (s, c) = (exit.angle_rad + knobs[1]).sin_cos();
     let speed = exit.speed_mps * faster;
@@ -184,7 +200,7 @@ pub(super) fn flight(exit: &Exit, ball: &Ball, medium: &Medium, knobs: &[f64; KN
     };
     let until = Until {
         time_s: LONGEST_S,
-        floor_m: DEEP_M,
+        floor_m,
     };
     fly_to_accuracy(&flown, medium, &start, &until, Accuracy::Quick)
 }

@@ -98,7 +98,7 @@ pub const FEWEST_SHOTS: usize = 3;
 /// Convergence: most lattices of flights.
 const MOST_ANCHORS: usize = 8;
 /// Convergence: the result has settled when it moves by less than this part of its standard deviation.
-const SETTLED: f64 = 0.01;
+const SETTLED: f64 = 0.02;
 /// Method: reach of the first lattice, about the spread of the prior of a team that knows its project.
 const FIRST_UNIT: [f64; KNOBS] = [0.03, 0.03, 0.15, 0.3];
 /// Method: reach of the later ones.

@@ -321,25 +321,88 @@ impl Forward for Machine {
 
     fn predict(&self, inputs: &[f64], shot: &LoggedShot) -> Option<Prediction> {
         let inputs: &[f64; input::COUNT] = inputs.try_into().ok()?;
-        let knobs = [input::SPEED, input::ANGLE, input::DRAG, input::LIFT].map(|k| inputs[k]);
+        self.expected(inputs, shot, &shot.answers.at(&knobs_of(inputs)))
+    }
+
+    /// Scatter, direction and dip need no new flights.
+    fn predict_all(&self, inputs: &[Vec<f64>], shot: &LoggedShot) -> Vec<Option<Prediction>> {
+        let mut known: Vec<([u64; KNOBS], Mets)> = Vec::new();
+        let mut one = |inputs: &Vec<f64>| {
+            let inputs: &[f64; input::COUNT] = inputs.as_slice().try_into().ok()?;
+            let knobs = knobs_of(inputs);
+            let key = knobs.map(f64::to_bits);
+            let mets = match known.iter().find(|(k, _)| *k == key) {
+                Some((_, mets)) => *mets,
+                None => {
+                    let mets = shot.answers.at(&knobs);
+                    known.push((key, mets));
+                    mets
+                }
+            };
+            self.expected(inputs, shot, &mets)
+        };
+        inputs.iter().map(&mut one).collect()
+    }
+
+    fn design(&self, shot: &LoggedShot) -> Option<Vec<Share>> {
+        Some(self.parameters.design(&shot.shot))
+    }
+
+    fn input_count(&self) -> usize {
+        input::COUNT
+    }
+
+    fn leading(&self) -> &[usize] {
+        &[0, 1]
+    }
+}
+
+/// The inputs that change a flight.
+fn knobs_of(inputs: &[f64; input::COUNT]) -> [f64; KNOBS] {
+    [input::SPEED, input::ANGLE, input::DRAG, input::LIFT].map(|k| inputs[k])
+}
+
+/// The crossings of one shot's flight.
+#[derive(Clone, Copy, Debug)]
+struct Mets {
+    landing: Option<Met>,
+    fall: Option<Met>,
+    wall: Option<Met>,
+    opening: Option<Met>,
+}
+
+impl Answers {
+    fn at(&self, knobs: &[f64; KNOBS]) -> Mets {
+        let met = |answer: &Option<Answer>| answer.as_ref().map(|a| a.at(knobs));
+        Mets {
+            landing: met(&self.landing),
+            fall: met(&self.fall),
+            wall: met(&self.wall),
+            opening: met(&self.opening),
+        }
+    }
+}
+
+impl Machine {
+    fn expected(&self, inputs: &[f64; input::COUNT], shot: &LoggedShot, mets: &Mets) -> Option<Prediction> {
+        let knobs = knobs_of(inputs);
         let aside = inputs[input::ASIDE];
         let m = &self.measuring;
         let seen = &shot.shot.seen;
         let speed_mps = shot.exit.speed_mps * knobs[0].exp();
         let mut channels = Vec::with_capacity(9);
-        let meet =
-            |answer: &Answer, plane: &Plane| crossing(&answer.at(&knobs), aside, shot.heading_rad, plane);
-        if let (Some(landing), Some(answer)) = (seen.landing, &shot.answers.landing) {
+        let meet = |met: &Met, plane: &Plane| crossing(met, aside, shot.heading_rad, plane);
+        if let (Some(landing), Some(answer)) = (seen.landing, &mets.landing) {
             let met = meet(answer, &level(landing.height_m));
             let ([x, y, _], (s, c)) = (met.place, shot.sight_rad.sin_cos());
             channels.push(channel(landing.along_m, x, m.tape_sd_m));
             channels.push(channel(landing.across_m, mixed(x, -s, y, c), m.tape_sd_m));
         }
-        if let (Some(fall), Some(answer)) = (seen.fall, &shot.answers.fall) {
+        if let (Some(fall), Some(answer)) = (seen.fall, &mets.fall) {
             let met = meet(answer, &level(fall.height_m));
             channels.push(channel(fall.time_s, met.time, m.time_sd_s));
         }
-        if let (Some(wall), Some(answer)) = (seen.wall, &shot.answers.wall) {
+        if let (Some(wall), Some(answer)) = (seen.wall, &mets.wall) {
             let met = meet(answer, &upright(wall.distance_m));
             channels.push(channel(wall.height_m, met.place[2], m.wall_sd_m));
         }
@@ -367,7 +430,7 @@ impl Forward for Machine {
             channels.push(channel(angle, expected, m.film_angle_sd_rad));
         }
         let mut call = None;
-        if let Some(answer) = &shot.answers.opening {
+        if let Some(answer) = &mets.opening {
             let target = &self.chain.target;
             let plane = target.plane(&shot.at);
             let met = meet(answer, &plane);
@@ -383,7 +446,7 @@ impl Forward for Machine {
                 channels.push(channel(aside, left, m.eye_sd_m));
             }
             call = zone(seen.outcome).map(|zone| {
-                let (in_m, out_m) = self.zones(&answer.at(&knobs).velocity_mps, shot);
+                let (in_m, out_m) = self.zones(&answer.velocity_mps, shot);
                 Call {
                     zone,
                     predicted_m: [beyond.0, left.0],
@@ -404,18 +467,6 @@ impl Forward for Machine {
             accident_variance: scatter.map(|(sd, k)| (sd * inputs[k].exp()).powi(2)),
             call,
         })
-    }
-
-    fn design(&self, shot: &LoggedShot) -> Option<Vec<Share>> {
-        Some(self.parameters.design(&shot.shot))
-    }
-
-    fn input_count(&self) -> usize {
-        input::COUNT
-    }
-
-    fn leading(&self) -> &[usize] {
-        &[0, 1]
     }
 }
 

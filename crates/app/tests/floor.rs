@@ -174,7 +174,7 @@ fn refusals_end_with_2_and_write_nothing() {
         let run = folder.run(line).ends(2).complains(what);
         assert!(run.out.is_empty(), "{line}: {}", run.out);
     }
-    assert!(!folder.log().exists() || folder.notes().is_empty());
+    assert!(!folder.log().exists(), "a refusal made a log");
     folder.run("log far 3490 throw 6 --anyway").ends(0);
     folder.run("edit 7 long 10cm").ends(2).complains("no-such-shot");
     folder.run("leave-out 1 because").ends(2).complains("no-reason");
@@ -222,7 +222,12 @@ fn a_kill_at_any_moment_loses_at_most_the_shot_being_typed() {
     let mut held: Vec<String> = Vec::new();
     // A linear congruential sequence spreads the moments; which ones they are does not matter.
     let mut moment: u64 = 7;
-    for round in 0..14 {
+    // More rounds where the machine is busy with other things.
+    const SHOTS: usize = 30;
+    for round in 0..80 {
+        if round >= 14 && held.len() >= SHOTS {
+            break;
+        }
         let mut child = folder
             .command("log")
             .stdin(Stdio::piped())
@@ -242,7 +247,7 @@ fn a_kill_at_any_moment_loses_at_most_the_shot_being_typed() {
             }
         });
         moment = (moment * 1_103_515_245 + 12_345) % (1 << 31);
-        let wait = Duration::from_micros(moment % 45_000);
+        let wait = Duration::from_micros(moment % 60_000);
         let output = BufReader::new(child.stdout.take().unwrap());
         let reader = std::thread::spawn(move || {
             output
@@ -277,7 +282,7 @@ fn a_kill_at_any_moment_loses_at_most_the_shot_being_typed() {
         assert_eq!(there, held, "round {round}");
     }
     assert!(
-        held.len() > 20,
+        held.len() >= SHOTS,
         "only {} shots were logged: nothing was tested",
         held.len()
     );

@@ -74,7 +74,7 @@ fn every_value_comes_back_as_it_was_stored() {
         taken_back: false,
         left_out_because: Some("wind".into()),
         spot: "fär".into(),
-        distance_m: 3.6000000000000001,
+        distance_m: 3.6,
         offset_m: -0.1,
         turned_rad: 0.02,
         slide_m: 0.001,

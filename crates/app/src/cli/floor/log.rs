@@ -45,7 +45,13 @@ fn one(
 ) -> Result<String, Finding> {
     let store = match store {
         Some(store) => store,
-        None => store.insert(crate::store::open(&ground.log)?),
+        None => {
+            // A line that is refused makes no log.
+            if crate::store::open_to_read(&ground.log)?.is_none() {
+                log::look(floor, line, anyway, time::now_ms())?;
+            }
+            store.insert(crate::store::open(&ground.log)?)
+        }
     };
     let done = log::log(floor, store, line, anyway, time::now_ms())?;
     let mut text = String::new();

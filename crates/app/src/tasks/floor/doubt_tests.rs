@@ -104,7 +104,7 @@ fn what_cannot_be_is_said_to_be_impossible() {
     impossible("behind the robot", |e| e.miss_m = Some([-6.0, 0.0]));
 }
 
-/// From 0.3 m to a floor 0 m below: t = sqrt(2 h / g), textbook free fall.
+/// Free fall, t = sqrt(2 h / g): a trade fact, common practice, no source.
 #[test]
 fn a_time_of_flight_below_free_fall_is_impossible_and_just_above_it_is_not() {
     // Up to the rim at 1.14 m: the highest exit of this launcher is 0.3 + 0.096 + 0.1 + 0.06 = 0.556 m.

@@ -38,13 +38,23 @@ pub struct Done {
     pub unsaid: Unsaid,
 }
 
+/// Refuses what [`log`] would refuse, before there is a log.
+///
+/// # Errors
+/// As [`log`].
+pub fn look(floor: &Floor, line: &str, anyway: bool, now_ms: i64) -> Result<(), Finding> {
+    let said = words::read(line, &floor.spots(), false)?;
+    let (entry, _) = fresh(floor, None, &said, now_ms)?;
+    doubt::refuse(floor, &entry, anyway)
+}
+
 /// Logs a line. `anyway` takes what is only unlikely.
 ///
 /// # Errors
 /// A finding: not understood, impossible, unlikely, or not written. Nothing is written then.
 pub fn log(floor: &Floor, store: &mut Store, line: &str, anyway: bool, now_ms: i64) -> Result<Done, Finding> {
     let said = words::read(line, &floor.spots(), false)?;
-    let (entry, unsaid) = fresh(floor, store, &said, now_ms)?;
+    let (entry, unsaid) = fresh(floor, Some(store), &said, now_ms)?;
     doubt::refuse(floor, &entry, anyway)?;
     let before = store.present_session(now_ms)?;
     let new = NewShot {
@@ -149,15 +159,20 @@ fn stand(entry: &mut Entry, spot: &Spot) {
 }
 
 /// A new shot: what was said, and for the rest what went before.
-fn fresh(floor: &Floor, store: &Store, said: &Said, now_ms: i64) -> Result<(Entry, Unsaid), Finding> {
+fn fresh(floor: &Floor, store: Option<&Store>, said: &Said, now_ms: i64) -> Result<(Entry, Unsaid), Finding> {
     let project = floor.project;
     let mut unsaid = Unsaid::default();
     let spot = match (&said.place, project.spots.as_slice()) {
         (Some(place), _) => place_of(project, place)?,
         (None, [only]) => only.clone(),
         (None, _) => {
-            let session = store.present_session(now_ms)?;
-            let last = store.last()?.filter(|l| Some(l.session) == session);
+            let last = match store {
+                Some(store) => {
+                    let session = store.present_session(now_ms)?;
+                    store.last()?.filter(|l| Some(l.session) == session)
+                }
+                None => None,
+            };
             let Some(last) = last else {
                 return Err(Finding::new(
                     "no-spot",
@@ -195,10 +210,12 @@ fn fresh(floor: &Floor, store: &Store, said: &Said, now_ms: i64) -> Result<(Entr
     entry.setpoint_radps = match said.setpoint_radps {
         Some(w) => w,
         None => {
-            let last = if spot.name.is_empty() {
-                store.last()?.filter(|l| l.entry.distance_m == spot.distance_m)
-            } else {
-                store.last_from(&spot.name)?
+            let last = match store {
+                None => None,
+                Some(store) if spot.name.is_empty() => {
+                    store.last()?.filter(|l| l.entry.distance_m == spot.distance_m)
+                }
+                Some(store) => store.last_from(&spot.name)?,
             };
             match last {
                 Some(last) => {
@@ -214,8 +231,8 @@ fn fresh(floor: &Floor, store: &Store, said: &Said, now_ms: i64) -> Result<(Entr
             }
         }
     };
-    let walls = match said.wall {
-        Some((_, None)) => Walls::of(store)?,
+    let walls = match (said.wall, store) {
+        (Some((_, None)), Some(store)) => Walls::of(store)?,
         _ => Walls::default(),
     };
     say(project, &mut entry, said, &walls)?;

@@ -5,6 +5,7 @@ pub mod doubt;
 pub mod export;
 pub mod import;
 pub mod json;
+mod known;
 pub mod log;
 pub mod next;
 pub mod table;

@@ -146,10 +146,20 @@ pub fn learn_train(
     };
     let mut notes = Vec::new();
     let limit = parts.map(|p| (p, motor_constants(&p.drive.motor)));
-    let (mut used, held) = windows(log, dips, &applied, parts, other_a);
-    if held > 0 {
+    let held = |w: &Window| {
+        limit.is_some_and(|(p, m)| {
+            let back_v = m.ke_v_per_radps * p.drive.gear_ratio * w.wheel_radps;
+            let current_a = (w.applied_v - back_v) / m.resistance_ohm;
+            current_a > NEAR_LIMIT_FRAC * p.drive.limit_a
+        })
+    };
+    let all = windows(log, dips, &applied, parts, other_a);
+    let before = all.len();
+    let mut used: Vec<Window> = all.into_iter().filter(|w| !held(w)).collect();
+    if used.len() < before {
         notes.push(format!(
-            "{held} rows are left out: there the current is near its limit, and duty does not say the voltage"
+            "{} of {before} stretches are left out: there the current is near its limit",
+            before - used.len()
         ));
     }
     let mut line = fit_line(&used)?;
@@ -334,7 +344,7 @@ fn windows(
     applied: &[f64],
     parts: Option<&WheelTrain>,
     other_a: f64,
-) -> (Vec<Window>, usize) {
+) -> Vec<Window> {
     let (time, wheel) = (&log.log.time_s, &log.log.wheel_radps);
     let at = |c: &[f64], i: usize| c.get(i).copied().unwrap_or(f64::NAN);
     let optional = |c: &Option<Vec<f64>>, i: usize| c.as_deref().map_or(f64::NAN, |c| at(c, i));
@@ -366,15 +376,6 @@ fn windows(
             _ => f64::NAN,
         }
     };
-    let limit = parts.map(|p| (p.drive, motor_constants(&p.drive.motor)));
-    // A limit that held a row only partly would pass for resistance, so it is judged row by row.
-    let is_held = |i: usize| {
-        limit.is_some_and(|(d, m)| {
-            let back_v = m.ke_v_per_radps * d.gear_ratio * at(wheel, i);
-            (at(applied, i) - back_v) / m.resistance_ohm > NEAR_LIMIT_FRAC * d.limit_a
-        })
-    };
-    let mut held = 0;
     let mut out = Vec::new();
     let mut first = 0;
     for i in 0..time.len() {
@@ -382,11 +383,9 @@ fn windows(
         let usable = at(wheel, i) > SLOW_FRAC * top
             && at(applied, i).is_finite()
             && !open
-            && !is_held(i)
             && !in_throw(i, &mut next_dip);
         let gap_before = i > 0 && log.is_gap(i - 1);
         if !usable {
-            held += usize::from(is_held(i));
             first = i + 1;
             continue;
         }
@@ -418,7 +417,7 @@ fn windows(
         });
         first = i;
     }
-    (out, held)
+    out
 }
 
 /// Physical: a contact is over by then.

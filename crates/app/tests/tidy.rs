@@ -302,6 +302,16 @@ const UNITLESS: &[&str] = &[
     "centre",
     "admitted",
     "amount",
+    "by",
+    // Parameters of a fit, each in its own unit or a logarithm; `M1_NAMES` and the docs beside them say which.
+    "information",
+    "per_place",
+    "at_last",
+    "ln_speed_sd",
+    "ln_angle_sd",
+    "ln_aim_sd",
+    "ln_kappa",
+    "eps",
     // Standardised numbers and shares of a distribution.
     "z",
     "x",

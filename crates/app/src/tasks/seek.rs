@@ -66,10 +66,17 @@ pub fn run(project: &Project, asked: &Asked, go_on: &mut dyn FnMut(&Progress) ->
         seed: asked.seed,
     };
     let found = seek(project, &plan, go_on);
+    // Whoever stopped the search wants the answer soon.
+    let (most_count, until_frac) = if found.stopped {
+        (2048, 0.02)
+    } else {
+        (SamplePlan::default().most_count, SamplePlan::default().until_frac)
+    };
     let fine = ScatterPlan {
         sample: SamplePlan {
             seed: asked.seed,
-            ..SamplePlan::default()
+            most_count,
+            until_frac,
         },
         with_budget: false,
         with_remedies: false,

@@ -368,7 +368,7 @@ impl Search<'_> {
             best_fails.clone_from(&present_fails);
             project = self.project.clone();
         }
-        if !keep {
+        if !keep && !self.stopped {
             self.simplify(&mut best, &mut project, &mut best_fails);
         }
         let buys = self.buys(&best, &project);

@@ -202,7 +202,7 @@ fn score(name: &str, role: &Ours) -> i32 {
         (Dimension::Number, _) | (_, None) => named,
         // A unit of the right kind speaks for it, one of another kind against it.
         (own, Some(_)) if unit_in(name, own).is_some() => named + 3,
-        (Dimension::Ratio, Some(kind)) if kind == Dimension::Ratio => named + 3,
+        (Dimension::Ratio, Some(Dimension::Ratio)) => named + 3,
         _ => 0,
     }
 }

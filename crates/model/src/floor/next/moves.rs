@@ -70,22 +70,22 @@ pub enum Move {
 /// P(after) − P(now) ≥ 1 point        both with the doubt about the parameters
 /// ```
 ///
-/// The free moves are the whole way back: crossing along by wheel speed within `speed_range` (shares of the present
+/// The free moves are the whole way back: crossing along by wheel speed within `speed_range_ratio` (shares of the present
 /// speed), across by turning. That is the posterior mean held in a deadband; to move by the last miss instead
 /// doubles the variance of a steady machine (the funnel of [deming-1986]). `changes` are the mechanical ones, with
 /// the hits to expect after each and the speed set anew; they must beat the free move by what their effort asks.
 pub fn recommend(
     spot: &SpotView,
     covariance: &Matrix,
-    speed_range: [f64; 2],
+    speed_range_ratio: [f64; 2],
     changes: &[KnobChange],
 ) -> Move {
     let now = predictive_frac(spot, covariance, spot.offset_m);
     let [along_m, across_m] = spot.offset_m;
     let bounded = |per: f64, off: f64| if per == 0.0 { 0.0 } else { -off / per };
     let by_ln = bounded(spot.along_per_ln_speed_m, along_m).clamp(
-        libm::log(speed_range[0].max(f64::MIN_POSITIVE)),
-        libm::log(speed_range[1]),
+        libm::log(speed_range_ratio[0].max(f64::MIN_POSITIVE)),
+        libm::log(speed_range_ratio[1]),
     );
     let by_rad = bounded(spot.across_per_turn_m, across_m);
     let left_along = along_m + spot.along_per_ln_speed_m * by_ln;

@@ -314,6 +314,7 @@ fn two_by_two() -> (Matrix, Candidate) {
 
 /// Source: the information form Σ'⁻¹ = Σ⁻¹ + Jᵀ C⁻¹ J, textbook least squares, with 2 × 2 inverses written out.
 #[test]
+#[allow(clippy::needless_range_loop)] // indices of a small matrix read best as such
 fn a_shot_with_correlated_readings_adds_its_information_to_the_inverse_covariance() {
     let (s, c) = two_by_two();
     let inverse = |m: &Matrix| {

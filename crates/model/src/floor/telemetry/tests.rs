@@ -369,7 +369,7 @@ fn no_number_in_a_log_panics_or_hangs() {
             (0..n)
                 .map(|i| {
                     let k = random.next_u64();
-                    if k % 4 == 0 {
+                    if k.is_multiple_of(4) {
                         odd[(k / 4 % 8) as usize]
                     } else {
                         i as f64 + random.normal()

@@ -162,7 +162,6 @@ pub(super) fn draw(svg: &mut Svg, input: &SqueezeAlong, units: &Units, top_px: f
         let text = format!("meant {}", units.length.show(input.meant_m));
         let size = [label_width_px(&text), 1.2 * TEXT_PX];
         let places: Vec<Point> = along_level(&strip.rect, strip.y_px(input.meant_m), size, 2.0)
-            .into_iter()
             .map(|r| [r.x_px, r.y_px])
             .collect();
         label(svg, &mut placer, places, size, "halo", &text);

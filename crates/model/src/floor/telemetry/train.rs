@@ -104,8 +104,6 @@ pub struct TrainLearned {
 struct Window {
     applied_v: f64,
     wheel_radps: f64,
-    /// Mean at the rows themselves, where voltage and current were read.
-    wheel_at_rows_radps: f64,
     accel_radps2: f64,
     motor_a: f64,
     battery_a: f64,
@@ -190,7 +188,7 @@ pub fn learn_train(
     let mut speed = Estimate::around(line.line.speed_v_per_radps, t * line.standard_errors[1]);
     let static_v = Estimate::around(line.line.static_v, t * line.standard_errors[0]);
     let tau_s = accel.with(&speed, -1.0);
-    let currents = currents(&used, log.step_s);
+    let currents = currents(&used);
     let (mut resistance_ohm, mut free_a, mut per_accel) = (None, None, None);
     if let Some(c) = currents {
         // Two unknowns instead of three, and the noise of the speed difference is not among them.
@@ -291,14 +289,10 @@ struct Currents {
     a_per_radps2: Estimate,
 }
 
-fn currents(windows: &[Window], step_s: f64) -> Option<Currents> {
+fn currents(windows: &[Window]) -> Option<Currents> {
     let own: Vec<&Window> = windows.iter().filter(|w| w.motor_a.is_finite()).collect();
-    let [resistance_ohm, speed_v_per_radps] =
-        fit(&own, |w| [w.motor_a, w.wheel_at_rows_radps], |w| w.applied_v)?;
+    let [resistance_ohm, speed_v_per_radps] = fit(&own, |w| [w.motor_a, w.wheel_radps], |w| w.applied_v)?;
     let [free_a, a_per_radps2] = fit(&own, |w| [1.0, w.accel_radps2], |w| w.motor_a)?;
-    // Between two rows the current falls as the wheel speeds up: its mean is I − kE G α step/(2 R).
-    let between = 0.5 * step_s * speed_v_per_radps.value / resistance_ohm.value;
-    let a_per_radps2 = Estimate::around(a_per_radps2.value - between, a_per_radps2.half());
     Some(Currents {
         resistance_ohm,
         speed_v_per_radps,
@@ -409,7 +403,6 @@ fn windows(
         out.push(Window {
             applied_v: mean(true, &|k| at(applied, k)),
             wheel_radps: mean(false, &|k| at(wheel, k)),
-            wheel_at_rows_radps: mean(true, &|k| at(wheel, k)),
             accel_radps2: (at(wheel, i) - at(wheel, first)) / duration_s,
             motor_a: mean(true, &motor_a),
             battery_a: mean(true, &|k| optional(&log.log.battery_a, k)),

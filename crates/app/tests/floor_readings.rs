@@ -262,7 +262,7 @@ fn what_cannot_be_read_is_refused_with_code_two_and_how_to_mend_it() {
                 format!("{:.3},{:.2}", if r[0] < 4.0 { r[0] } else { r[0] - 3.5 }, r[1])
             }),
             "log-goes-back",
-            "split it",
+            "Split it",
         ),
         (
             log("time (s),wheel (rpm)", |r| format!("7,{:.2}", r[1])),

@@ -3,7 +3,7 @@
 /// Integral of `f` over [lo, hi], by the 15-point Gauss–Kronrod rule on halves of halves [piessens-1983].
 ///
 /// A piece is halved until it differs from the 7-point Gauss rule inside it by less than its part of
-/// `tolerance` (an absolute error), or [`MOST_HALVINGS`] times. Give places of sudden change as ends of pieces.
+/// `tolerance` (an absolute error), or `MOST_HALVINGS` times. Give places of sudden change as ends of pieces.
 /// Not a number when `f` or an end is none.
 pub fn integral(mut f: impl FnMut(f64) -> f64, lo: f64, hi: f64, tolerance: f64) -> f64 {
     let mut waiting = vec![(lo, hi, tolerance, 0)];

@@ -18,7 +18,7 @@ pub struct Score {
     pub hits_frac: Vec<f64>,
     /// The least of them.
     pub worst_hit_frac: f64,
-    /// The least hit chance if everything varied [`HARDER_RATIO`] times as much: tells apart designs that always hit.
+    /// The least hit chance if everything varied `HARDER_RATIO` times as much: tells apart designs that always hit.
     pub hard_hit_frac: f64,
     /// Setpoint of each spot.
     pub setpoints_radps: Vec<f64>,

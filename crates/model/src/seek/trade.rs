@@ -50,7 +50,7 @@ const WORTH: f64 = 0.005;
 
 /// Works out the trade of inertia. Empty when the train has no part whose mass could change.
 ///
-/// Recommended is the least inertia whose score is within [`WORTH`] of the best among those in time; when none is in
+/// Recommended is the least inertia whose score is within `WORTH` of the best among those in time; when none is in
 /// time, the one that is ready first.
 pub fn inertia_trade(project: &Project, seed: u64) -> Trade {
     let points: Vec<TradePoint> = FACTORS

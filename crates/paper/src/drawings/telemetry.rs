@@ -60,7 +60,11 @@ pub fn draw(input: &TelemetryChart) -> String {
     heading(&mut svg, TITLE, &second_line(input));
     let speeds = span(input.wheel.iter().map(|p| p[1]).chain([0.0])).unwrap_or((0.0, 1.0));
     // The noise of a wheel at rest is no reason to show backward speeds.
-    let low = if speeds.0 > -0.05 * speeds.1 { 0.0 } else { speeds.0 };
+    let low = if speeds.0 > -0.05 * speeds.1 {
+        0.0
+    } else {
+        speeds.0
+    };
     let whole = strip(
         92.0,
         110.0,

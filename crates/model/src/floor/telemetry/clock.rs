@@ -107,7 +107,7 @@ fn refuse(code: &'static str, key: &str, what: String, fix: &str) -> Finding {
 /// Repairs the clock of a log, or says why it cannot be.
 ///
 /// A step back of nearly a whole counter period is the counter running over. Rows out of place by less than
-/// [`LATEST_ROWS`] rows are put in order; rows of equal time are averaged. Nothing else is changed.
+/// `LATEST_ROWS` rows are put in order; rows of equal time are averaged. Nothing else is changed.
 ///
 /// # Errors
 /// Columns of different length, too few rows, a time that does not move, that goes back by what no counter

@@ -25,9 +25,13 @@ pub struct Likeness {
     pub words: String,
 }
 
+/// Method: logs simulated with the listed values come out wrong by up to half of this.
+const METHOD_FRAC: f64 = 0.1;
+
 /// Sets what was learned beside the parts list.
 ///
-/// A difference is established when the 95 % interval of the ratio leaves 1 out.
+/// A difference is established when the 95 % interval of the ratio leaves out 1 and what the method itself errs by:
+/// rows hold means over their time, and a current limit acts within a row.
 pub fn likenesses(learned: &TrainLearned, parts: &WheelTrain, battery: &Battery) -> Vec<Likeness> {
     let m = motor_constants(&parts.drive.motor);
     let rows: [(&'static str, &'static str, Dimension, Option<Estimate>, f64); 6] = [
@@ -85,7 +89,7 @@ pub fn likenesses(learned: &TrainLearned, parts: &WheelTrain, battery: &Battery)
                 low: found.low / value,
                 high: found.high / value,
             };
-            let established = ratio.low > 1.0 || ratio.high < 1.0;
+            let established = ratio.low > 1.0 + METHOD_FRAC || ratio.high < 1.0 - METHOD_FRAC;
             Some(Likeness {
                 name,
                 dimension,

@@ -27,6 +27,8 @@ const OUTLIER_RATIO: f64 = 5.0;
 const LEAST_FRAC: f64 = 0.02;
 /// Method: condition number above which the log does not separate the coefficients (see `identify`).
 const POOR_CONDITION: f64 = 100.0;
+/// Method: how late within a step a command may act, as a share of the step; quarters are as fine as rows tell.
+const LATE_FRACS: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
 /// Physical: below this duty the battery's current is too small a share of the motor's to tell it.
 const LEAST_DUTY_FRAC: f64 = 0.15;
 
@@ -103,7 +105,11 @@ pub struct TrainLearned {
 #[derive(Clone, Copy, Debug)]
 struct Window {
     applied_v: f64,
+    /// Mean at the rows themselves.
+    applied_at_rows_v: f64,
     wheel_radps: f64,
+    /// Mean at the rows themselves, where voltage and current were read.
+    wheel_at_rows_radps: f64,
     accel_radps2: f64,
     motor_a: f64,
     battery_a: f64,
@@ -114,7 +120,7 @@ struct Window {
 ///
 /// ```text
 /// averages over windows:   Δω/T = V/Ka − Vs/Ka − (Kv/Ka) ω
-/// with currents:           V = R I + kE G ω,   I = I0 + c Δω/T,   J = c Nm η G kT
+/// with currents:           V = R I + kE G ω at the rows,   (V − kE G ω)/R = I0 + c Δω/T,   J = c Nm η G kT
 /// without:                 J = Ka Nm η G kT/R of the parts list
 /// battery:                 V_b = V_oc − R_b I_b
 /// ```
@@ -144,20 +150,25 @@ pub fn learn_train(
     };
     let mut notes = Vec::new();
     let limit = parts.map(|p| (p, motor_constants(&p.drive.motor)));
-    let held = |w: &Window| {
-        limit.is_some_and(|(p, m)| {
-            let back_v = m.ke_v_per_radps * p.drive.gear_ratio * w.wheel_radps;
-            let current_a = (w.applied_v - back_v) / m.resistance_ohm;
-            current_a > NEAR_LIMIT_FRAC * p.drive.limit_a
-        })
+    // When within a step a new command acts is not in the log: the share that leaves the least is taken.
+    let mut best: Option<(f64, Vec<Window>, usize)> = None;
+    let mut last_refusal = None;
+    for late_frac in LATE_FRACS {
+        let (tried, held) = windows(log, dips, &applied, parts, other_a, late_frac);
+        match fit_line(&tried) {
+            Ok(line) if best.as_ref().is_none_or(|b| line.residual_rms < b.0) => {
+                best = Some((line.residual_rms, tried, held));
+            }
+            Ok(_) => {}
+            Err(e) => last_refusal = last_refusal.or(Some(e)),
+        }
+    }
+    let Some((_, mut used, held)) = best else {
+        return Err(last_refusal.unwrap_or_else(|| too_short(0)));
     };
-    let all = windows(log, dips, &applied, parts, other_a);
-    let before = all.len();
-    let mut used: Vec<Window> = all.into_iter().filter(|w| !held(w)).collect();
-    if used.len() < before {
+    if held > 0 {
         notes.push(format!(
-            "{} of {before} stretches are left out: there the current is near its limit",
-            before - used.len()
+            "{held} rows are left out: there the current is near its limit, and duty does not say the voltage"
         ));
     }
     let mut line = fit_line(&used)?;
@@ -234,17 +245,20 @@ fn residual(line: &Identified, w: &Window) -> f64 {
         - line.line.accel_v_per_radps2 * w.accel_radps2
 }
 
+fn too_short(window_count: usize) -> Finding {
+    Finding::new(
+        "log-short",
+        "log",
+        format!(
+            "{window_count} stretches of {WINDOW_S} s are usable; {LEAST_WINDOWS} are needed (throws, gaps, standstill, zero duty and currents at their limit are left out)"
+        ),
+        "log a spin-up from rest and some seconds at two or three speeds, with duty and battery voltage",
+    )
+}
+
 fn fit_line(windows: &[Window]) -> Result<Identified, Finding> {
     if windows.len() < LEAST_WINDOWS {
-        return Err(Finding::new(
-            "log-short",
-            "log",
-            format!(
-                "{} stretches of {WINDOW_S} s are usable; {LEAST_WINDOWS} are needed (throws, gaps, standstill, zero duty and currents at their limit are left out)",
-                windows.len()
-            ),
-            "log a spin-up from rest and some seconds at two or three speeds, with duty and battery voltage",
-        ));
+        return Err(too_short(windows.len()));
     }
     let column = |f: fn(&Window) -> f64| windows.iter().map(f).collect::<Vec<f64>>();
     let accel = column(|w| w.accel_radps2);
@@ -291,8 +305,20 @@ struct Currents {
 
 fn currents(windows: &[Window]) -> Option<Currents> {
     let own: Vec<&Window> = windows.iter().filter(|w| w.motor_a.is_finite()).collect();
-    let [resistance_ohm, speed_v_per_radps] = fit(&own, |w| [w.motor_a, w.wheel_radps], |w| w.applied_v)?;
-    let [free_a, a_per_radps2] = fit(&own, |w| [1.0, w.accel_radps2], |w| w.motor_a)?;
+    let [resistance_ohm, speed_v_per_radps] = fit(
+        &own,
+        |w| [w.motor_a, w.wheel_at_rows_radps],
+        |w| w.applied_at_rows_v,
+    )?;
+    // Between rows the current runs on; its mean follows from those of voltage and speed.
+    let mean_a = |w: &Window| (w.applied_v - speed_v_per_radps.value * w.wheel_radps) / resistance_ohm.value;
+    let [free_a, a_per_radps2] = fit(&own, |w| [1.0, w.accel_radps2], mean_a)?;
+    // What R is off by, the mean current is off by.
+    let share = resistance_ohm.half() / resistance_ohm.value;
+    let a_per_radps2 = Estimate::around(
+        a_per_radps2.value,
+        a_per_radps2.half().hypot(share * a_per_radps2.value),
+    );
     Some(Currents {
         resistance_ohm,
         speed_v_per_radps,
@@ -338,7 +364,8 @@ fn windows(
     applied: &[f64],
     parts: Option<&WheelTrain>,
     other_a: f64,
-) -> Vec<Window> {
+    late_frac: f64,
+) -> (Vec<Window>, usize) {
     let (time, wheel) = (&log.log.time_s, &log.log.wheel_radps);
     let at = |c: &[f64], i: usize| c.get(i).copied().unwrap_or(f64::NAN);
     let optional = |c: &Option<Vec<f64>>, i: usize| c.as_deref().map_or(f64::NAN, |c| at(c, i));
@@ -370,6 +397,15 @@ fn windows(
             _ => f64::NAN,
         }
     };
+    let limit = parts.map(|p| (p.drive, motor_constants(&p.drive.motor)));
+    // A limit that held a row only partly would pass for resistance, so it is judged row by row.
+    let is_held = |i: usize| {
+        limit.is_some_and(|(d, m)| {
+            let back_v = m.ke_v_per_radps * d.gear_ratio * at(wheel, i);
+            (at(applied, i) - back_v) / m.resistance_ohm > NEAR_LIMIT_FRAC * d.limit_a
+        })
+    };
+    let mut held = 0;
     let mut out = Vec::new();
     let mut first = 0;
     for i in 0..time.len() {
@@ -377,9 +413,11 @@ fn windows(
         let usable = at(wheel, i) > SLOW_FRAC * top
             && at(applied, i).is_finite()
             && !open
+            && !is_held(i)
             && !in_throw(i, &mut next_dip);
         let gap_before = i > 0 && log.is_gap(i - 1);
         if !usable {
+            held += usize::from(is_held(i));
             first = i + 1;
             continue;
         }
@@ -390,27 +428,29 @@ fn windows(
             continue;
         }
         let duration_s = at(time, i) - at(time, first);
-        let mean = |held: bool, f: &dyn Fn(usize) -> f64| {
+        let mean = |late: f64, f: &dyn Fn(usize) -> f64| {
             let sum: f64 = (first..i)
                 .map(|k| {
-                    let value = if held { f(k) } else { 0.5 * (f(k) + f(k + 1)) };
-                    value * (at(time, k + 1) - at(time, k))
+                    let next = if late > 0.0 { late * f(k + 1) } else { 0.0 };
+                    ((1.0 - late) * f(k) + next) * (at(time, k + 1) - at(time, k))
                 })
                 .sum();
             sum / duration_s
         };
         // A command is held until the next row; what it drives runs on between.
         out.push(Window {
-            applied_v: mean(true, &|k| at(applied, k)),
-            wheel_radps: mean(false, &|k| at(wheel, k)),
+            applied_v: mean(late_frac, &|k| at(applied, k)),
+            applied_at_rows_v: mean(0.0, &|k| at(applied, k)),
+            wheel_radps: mean(0.5, &|k| at(wheel, k)),
+            wheel_at_rows_radps: mean(0.0, &|k| at(wheel, k)),
             accel_radps2: (at(wheel, i) - at(wheel, first)) / duration_s,
-            motor_a: mean(true, &motor_a),
-            battery_a: mean(true, &|k| optional(&log.log.battery_a, k)),
-            battery_v: mean(true, &|k| optional(&log.log.battery_v, k)),
+            motor_a: mean(0.0, &motor_a),
+            battery_a: mean(0.0, &|k| optional(&log.log.battery_a, k)),
+            battery_v: mean(0.0, &|k| optional(&log.log.battery_v, k)),
         });
         first = i;
     }
-    out
+    (out, held)
 }
 
 /// Physical: a contact is over by then.

@@ -114,12 +114,5 @@ pub fn alone(thrower: &Thrower, cause: Cause, speed_ratio: f64, seed: u64) -> [f
         }
     }
     let c = thrower.crossings(&columns, speed_ratio);
-    [deviation(&c.along_m), deviation(&c.across_m)]
-}
-
-fn deviation(values: &[f64]) -> f64 {
-    let all: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
-    let n = all.len() as f64;
-    let mean = all.iter().sum::<f64>() / n;
-    (all.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / n).sqrt()
+    c.sd_m()
 }

@@ -184,7 +184,7 @@ impl Throws {
             hit_frac: t.quick_hits(&columns, ratio, 1.0),
             hard_frac: t.quick_hits(&columns, ratio, HARDER_RATIO),
             setpoint_radps: t.release.setpoint_radps * ratio,
-            along_sd_m: deviation(&at.along_m),
+            along_sd_m: at.sd_m()[0],
             volley_s: t.release.volley_s(project.limits.volley_count),
             tolerance_frac: t.speed_tolerance_frac(ratio),
         })
@@ -212,11 +212,4 @@ impl Score {
         (self.volley_s, self.ready_s) = (None, None);
         self.tolerance_frac = 0.0;
     }
-}
-
-fn deviation(values: &[f64]) -> f64 {
-    let all: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
-    let n = all.len().max(1) as f64;
-    let mean = all.iter().sum::<f64>() / n;
-    (all.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / n).sqrt()
 }

@@ -138,23 +138,7 @@ impl HiddenProject {
         self.thrown_count += 1;
         let happened = self.happens(ask, look, &mut stream)?;
         let (seen, before, after) = watch(&happened, look, &self.reading, &mut stream);
-        Ok(Shot {
-            session_index: ask.session_index,
-            distance_m: ask.distance_m,
-            offset_m: ask.offset_m,
-            turned_rad: ask.turned_rad,
-            setting: ask.setting,
-            setpoint_radps: ask.setpoint_radps,
-            before_radps: before,
-            after_radps: after,
-            battery_v: None,
-            piece: ask.piece,
-            place: ask.place,
-            last: ask.last,
-            seen,
-            jammed: false,
-            left_out: false,
-        })
+        Ok(ask.shot(seen, before, after))
     }
 
     fn happens(&self, ask: &Ask, look: &Look, stream: &mut Stream) -> Result<Happened, NoThrow> {

@@ -11,7 +11,7 @@ mod simple;
 pub use machine::{Doubts, HiddenProject, NoThrow};
 pub use simple::{HiddenSimple, SimplePrior, SimpleRing, SimpleTruth, Trouble};
 
-use super::shot::{Landing, Seen, TimedFall, WallHeight};
+use super::shot::{Landing, Seen, Shot, TimedFall, WallHeight};
 use crate::launcher::Setting;
 use crate::numerics::random::Stream;
 use crate::target::Outcome;
@@ -37,6 +37,29 @@ pub struct Ask {
     pub place: u32,
     /// It is the last of its volley.
     pub last: bool,
+}
+
+impl Ask {
+    /// The shot as a helper logs it.
+    fn shot(&self, seen: Seen, before_radps: Option<f64>, after_radps: Option<f64>) -> Shot {
+        Shot {
+            session_index: self.session_index,
+            distance_m: self.distance_m,
+            offset_m: self.offset_m,
+            turned_rad: self.turned_rad,
+            setting: self.setting,
+            setpoint_radps: self.setpoint_radps,
+            before_radps,
+            after_radps,
+            battery_v: None,
+            piece: self.piece,
+            place: self.place,
+            last: self.last,
+            seen,
+            jammed: false,
+            left_out: false,
+        }
+    }
 }
 
 /// What the people on the floor look at.

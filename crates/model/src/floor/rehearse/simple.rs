@@ -231,23 +231,7 @@ impl HiddenSimple {
         if slip < self.trouble.miscall_frac && seen.outcome.is_some() {
             seen.outcome = CALLS.get((other * CALLS.len() as f64) as usize).copied();
         }
-        Shot {
-            session_index: ask.session_index,
-            distance_m: ask.distance_m,
-            offset_m: ask.offset_m,
-            turned_rad: ask.turned_rad,
-            setting: ask.setting,
-            setpoint_radps: ask.setpoint_radps,
-            before_radps: before,
-            after_radps: after,
-            battery_v: None,
-            piece: ask.piece,
-            place: ask.place,
-            last: ask.last,
-            seen,
-            jammed: false,
-            left_out: false,
-        }
+        ask.shot(seen, before, after)
     }
 
     /// What ln speed is off by at a place in the volley and for a piece.

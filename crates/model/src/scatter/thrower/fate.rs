@@ -23,6 +23,18 @@ pub struct Crossings {
     pub(super) velocity_mps: [Vec<f64>; 3],
 }
 
+impl Crossings {
+    /// Deviations along and across over the throws that cross; not a number when none does.
+    pub fn sd_m(&self) -> [f64; 2] {
+        [&self.along_m, &self.across_m].map(|values| {
+            let all: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
+            let n = all.len() as f64;
+            let mean = all.iter().sum::<f64>() / n;
+            (all.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / n).sqrt()
+        })
+    }
+}
+
 impl Thrower {
     /// Where throws cross: columns of shares in (0, 1), at the setpoint times a ratio.
     ///

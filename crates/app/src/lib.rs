@@ -4,3 +4,4 @@ pub mod cli;
 pub mod project;
 pub mod store;
 pub mod tasks;
+pub mod web;

@@ -6,6 +6,7 @@ mod floor;
 pub mod free;
 mod moving;
 mod new;
+mod page;
 mod room;
 mod say;
 mod scatter;
@@ -65,6 +66,8 @@ enum Command {
     Seek(seek::SeekArgs),
     /// Test shots on the practice floor: log, list, correct, bring in and out
     Floor(floor::FloorArgs),
+    /// The rooms in a browser on this machine: drag, look, log shots
+    Page(page::PageArgs),
 }
 
 /// Where the project comes from and what goes out; the same for every command.
@@ -155,6 +158,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Scatter(a)) => scatter::run(&a),
         Some(Command::Seek(a)) => seek::run(&a),
         Some(Command::Floor(a)) => floor::run(&a),
+        Some(Command::Page(a)) => page::run(&a),
     };
     match result {
         Ok(answer) => {

@@ -287,7 +287,28 @@ impl Store {
     /// # Errors
     /// A finding when it cannot be written; nothing is then.
     pub fn log(&mut self, new: &NewShot, now_ms: i64) -> Result<(i64, i64), Finding> {
+        self.add(new, now_ms, false)
+    }
+
+    /// As [`Store::log`], but a shot of the same source that is there already is left as it is: its numbers.
+    ///
+    /// # Errors
+    /// As [`Store::log`].
+    pub fn log_once(&mut self, new: &NewShot, now_ms: i64) -> Result<(i64, i64), Finding> {
+        self.add(new, now_ms, true)
+    }
+
+    fn add(&mut self, new: &NewShot, now_ms: i64, once: bool) -> Result<(i64, i64), Finding> {
         self.whole(|db| {
+            if once {
+                let mut same = db.prepare("SELECT id, session_id FROM shot WHERE source = ?1 LIMIT 1")?;
+                let there = same
+                    .query_row([&new.source], |r| Ok((r.get(0)?, r.get(1)?)))
+                    .optional()?;
+                if let Some(there) = there {
+                    return Ok(Ok(there));
+                }
+            }
             let session = match sessions::present(db, new.thrown_utc_ms)? {
                 Some(id) => id,
                 None => sessions::begin(db, new.thrown_utc_ms, "")?,

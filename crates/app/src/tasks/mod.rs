@@ -1,9 +1,11 @@
 //! What a user does, one file each. The command line calls these and nothing below them.
 
+pub mod bench;
 pub mod floor;
 pub mod json;
 pub mod new;
 pub mod pictures;
+pub mod quantities;
 mod room_pictures;
 pub mod safety;
 mod scatter_pictures;

@@ -24,9 +24,19 @@ pub fn find_demo(name: &str) -> Result<&'static Demo, Finding> {
     })
 }
 
-/// Makes the folder and its `arcwright.toml`; refuses to touch anything that exists.
+/// Makes the folder and its `arcwright.toml` from a demo; refuses to touch anything that exists.
+///
+/// # Errors
+/// `no-such-demo`, `already-there`, `no-folder`, or a refusal of the system.
 pub fn make(folder: &Path, from: &str) -> Result<PathBuf, Finding> {
-    let chosen = find_demo(from)?;
+    make_of(folder, find_demo(from)?.text)
+}
+
+/// Makes the folder and its `arcwright.toml` with this text; refuses to touch anything that exists.
+///
+/// # Errors
+/// `already-there`, `no-folder`, or a refusal of the system.
+pub fn make_of(folder: &Path, text: &str) -> Result<PathBuf, Finding> {
     let file = folder.join(FILE_NAME);
     if file.exists() {
         return Err(Finding {
@@ -49,6 +59,6 @@ pub fn make(folder: &Path, from: &str) -> Result<PathBuf, Finding> {
         }
         .into(),
     })?;
-    write_file(&file, chosen.text)?;
+    write_file(&file, text)?;
     Ok(file)
 }

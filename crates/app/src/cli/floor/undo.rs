@@ -25,25 +25,5 @@ pub fn run(args: &UndoArgs) -> Result<Answer, Refusal> {
 /// Takes the last act back and says which it was.
 pub(super) fn back(project: &Project, store: &mut Store) -> Result<String, Finding> {
     let undone = store.undo(time::now_ms())?;
-    match undone.as_slice() {
-        [] => Err(Finding::new(
-            "nothing-to-undo",
-            store.path().display().to_string(),
-            "nothing is left to take back",
-            "`arcwright floor list --history 1` shows what was done to a shot",
-        )),
-        [one] if one.entry.taken_back => Ok(format!(
-            "shot {} taken back: {}, {}\n",
-            one.id,
-            tell::place(project, &one.entry),
-            tell::seen(project, &one.entry)
-        )),
-        [one] => Ok(format!(
-            "shot {}, {}: as it was before: {}\n",
-            one.id,
-            one.done,
-            tell::seen(project, &one.entry)
-        )),
-        many => Ok(format!("{} shots of an import taken back\n", many.len())),
-    }
+    tell::undone(project, &undone, store.path())
 }

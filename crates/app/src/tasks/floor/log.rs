@@ -53,6 +53,32 @@ pub fn look(floor: &Floor, line: &str, anyway: bool, now_ms: i64) -> Result<(), 
 /// # Errors
 /// A finding: not understood, impossible, unlikely, or not written. Nothing is written then.
 pub fn log(floor: &Floor, store: &mut Store, line: &str, anyway: bool, now_ms: i64) -> Result<Done, Finding> {
+    log_as(floor, store, line, anyway, now_ms, None)
+}
+
+/// As [`log`], but only once for each key: a shot that is there already is told, not logged again.
+///
+/// # Errors
+/// As [`log`].
+pub fn log_once(
+    floor: &Floor,
+    store: &mut Store,
+    line: &str,
+    anyway: bool,
+    thrown_ms: i64,
+    key: &str,
+) -> Result<Done, Finding> {
+    log_as(floor, store, line, anyway, thrown_ms, Some(key))
+}
+
+fn log_as(
+    floor: &Floor,
+    store: &mut Store,
+    line: &str,
+    anyway: bool,
+    now_ms: i64,
+    key: Option<&str>,
+) -> Result<Done, Finding> {
     let said = words::read(line, &floor.spots(), false)?;
     let (entry, unsaid) = fresh(floor, Some(store), &said, now_ms)?;
     doubt::refuse(floor, &entry, anyway)?;
@@ -60,11 +86,14 @@ pub fn log(floor: &Floor, store: &mut Store, line: &str, anyway: bool, now_ms: i
     let new = NewShot {
         thrown_utc_ms: now_ms,
         time_known: true,
-        source: "typed".into(),
+        source: key.map_or("typed".into(), |k| format!("page {k}")),
         words: line.trim().to_string(),
         entry,
     };
-    let (id, session) = store.log(&new, now_ms)?;
+    let (id, session) = match key {
+        None => store.log(&new, now_ms)?,
+        Some(_) => store.log_once(&new, now_ms)?,
+    };
     Ok(Done {
         id,
         session,

@@ -1,11 +1,14 @@
 //! A shot in one line, in the units of the project.
 
+use std::path::Path;
+
+use arcwright_model::finding::Finding;
 use arcwright_model::launcher::Setting;
 use arcwright_model::project::Project;
 use arcwright_model::units::Dimension as D;
 
 use super::log::Unsaid;
-use crate::store::Entry;
+use crate::store::{Entry, Undone};
 
 /// Where from.
 pub fn place(project: &Project, e: &Entry) -> String {
@@ -164,4 +167,32 @@ pub fn line(project: &Project, id: i64, e: &Entry, unsaid: &Unsaid) -> String {
         text.push_str(" (inside the opening: add `in` if it went in, or the outcome)");
     }
     text
+}
+
+/// What an undo took back, in words.
+///
+/// # Errors
+/// `nothing-to-undo`.
+pub fn undone(project: &Project, undone: &[Undone], log: &Path) -> Result<String, Finding> {
+    match undone {
+        [] => Err(Finding::new(
+            "nothing-to-undo",
+            log.display().to_string(),
+            "nothing is left to take back",
+            "`arcwright floor list --history 1` shows what was done to a shot",
+        )),
+        [one] if one.entry.taken_back => Ok(format!(
+            "shot {} taken back: {}, {}\n",
+            one.id,
+            place(project, &one.entry),
+            seen(project, &one.entry)
+        )),
+        [one] => Ok(format!(
+            "shot {}, {}: as it was before: {}\n",
+            one.id,
+            one.done,
+            seen(project, &one.entry)
+        )),
+        many => Ok(format!("{} shots of an import taken back\n", many.len())),
+    }
 }

@@ -35,7 +35,7 @@ fn vec3(x: [f64; 3]) -> Value {
     Value::Array(x.iter().map(|v| num(*v)).collect())
 }
 
-pub(super) fn head(command: &str, project: &Project) -> Value {
+pub(crate) fn head(command: &str, project: &Project) -> Value {
     json!({
         "schema": format!("arcwright/{command}/{VERSION}"),
         "tool": env!("CARGO_PKG_VERSION"),
@@ -43,7 +43,7 @@ pub(super) fn head(command: &str, project: &Project) -> Value {
     })
 }
 
-pub(super) fn with(mut base: Value, more: Value) -> Value {
+pub(crate) fn with(mut base: Value, more: Value) -> Value {
     if let (Some(a), Value::Object(b)) = (base.as_object_mut(), more) {
         a.extend(b);
     }

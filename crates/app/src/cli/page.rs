@@ -1,0 +1,57 @@
+//! `page`: the rooms in a browser.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::{Answer, FINE, Refusal, say};
+use crate::project::{self, DEMOS, FILE_NAME};
+use crate::tasks::new::find_demo;
+use crate::web::{self, Desk, Options, Place};
+
+#[derive(Args)]
+pub struct PageArgs {
+    /// Project folder or file [default: the current folder, or the demo where it has no arcwright.toml]
+    #[arg(value_name = "PROJECT")]
+    project: Option<PathBuf>,
+    /// Show a built-in demo: lantern, bramble or pebble
+    #[arg(long, value_name = "NAME", conflicts_with = "project")]
+    demo: Option<String>,
+    /// Port on this machine; 0 for any that is free
+    #[arg(long, value_name = "N", default_value_t = 4260)]
+    port: u16,
+    /// Do not open the browser
+    #[arg(long)]
+    no_open: bool,
+    /// Take the page's files from this folder (for work on the page itself)
+    #[arg(long, value_name = "FOLDER", hide = true)]
+    files_from: Option<PathBuf>,
+}
+
+pub fn run(args: &PageArgs) -> Result<Answer, Refusal> {
+    let place = match (&args.demo, &args.project) {
+        (Some(name), _) => Place::Demo(find_demo(name).map_err(|f| Refusal::finding(&f))?.name),
+        (None, Some(p)) if p.is_dir() => Place::File(p.join(FILE_NAME)),
+        (None, Some(p)) => Place::File(p.clone()),
+        (None, None) if PathBuf::from(FILE_NAME).exists() => Place::File(PathBuf::from(FILE_NAME)),
+        (None, None) => Place::Demo(DEMOS[0].name),
+    };
+    let desk = Desk::open(place).map_err(|problems| Refusal::input(project::render(&problems)))?;
+    let options = Options {
+        port: args.port,
+        files_from: args.files_from.clone(),
+    };
+    let ready = web::start(desk, options).map_err(|f| Refusal::finding(&f))?;
+    let address = format!("http://{}/", ready.address);
+    say::out(&format!(
+        "The page is at {address}\nIt answers to this machine only. Ctrl-C ends it.\n"
+    ));
+    if !args.no_open && open::that_detached(&address).is_err() {
+        say::err("No browser could be opened: type the address into one.\n");
+    }
+    ready.serve().map_err(|f| Refusal::finding(&f))?;
+    Ok(Answer {
+        text: String::new(),
+        code: FINE,
+    })
+}

@@ -1,0 +1,279 @@
+//! What a page asks of one project at once: results and pictures by name, each worked out once.
+
+use arcwright_model::aim;
+use arcwright_model::finding::{Finding, nearest};
+use arcwright_model::limits::{self, Report};
+use arcwright_model::project::Project;
+use arcwright_model::scatter::{SamplePlan, ScatterPlan, SpotReport, report};
+use arcwright_model::volley_run::VolleyRun;
+use serde_json::{Map, Value, json};
+
+use super::throw::{self, Plan, Thrown};
+use super::{json as words, pictures, quantities, volley};
+
+/// Which parts of the answer are wanted, and of which throw.
+#[derive(Clone, Debug, Default)]
+pub struct Ask {
+    /// Names of [`PARTS`].
+    pub want: Vec<String>,
+    /// Spot of the single throw and the volley; the last one in the file if not given.
+    pub spot: Option<String>,
+    /// Wheel speed of them; the spot's setpoint if not given.
+    pub wheel_radps: Option<f64>,
+    /// Most throws of a scatter.
+    pub throws: usize,
+    /// Seed of its random numbers.
+    pub seed: u64,
+}
+
+/// One part of an answer.
+pub struct Part {
+    /// Its name.
+    pub name: &'static str,
+    /// What it is.
+    pub about: &'static str,
+    make: fn(&mut Work) -> Result<Value, Finding>,
+}
+
+/// Every part, results first, then pictures (SVG as text).
+pub const PARTS: &[Part] = &[
+    Part {
+        name: "quantities",
+        about: "every quantity of the project with its range",
+        make: |w| Ok(quantities::quantities(w.project)),
+    },
+    Part {
+        name: "check",
+        about: "as `check --json`",
+        make: |w| {
+            let project = w.project;
+            Ok(words::check(project, w.report()))
+        },
+    },
+    Part {
+        name: "aim",
+        about: "as `aim --json` with a table in quarter metres",
+        make: |w| {
+            let (project, report) = (w.project, w.report());
+            /// Method: fine enough to read off, coarse enough for one screen.
+            const STEP_M: f64 = 0.25;
+            let rows = aim::table(
+                project,
+                &report.chain,
+                &report.curve,
+                &project.machine.setting,
+                STEP_M,
+            );
+            Ok(words::aim(project, report, &rows))
+        },
+    },
+    Part {
+        name: "throw",
+        about: "as `throw --json`",
+        make: |w| {
+            let project = w.project;
+            Ok(words::throw(project, w.thrown()?))
+        },
+    },
+    Part {
+        name: "volley",
+        about: "as `volley --json`",
+        make: |w| {
+            let project = w.project;
+            Ok(words::volley(project, w.volley()?))
+        },
+    },
+    Part {
+        name: "scatter",
+        about: "as `scatter --json` without remedies",
+        make: |w| {
+            let (project, plan) = (w.project, w.plan());
+            Ok(words::scatter(project, &plan, w.scatter()))
+        },
+    },
+    Part {
+        name: "picture.flights",
+        about: "flights from every spot over the target",
+        make: |w| {
+            let project = w.project;
+            Ok(json!(pictures::fan(project, w.report())))
+        },
+    },
+    Part {
+        name: "picture.setpoints",
+        about: "wheel speed against distance",
+        make: |w| {
+            let project = w.project;
+            Ok(json!(pictures::setpoints(project, w.report())))
+        },
+    },
+    Part {
+        name: "picture.launcher",
+        about: "the launcher to scale with the piece passing through",
+        make: |w| {
+            let project = w.project;
+            Ok(json!(pictures::side(project, w.thrown()?)))
+        },
+    },
+    Part {
+        name: "picture.guide-force",
+        about: "force and slip along the guide",
+        make: |w| {
+            let project = w.project;
+            Ok(json!(pictures::force(project, w.thrown()?)))
+        },
+    },
+    Part {
+        name: "picture.flight",
+        about: "the flight of the single throw",
+        make: |w| {
+            let project = w.project;
+            Ok(json!(pictures::flight(project, w.thrown()?)))
+        },
+    },
+    Part {
+        name: "picture.volley",
+        about: "wheel speed, voltage and current through a volley",
+        make: |w| {
+            let project = w.project;
+            Ok(json!(pictures::volley(project, w.volley()?)))
+        },
+    },
+    Part {
+        name: "picture.scatter",
+        about: "where throws cross the opening",
+        make: |w| {
+            let project = w.project;
+            Ok(json!(pictures::scatter(project, w.scatter())))
+        },
+    },
+    Part {
+        name: "picture.budget",
+        about: "which cause makes how much of the scatter",
+        make: |w| {
+            let project = w.project;
+            Ok(json!(pictures::budget(project, w.scatter())))
+        },
+    },
+    Part {
+        name: "picture.bite",
+        about: "how deep the wheel drops into holes or seam; null for a piece without them",
+        make: |w| Ok(json!(pictures::bite(w.project))),
+    },
+    Part {
+        name: "picture.plan",
+        about: "a throw on the move from above; null for a robot that stands",
+        make: |w| {
+            let project = w.project;
+            Ok(json!(pictures::plan(project, w.report())))
+        },
+    },
+];
+
+/// What has been worked out so far.
+struct Work<'a> {
+    project: &'a Project,
+    ask: &'a Ask,
+    report: Option<Report>,
+    thrown: Option<Thrown>,
+    volley: Option<VolleyRun>,
+    scatter: Option<Vec<SpotReport>>,
+}
+
+impl Work<'_> {
+    fn report(&mut self) -> &Report {
+        let project = self.project;
+        self.report.get_or_insert_with(|| limits::check(project))
+    }
+
+    fn thrown(&mut self) -> Result<&Thrown, Finding> {
+        let made = match self.thrown.take() {
+            Some(made) => made,
+            None => throw::throw(
+                self.project,
+                &Plan {
+                    spot: self.ask.spot.clone(),
+                    wheel_radps: self.ask.wheel_radps,
+                    ..Plan::default()
+                },
+            )?,
+        };
+        Ok(self.thrown.insert(made))
+    }
+
+    fn volley(&mut self) -> Result<&VolleyRun, Finding> {
+        let made = match self.volley.take() {
+            Some(made) => made,
+            None => volley::volley(
+                self.project,
+                &volley::Plan {
+                    spot: self.ask.spot.clone(),
+                    wheel_radps: self.ask.wheel_radps,
+                    ..volley::Plan::default()
+                },
+            )?,
+        };
+        Ok(self.volley.insert(made))
+    }
+
+    fn plan(&self) -> ScatterPlan {
+        ScatterPlan {
+            sample: SamplePlan {
+                seed: self.ask.seed,
+                most_count: self.ask.throws,
+                ..SamplePlan::default()
+            },
+            with_budget: true,
+            with_remedies: false,
+        }
+    }
+
+    fn scatter(&mut self) -> &[SpotReport] {
+        let (project, plan) = (self.project, self.plan());
+        self.scatter.get_or_insert_with(|| report(project, &plan))
+    }
+}
+
+/// Works out the parts that are wanted: an object with a field for each. A part that this project does not
+/// have an answer for is `{"refused": {code, key, what, fix}}`.
+///
+/// # Errors
+/// `no-such-part` for a name that is not in [`PARTS`].
+pub fn answer(project: &Project, ask: &Ask, is_stale: &dyn Fn() -> bool) -> Result<Option<Value>, Finding> {
+    let mut work = Work {
+        project,
+        ask,
+        report: None,
+        thrown: None,
+        volley: None,
+        scatter: None,
+    };
+    let mut out = Map::new();
+    for name in &ask.want {
+        if is_stale() {
+            return Ok(None);
+        }
+        let part = PARTS
+            .iter()
+            .find(|p| p.name == name)
+            .ok_or_else(|| no_such_part(name))?;
+        let value = match (part.make)(&mut work) {
+            Ok(value) => value,
+            Err(f) => json!({ "refused": { "code": f.code, "key": f.key, "what": f.what, "fix": f.fix } }),
+        };
+        out.insert(name.clone(), value);
+    }
+    Ok(Some(Value::Object(out)))
+}
+
+fn no_such_part(name: &str) -> Finding {
+    let near =
+        nearest(name, PARTS.iter().map(|p| p.name)).map_or(String::new(), |n| format!("did you mean `{n}`? "));
+    let all: Vec<&str> = PARTS.iter().map(|p| p.name).collect();
+    Finding::new(
+        "no-such-part",
+        "want",
+        format!("there is no part called `{name}`"),
+        format!("{near}the parts are {}", all.join(", ")),
+    )
+}

@@ -1,0 +1,159 @@
+//! Every quantity of a project as a page shows it: value, words, range, and in which steps it is moved.
+
+use arcwright_model::project::schema::{self, Entry, Kind, with_index};
+use arcwright_model::project::{Choices, KnobTravel, Project, get};
+use arcwright_model::units::{Dimension, show};
+use serde_json::{Value, json};
+
+/// Physical: a value is moved by hand within this share of itself where nothing else limits it.
+const USUAL_SHARE: f64 = 0.4;
+/// Method: steps from one end of a range to the other where no step exists.
+const STEPS: f64 = 100.0;
+
+/// The range in which a quantity is moved by hand.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Travel {
+    /// Lowest value, SI.
+    pub low: f64,
+    /// Highest value, SI.
+    pub high: f64,
+    /// Step, SI; 0 for stepless.
+    pub step: f64,
+    /// The only values that exist, SI; empty where any in the range does.
+    pub choices: Vec<f64>,
+}
+
+/// All quantities in the order of the file, as JSON: `key`, `table`, `index`, `name`, `about`, `value`, `text`,
+/// `unit`, `dimension`, `low`, `high`, `step`, `choices`, `sd_text`, `knob`.
+pub fn quantities(project: &Project) -> Value {
+    let mut out = Vec::new();
+    for entry in schema::entries() {
+        if entry.key == "format" || !matches!(entry.kind, Kind::Quantity(..) | Kind::Count | Kind::Drag) {
+            continue;
+        }
+        let lists = entry.key.contains("[]");
+        for index in 0..if lists { schema::LONGEST_LIST_COUNT } else { 1 } {
+            if lists && !within(project, entry, index) {
+                break;
+            }
+            let key = with_index(entry.key, index);
+            if let Some(value) = get(project, &key).filter(|_| entry.when.holds(project, index)) {
+                out.push(one(project, entry, &key, index, value));
+            }
+        }
+    }
+    Value::Array(out)
+}
+
+/// Is there such a place in the list?
+fn within(project: &Project, entry: &Entry, index: usize) -> bool {
+    let count = if entry.key.starts_with("spot[]") {
+        project.spots.len()
+    } else {
+        project.machine.parts.len()
+    };
+    index < count
+}
+
+fn one(project: &Project, entry: &Entry, key: &str, index: usize, value: f64) -> Value {
+    let (dimension, scale) = entry.measure().unwrap_or((Dimension::Number, show::Scale::Auto));
+    let say = |v| show::text(v, dimension, scale, project.units);
+    let travel = travel(project, entry, key, value);
+    let sd = project.spreads.get(key).map(|s| say(s.sd()));
+    json!({
+        "key": key,
+        "table": entry.table(),
+        "index": entry.key.contains("[]").then_some(index),
+        "name": entry.name(),
+        "about": entry.doc,
+        "value": value,
+        "text": say(value),
+        "unit": show::unit(value, dimension, scale, project.units).symbol,
+        "low": travel.low,
+        "high": travel.high,
+        "step": travel.step,
+        "choices": travel.choices,
+        "low_text": say(travel.low),
+        "high_text": say(travel.high),
+        "sd_text": sd,
+        "knob": knob(project, key).is_some(),
+    })
+}
+
+fn knob<'a>(project: &'a Project, key: &str) -> Option<&'a KnobTravel> {
+    let knobs = &project.machine.knobs;
+    match key {
+        "setting.slide" => knobs.slide.as_ref(),
+        "setting.tilt" => knobs.tilt.as_ref(),
+        "setting.reach" => knobs.reach.as_ref(),
+        _ => None,
+    }
+}
+
+/// Travel of a knob, what `[free]` says, or some way to both sides of the value.
+pub fn travel(project: &Project, entry: &Entry, key: &str, value: f64) -> Travel {
+    if let Some(k) = knob(project, key) {
+        return Travel {
+            low: k.low.min(value),
+            high: k.high.max(value),
+            step: k.step,
+            choices: Vec::new(),
+        };
+    }
+    let freed = project.free.iter().find(|f| f.key == key);
+    match freed.map(|f| &f.choices) {
+        Some(Choices::Steps { low, high, step }) => {
+            return Travel {
+                low: low.min(value),
+                high: high.max(value),
+                step: *step,
+                choices: Vec::new(),
+            };
+        }
+        Some(Choices::List(list)) if !list.is_empty() => {
+            let mut choices = list.clone();
+            if !choices.iter().any(|c| (c - value).abs() <= 1e-9 * value.abs()) {
+                choices.push(value);
+            }
+            choices.sort_by(f64::total_cmp);
+            return Travel {
+                low: choices.first().copied().unwrap_or(value),
+                high: choices.last().copied().unwrap_or(value),
+                step: 0.0,
+                choices,
+            };
+        }
+        _ => {}
+    }
+    let reach = if value == 0.0 {
+        0.1 * (entry.high - entry.low).min(1.0)
+    } else {
+        USUAL_SHARE * value.abs()
+    };
+    let whole = matches!(entry.kind, Kind::Count);
+    let reach = if whole { reach.max(2.0).ceil() } else { reach };
+    let (low, high) = ((value - reach).max(entry.low), (value + reach).min(entry.high));
+    Travel {
+        low,
+        high,
+        step: if whole { 1.0 } else { round_step((high - low) / STEPS) },
+        choices: Vec::new(),
+    }
+}
+
+/// The next step below that is 1, 2 or 5 times a power of ten.
+fn round_step(rough: f64) -> f64 {
+    if !(rough > 0.0 && rough.is_finite()) {
+        return 0.0;
+    }
+    let power = 10f64.powf(rough.log10().floor());
+    let lead = rough / power;
+    power
+        * if lead >= 5.0 {
+            5.0
+        } else if lead >= 2.0 {
+            2.0
+        } else {
+            1.0
+        }
+}

@@ -1,0 +1,174 @@
+//! Routes of the practice floor: the same words, the same log and the same answers as `arcwright floor`.
+
+use arcwright_model::finding::Finding;
+use arcwright_model::floor::rehearse::Look;
+use arcwright_model::floor::{MachineOptions, Shot, fit as fitted, setpoints};
+use axum::Json;
+use axum::extract::State;
+use serde::Deserialize;
+use serde_json::{Value, json};
+
+use super::Shared;
+use super::answer::{Answer, blocking};
+use super::desk::{Desk, Refused};
+use crate::store::{self, Store};
+use crate::tasks::floor::{self, Floor, log as logging, next as nexting, tell, time};
+use crate::tasks::json::{head, with};
+
+fn read(desk: &Desk) -> Result<Option<Store>, Finding> {
+    store::open_to_read(&desk.log_path()?)
+}
+
+/// The log as the model sees it; empty where there is none yet.
+fn shots(desk: &Desk) -> Result<Vec<Shot>, Finding> {
+    let Some(store) = read(desk)? else { return Ok(Vec::new()) };
+    let all = store::shots(&store, &desk.view().project)?;
+    Ok(all.into_iter().map(|l| l.shot).collect())
+}
+
+/// `GET floor`: sessions and shots as `floor list --json`, each shot with its words.
+pub async fn view(State(shared): State<Shared>) -> Answer {
+    blocking(move || {
+        let project = shared.desk.view().project;
+        let Some(store) = read(&shared.desk)? else {
+            return Ok(Json(with(
+                head("floor-list", &project),
+                json!({ "sessions": [], "says": [] }),
+            )));
+        };
+        let all = store.current()?;
+        let says: Vec<Value> = all
+            .iter()
+            .filter(|l| !l.entry.taken_back)
+            .map(|l| {
+                json!({
+                    "shot": l.id,
+                    "place": tell::place(&project, &l.entry),
+                    "seen": tell::seen(&project, &l.entry),
+                    "besides": tell::besides(&project, &l.entry),
+                })
+            })
+            .collect();
+        Ok(Json(with(
+            floor::json::list(&project, &store.sessions()?, &all),
+            json!({ "says": says }),
+        )))
+    })
+    .await
+}
+
+/// Body of `POST floor/shots`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Said {
+    /// The shot in words, as for `floor log`.
+    words: String,
+    /// Made up by the sender once for each shot: sent again, the shot is not logged again.
+    key: String,
+    /// Take what is only unlikely.
+    #[serde(default)]
+    anyway: bool,
+    /// When it was thrown, milliseconds UTC; now if not given. For shots that had to wait for a connection.
+    #[serde(default)]
+    thrown_utc_ms: Option<i64>,
+}
+
+/// `POST floor/shots`: logs a shot.
+pub async fn log(State(shared): State<Shared>, Json(said): Json<Said>) -> Answer {
+    /// Physical: a shot that waited longer than this for a connection belongs to another day's clock.
+    const LONGEST_WAIT_MS: i64 = 24 * 3600 * 1000;
+    blocking(move || {
+        let fine = (8..=64).contains(&said.key.len())
+            && said.key.chars().all(|c| c.is_ascii_alphanumeric() || c == '-');
+        if !fine {
+            return Err(Finding::new(
+                "bad-key",
+                "key",
+                "the key of a shot has 8 to 64 letters, digits and hyphens",
+                "make up a new one for each shot",
+            )
+            .into());
+        }
+        let now = time::now_ms();
+        let thrown = said
+            .thrown_utc_ms
+            .filter(|t| (now - LONGEST_WAIT_MS..=now).contains(t))
+            .unwrap_or(now);
+        let project = shared.desk.view().project;
+        let ground = Floor::of(&project);
+        let path = shared.desk.log_path()?;
+        // A line that is refused makes no log.
+        if store::open_to_read(&path)?.is_none() {
+            logging::look(&ground, &said.words, said.anyway, thrown)?;
+        }
+        let mut store = store::open(&path)?;
+        let done = logging::log_once(&ground, &mut store, &said.words, said.anyway, thrown, &said.key)?;
+        shared.desk.tell();
+        Ok(Json(with(
+            head("floor-log", &project),
+            json!({
+                "shot": done.id,
+                "session": done.session,
+                "begins_session": done.begins_session,
+                "says": tell::line(&project, done.id, &done.entry, &done.unsaid),
+            }),
+        )))
+    })
+    .await
+}
+
+/// `POST floor/undo`: takes the last thing done back.
+pub async fn undo(State(shared): State<Shared>) -> Answer {
+    blocking(move || {
+        let project = shared.desk.view().project;
+        let Some(mut store) = read(&shared.desk)?
+            .map(|_| store::open(&shared.desk.log_path()?))
+            .transpose()?
+        else {
+            return Err(Refused::from(Finding::new(
+                "nothing-to-undo",
+                "log",
+                "no shot has been logged yet",
+                "log one first",
+            )));
+        };
+        let says = tell::undone(&project, &store.undo(time::now_ms())?, store.path())?;
+        shared.desk.tell();
+        Ok(Json(with(head("floor-undo", &project), json!({ "says": says }))))
+    })
+    .await
+}
+
+/// `GET floor/fit`: as `floor fit --json`.
+pub async fn fit(State(shared): State<Shared>) -> Answer {
+    let permit = shared.lanes.clone().acquire_owned().await;
+    blocking(move || {
+        let _permit = permit;
+        let project = shared.desk.view().project;
+        let learned = fitted(&project, &shots(&shared.desk)?, &MachineOptions::default())?;
+        let distances: Vec<f64> = project.spots.iter().map(|s| s.distance_m).collect();
+        let table = setpoints(&project, &learned, &distances);
+        Ok(Json(floor::json::fit(&project, &learned, &table)))
+    })
+    .await
+}
+
+/// `GET floor/next`: as `floor next --json`, for shots whose miss is seen by eye.
+pub async fn next(State(shared): State<Shared>) -> Answer {
+    let permit = shared.lanes.clone().acquire_owned().await;
+    blocking(move || {
+        let _permit = permit;
+        let project = shared.desk.view().project;
+        let all = shots(&shared.desk)?;
+        let ground = Floor::of(&project);
+        let in_use = nexting::in_use(&ground, &all)?;
+        let look = Look {
+            eye: true,
+            outcome: true,
+            ..Look::default()
+        };
+        let outlook = nexting::outlook(&project, &all, &in_use, &look)?;
+        Ok(Json(floor::json::next(&project, &outlook)))
+    })
+    .await
+}

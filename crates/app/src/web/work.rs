@@ -1,0 +1,104 @@
+//! `POST work`: results and pictures of the project, with values changed for the asking.
+
+use arcwright_model::finding::Finding;
+use axum::Json;
+use axum::extract::State;
+use serde::Deserialize;
+use serde_json::json;
+
+use super::Shared;
+use super::answer::{Answer, blocking};
+use super::desk::{Refused, Wish};
+use crate::tasks::bench::{Ask, answer};
+use crate::tasks::json::{head, with};
+
+/// Body of `POST work`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Body {
+    /// Parts that are wanted.
+    want: Vec<String>,
+    /// Values that are other than in the file.
+    #[serde(default)]
+    changes: Vec<Wish>,
+    #[serde(default)]
+    spot: Option<String>,
+    #[serde(default)]
+    wheel_radps: Option<f64>,
+    /// Most throws of a scatter.
+    #[serde(default = "usual_throws")]
+    throws: u32,
+    #[serde(default = "usual_seed")]
+    seed: u64,
+    /// Requests of one line replace each other: what is waiting is dropped when a higher number comes.
+    #[serde(default)]
+    line: Option<String>,
+    #[serde(default)]
+    number: u64,
+}
+
+fn usual_throws() -> u32 {
+    4096
+}
+
+fn usual_seed() -> u64 {
+    1
+}
+
+/// `POST work`.
+pub async fn work(State(shared): State<Shared>, Json(body): Json<Body>) -> Answer {
+    /// Physical: as many throws as the command line takes.
+    const MOST_THROWS: u32 = 1 << 24;
+    /// Method: the scatter's fit needs a few.
+    const FEWEST_THROWS: u32 = 256;
+    if !(FEWEST_THROWS..=MOST_THROWS).contains(&body.throws) {
+        return Err(Finding::new(
+            "out-of-range",
+            "throws",
+            format!("{} throws are asked for", body.throws),
+            format!("ask for {FEWEST_THROWS} to {MOST_THROWS}"),
+        )
+        .into());
+    }
+    if let Some(w) = body.wheel_radps
+        && !(w > 0.0 && w.is_finite())
+    {
+        return Err(Finding::new(
+            "out-of-range",
+            "wheel_radps",
+            "the wheel speed must be above zero",
+            "leave it out for the setpoint",
+        )
+        .into());
+    }
+    if let Some(line) = &body.line {
+        shared.desk.arrives(line, body.number);
+    }
+    let permit = shared.lanes.clone().acquire_owned().await;
+    let desk = shared.desk.clone();
+    blocking(move || {
+        let _permit = permit;
+        let is_stale = || {
+            body.line
+                .as_deref()
+                .is_some_and(|line| desk.is_stale(line, body.number))
+        };
+        if is_stale() {
+            return Err(Refused::Stale);
+        }
+        let project = desk.with(&body.changes)?;
+        let ask = Ask {
+            want: body.want.clone(),
+            spot: body.spot.clone(),
+            wheel_radps: body.wheel_radps,
+            throws: body.throws as usize,
+            seed: body.seed,
+        };
+        let parts = answer(&project, &ask, &is_stale)?.ok_or(Refused::Stale)?;
+        Ok(Json(with(
+            head("work", &project),
+            json!({ "number": body.number, "parts": parts }),
+        )))
+    })
+    .await
+}

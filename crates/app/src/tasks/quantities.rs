@@ -1,7 +1,7 @@
 //! Every quantity of a project as a page shows it: value, words, range, and in which steps it is moved.
 
 use arcwright_model::project::schema::{self, Entry, Kind, with_index};
-use arcwright_model::project::{Choices, KnobTravel, Project, get};
+use arcwright_model::project::{Choices, KnobTravel, Project, UnitSystem, get};
 use arcwright_model::units::{Dimension, show};
 use serde_json::{Value, json};
 
@@ -45,6 +45,41 @@ pub fn quantities(project: &Project) -> Value {
     Value::Array(out)
 }
 
+/// How numbers are shown, by dimension: `small` and `large` unit, each `symbol`, `si_ratio`, `shift`, `decimals`, and
+/// `large_from`, the size (SI) from which the large one is used (null: never).
+pub fn units(system: UnitSystem) -> Value {
+    let named = [
+        ("number", Dimension::Number),
+        ("ratio", Dimension::Ratio),
+        ("length", Dimension::Length),
+        ("mass", Dimension::Mass),
+        ("time", Dimension::Time),
+        ("speed", Dimension::Speed),
+        ("angle", Dimension::Angle),
+        ("angular_speed", Dimension::AngularSpeed),
+        ("force", Dimension::Force),
+        ("voltage", Dimension::Voltage),
+        ("current", Dimension::Current),
+    ];
+    let mut out = serde_json::Map::new();
+    for (name, dimension) in named {
+        let unit = |scale| {
+            let u = show::unit(0.0, dimension, scale, system);
+            json!({ "symbol": u.symbol, "si_ratio": u.si_ratio, "shift": u.shift, "decimals": u.decimals })
+        };
+        let from = show::large_from(dimension, system);
+        out.insert(
+            name.into(),
+            json!({
+                "small": unit(show::Scale::Small),
+                "large": unit(show::Scale::Large),
+                "large_from": from.is_finite().then_some(from),
+            }),
+        );
+    }
+    Value::Object(out)
+}
+
 /// Is there such a place in the list?
 fn within(project: &Project, entry: &Entry, index: usize) -> bool {
     let count = if entry.key.starts_with("spot[]") {
@@ -58,7 +93,8 @@ fn within(project: &Project, entry: &Entry, index: usize) -> bool {
 fn one(project: &Project, entry: &Entry, key: &str, index: usize, value: f64) -> Value {
     let (dimension, scale) = entry.measure().unwrap_or((Dimension::Number, show::Scale::Auto));
     let say = |v| show::text(v, dimension, scale, project.units);
-    let travel = travel(project, entry, key, value);
+    let unit = show::unit(value, dimension, scale, project.units);
+    let travel = travel(project, entry, key, value, unit.si_ratio);
     let sd = project.spreads.get(key).map(|s| say(s.sd()));
     json!({
         "key": key,
@@ -68,7 +104,10 @@ fn one(project: &Project, entry: &Entry, key: &str, index: usize, value: f64) ->
         "about": entry.doc,
         "value": value,
         "text": say(value),
-        "unit": show::unit(value, dimension, scale, project.units).symbol,
+        "unit": unit.symbol,
+        "si_ratio": unit.si_ratio,
+        "shift": unit.shift,
+        "decimals": unit.decimals,
         "low": travel.low,
         "high": travel.high,
         "step": travel.step,
@@ -90,8 +129,9 @@ fn knob<'a>(project: &'a Project, key: &str) -> Option<&'a KnobTravel> {
     }
 }
 
-/// Travel of a knob, what `[free]` says, or some way to both sides of the value.
-pub fn travel(project: &Project, entry: &Entry, key: &str, value: f64) -> Travel {
+/// Travel of a knob, what `[free]` says, or some way to both sides of the value, in steps that are round in the
+/// unit that is shown (`si_ratio`: SI value of one).
+pub fn travel(project: &Project, entry: &Entry, key: &str, value: f64, si_ratio: f64) -> Travel {
     if let Some(k) = knob(project, key) {
         return Travel {
             low: k.low.min(value),
@@ -126,7 +166,7 @@ pub fn travel(project: &Project, entry: &Entry, key: &str, value: f64) -> Travel
         _ => {}
     }
     let reach = if value == 0.0 {
-        0.1 * (entry.high - entry.low).min(1.0)
+        from_zero(entry)
     } else {
         USUAL_SHARE * value.abs()
     };
@@ -136,9 +176,22 @@ pub fn travel(project: &Project, entry: &Entry, key: &str, value: f64) -> Travel
     Travel {
         low,
         high,
-        step: if whole { 1.0 } else { round_step((high - low) / STEPS) },
+        step: if whole { 1.0 } else { si_ratio * round_step((high - low) / STEPS / si_ratio) },
         choices: Vec::new(),
     }
+}
+
+/// How far a value that is zero is moved. Judgement, by what it measures.
+fn from_zero(entry: &Entry) -> f64 {
+    let usual: f64 = match entry.measure().map(|(d, _)| d) {
+        Some(Dimension::Angle | Dimension::TurnRate) => 0.35,
+        Some(Dimension::Speed) => 2.0,
+        Some(Dimension::Length) if entry.table() == "spot[]" => 1.0,
+        Some(Dimension::Length) => 0.1,
+        Some(Dimension::Count) => 2.0,
+        _ => 0.2,
+    };
+    usual.min(entry.high - entry.low)
 }
 
 /// The next step below that is 1, 2 or 5 times a power of ten.

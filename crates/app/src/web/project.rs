@@ -5,6 +5,7 @@ use std::path::{Component, Path};
 
 use arcwright_model::finding::Finding;
 use arcwright_model::project::UnitSystem;
+use arcwright_model::target::Outline;
 use axum::Json;
 use axum::extract::State;
 use axum::response::sse::{Event, KeepAlive, Sse};
@@ -17,7 +18,7 @@ use super::answer::{Answer, blocking};
 use super::desk::{Place, View, Wish};
 use crate::project::{self, DEMOS};
 use crate::tasks::json::{head, with};
-use crate::tasks::quantities::quantities;
+use crate::tasks::quantities::{quantities, units};
 
 fn shown(view: &View) -> Value {
     let p = &view.project;
@@ -46,8 +47,9 @@ fn shown(view: &View) -> Value {
             "spots": p.spots.iter().map(|s| json!({
                 "name": s.name, "distance_m": s.distance_m, "offset_m": s.offset_m, "heading_rad": s.heading_rad,
             })).collect::<Vec<_>>(),
-            "target": { "rim_height_m": t.rim_height_m, "width_m": t.width_m, "depth_m": t.depth_m, "tilt_rad": t.tilt_rad },
+            "target": { "rim_height_m": t.rim_height_m, "width_m": t.width_m, "depth_m": t.depth_m, "tilt_rad": t.tilt_rad, "round": t.outline == Outline::Round },
             "demos": demos,
+            "shown_in": units(p.units),
             "quantities": quantities(p),
         }),
     )

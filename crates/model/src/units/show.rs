@@ -98,6 +98,12 @@ pub fn unit(value: f64, dimension: Dimension, scale: Scale, system: UnitSystem) 
     }
 }
 
+/// The size (SI) from which [`Scale::Auto`] shows the large unit; infinite where there is one unit only.
+pub fn large_from(dimension: Dimension, system: UnitSystem) -> f64 {
+    let [metric, us] = row(dimension).1;
+    if system == UnitSystem::Us { us } else { metric }
+}
+
 /// A value as a number of its shown unit.
 pub fn in_unit(value: f64, unit: &ShownUnit) -> f64 {
     value / unit.si_ratio + unit.shift

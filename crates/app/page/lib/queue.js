@@ -1,0 +1,58 @@
+// @ts-check
+/** Shots that wait for the connection. Each has a key of its own, so that sending twice does not log twice. */
+import { signal } from "@preact/signals";
+import { Refused, post } from "/lib/server.js";
+
+const PLACE = "arcwright-shots";
+
+/** @returns {{key: string, words: string, thrown_utc_ms: number, anyway?: boolean}[]} */
+function stored() {
+  try {
+    return JSON.parse(localStorage.getItem(PLACE) ?? "[]");
+  } catch {
+    return [];
+  }
+}
+
+export const waiting = signal(stored());
+/** What was answered last: words, or what was refused. */
+export const last = signal(/** @type {{says?: string, refused?: Refused, words: string, key: string} | null} */ (null));
+
+function store() {
+  localStorage.setItem(PLACE, JSON.stringify(waiting.value));
+}
+
+let busy = false;
+/** Sends what waits, in order. */
+export async function flush() {
+  if (busy) return;
+  busy = true;
+  try {
+    while (waiting.value.length) {
+      const shot = waiting.value[0];
+      try {
+        const said = await post("floor/shots", shot);
+        last.value = { says: said.says, words: shot.words, key: shot.key };
+      } catch (e) {
+        if (!(e instanceof Refused)) throw e;
+        if (e.why === "unreachable") return;
+        last.value = { refused: e, words: shot.words, key: shot.key };
+      }
+      waiting.value = waiting.value.filter((s) => s.key !== shot.key);
+      store();
+    }
+  } finally {
+    busy = false;
+  }
+}
+
+/** @param {string} words @param {boolean} [anyway] */
+export function log(words, anyway = false) {
+  const key = crypto.randomUUID?.() ?? `${Date.now()}-${Math.random().toString(36).slice(2)}`;
+  waiting.value = [...waiting.value, { key, words, thrown_utc_ms: Date.now(), anyway }];
+  store();
+  return flush();
+}
+
+setInterval(() => waiting.value.length > 0 && flush(), 3000);
+addEventListener("online", () => flush());

@@ -1,0 +1,42 @@
+// @ts-check
+/** Numbers in the project's units, as the program writes them. */
+import { project } from "/lib/state.js";
+
+/** @param {number} x @param {number} usual */
+function decimals(x, usual) {
+  const size = Math.abs(x);
+  if (!(size >= 1e-9 && size < 1)) return usual;
+  return Math.min(12, Math.max(usual, Math.floor(-Math.log10(size)) + 2));
+}
+
+/** @param {number} x @param {number} digits */
+function plain(x, digits) {
+  if (Math.abs(x) >= 1e7) return x.toExponential(3);
+  let text = x.toFixed(digits);
+  if (text.includes(".")) text = text.replace(/0+$/, "").replace(/\.$/, "");
+  return text === "-0" ? "0" : text;
+}
+
+/**
+ * A value as text in a shown unit.
+ * @param {number} value SI
+ * @param {{symbol?: string, unit?: string, si_ratio: number, shift: number, decimals: number}} unit
+ */
+export function in_unit(value, unit) {
+  const x = value / unit.si_ratio + unit.shift;
+  const symbol = unit.symbol ?? unit.unit;
+  const text = plain(x, decimals(x, unit.decimals));
+  return symbol ? `${text} ${symbol}` : text;
+}
+
+/**
+ * A value as text.
+ * @param {number | null | undefined} value SI
+ * @param {string} dimension a name in `shown_in` of the project
+ */
+export function say(value, dimension) {
+  if (value === null || value === undefined || !Number.isFinite(value)) return "-";
+  const row = project.value?.shown_in[dimension];
+  if (!row) return String(value);
+  return in_unit(value, row.large_from !== null && Math.abs(value) >= row.large_from ? row.large : row.small);
+}

@@ -1,0 +1,96 @@
+// @ts-check
+/** Requests to the program that serves this page. */
+
+/** What the server refused, with its reasons. */
+export class Refused extends Error {
+  /**
+   * @param {string} why `wrong`, `changed`, `stale` or `unreachable`
+   * @param {{code: string, key: string, what: string, fix: string}[]} problems
+   * @param {string[]} keys keys in conflict
+   */
+  constructor(why, problems = [], keys = []) {
+    super(problems[0]?.what ?? why);
+    this.why = why;
+    this.problems = problems;
+    this.keys = keys;
+  }
+}
+
+/**
+ * @param {string} path below /api/v1/
+ * @param {RequestInit} [options]
+ * @returns {Promise<any>}
+ */
+async function ask(path, options) {
+  let response;
+  try {
+    response = await fetch(`/api/v1/${path}`, options);
+  } catch (e) {
+    if (e instanceof DOMException && e.name === "AbortError") throw new Refused("stale");
+    throw new Refused("unreachable");
+  }
+  const is_json = response.headers.get("content-type")?.startsWith("application/json");
+  const body = is_json ? await response.json() : { problems: [{ code: "refused", key: "", what: await response.text(), fix: "" }] };
+  if (!response.ok) throw new Refused(body.why ?? "wrong", body.problems, body.keys);
+  return body;
+}
+
+/** @param {string} path */
+export const get = (path) => ask(path);
+
+/**
+ * @param {string} path
+ * @param {unknown} body
+ * @param {AbortSignal} [signal]
+ */
+export const post = (path, body, signal) =>
+  ask(path, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body), signal });
+
+let counter = 0;
+const here = crypto.randomUUID?.() ?? String(Math.random()).slice(2);
+
+/**
+ * A line of work of which only the newest request counts. While one is on its way the next waits, and
+ * is replaced by a newer one; so a drag never piles up work.
+ * @param {string} name
+ * @param {(parts: any, asked: any) => void} done
+ * @param {(refused: Refused) => void} failed
+ */
+export function line(name, done, failed) {
+  /** @type {any} */
+  let waiting = null;
+  let busy = false;
+  async function run() {
+    busy = true;
+    while (waiting) {
+      const asked = waiting;
+      waiting = null;
+      try {
+        const reply = await post("work", { ...asked, line: `${here}-${name}`, number: ++counter });
+        if (!waiting || asked.partly !== false) done(reply.parts, asked);
+      } catch (e) {
+        if (!(e instanceof Refused)) throw e;
+        if (e.why !== "stale") failed(e);
+      }
+    }
+    busy = false;
+  }
+  return (/** @type {any} */ asked) => {
+    waiting = asked;
+    if (!busy) run();
+  };
+}
+
+/**
+ * Calls back whenever the project or the log changes, and when the connection comes and goes.
+ * @param {() => void} changed
+ * @param {(connected: boolean) => void} connection
+ */
+export function news(changed, connection) {
+  const source = new EventSource("/api/v1/news");
+  source.onmessage = () => {
+    connection(true);
+    changed();
+  };
+  source.onerror = () => connection(false);
+}

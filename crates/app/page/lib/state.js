@@ -1,0 +1,184 @@
+// @ts-check
+/** What the page knows: the project, changes not kept yet, results. */
+import { batch, computed, signal } from "@preact/signals";
+import { Refused, get, line, news, post } from "/lib/server.js";
+
+/** @type {import("@preact/signals").Signal<any>} the project as the server has it */
+export const project = signal(null);
+/** @type {import("@preact/signals").Signal<Record<string, number>>} values changed here and not kept yet, SI by key */
+export const draft = signal({});
+/** Results by the name of their part, with the draft applied. */
+export const parts = signal(/** @type {Record<string, any>} */ ({}));
+/** The check of the file as it is, to compare the draft with. */
+export const filed = signal(/** @type {any} */ (null));
+/** The slow parts, and what they were asked for. */
+export const slow = signal(/** @type {Record<string, any>} */ ({}));
+export const slow_state = signal(/** @type {"none"|"rough"|"fine"|"old"} */ ("none"));
+/** What was refused last, or null. */
+export const trouble = signal(/** @type {Refused | null} */ (null));
+export const connected = signal(true);
+/** Name of the spot that single throws are from. */
+export const spot = signal("");
+/** Rises when the log of shots may have changed. */
+export const log_changes = signal(0);
+
+export const changed_keys = computed(() => Object.keys(draft.value));
+
+/** @param {string} key */
+export const quantity = (key) => project.value?.quantities.find((/** @type {any} */ q) => q.key === key);
+
+const wishes = () => Object.entries(draft.value).map(([key, value]) => ({ key, value }));
+
+const quick = line(
+  "quick",
+  (found) => {
+    batch(() => {
+      parts.value = { ...parts.value, ...found };
+      trouble.value = null;
+      if (!changed_keys.value.length && found.check) filed.value = found.check;
+    });
+  },
+  (refused) => (trouble.value = refused),
+);
+
+const thorough = line(
+  "thorough",
+  (found, asked) => {
+    batch(() => {
+      slow.value = { ...found, throws: asked.throws };
+      slow_state.value = asked.throws > ROUGH ? "fine" : "rough";
+    });
+    if (asked.throws <= ROUGH) scatter_after(FINE, 600);
+  },
+  (refused) => (trouble.value = refused),
+);
+
+const ROUGH = 1024;
+const FINE = 16384;
+let timer = 0;
+
+/** @param {number} throws @param {number} wait_ms */
+function scatter_after(throws, wait_ms) {
+  clearTimeout(timer);
+  timer = window.setTimeout(() => {
+    if (!wants_scatter) return;
+    thorough({ want: ["scatter", "picture.scatter", "picture.budget"], changes: wishes(), throws });
+  }, wait_ms);
+}
+
+/** Parts that the present room shows. */
+let wanted = ["check"];
+let wants_scatter = false;
+
+/** @param {string[]} names @param {boolean} with_scatter */
+export function want(names, with_scatter) {
+  wanted = ["check", ...names];
+  wants_scatter = with_scatter;
+  refresh();
+}
+
+/** Asks for everything that is shown, as it stands with the draft. */
+export function refresh() {
+  if (!project.value) return;
+  quick({ want: wanted, changes: wishes(), spot: spot.value || undefined });
+  if (wants_scatter) {
+    if (slow_state.value !== "none") slow_state.value = "old";
+    scatter_after(ROUGH, 350);
+  }
+}
+
+/** @param {string} name */
+export function choose_spot(name) {
+  spot.value = name;
+  refresh();
+}
+
+/**
+ * Changes a value here; the file stays as it is until the changes are kept.
+ * @param {string} key
+ * @param {number} value SI
+ */
+export function change(key, value) {
+  const next = { ...draft.value };
+  const filed_value = quantity(key)?.value;
+  if (filed_value !== undefined && Math.abs(value - filed_value) <= 1e-9 * Math.max(Math.abs(value), 1e-6)) delete next[key];
+  else next[key] = value;
+  draft.value = next;
+  refresh();
+}
+
+/** @param {string} [key] puts one value back, or all */
+export function put_back(key) {
+  const next = { ...draft.value };
+  if (key) delete next[key];
+  draft.value = key ? next : {};
+  refresh();
+}
+
+/** @param {any} view */
+function take(view) {
+  batch(() => {
+    project.value = view;
+    if (!view.spots.some((/** @type {any} */ s) => s.name === spot.value)) spot.value = view.spots.at(-1)?.name ?? "";
+  });
+  refresh();
+}
+
+/**
+ * @param {() => Promise<any>} act
+ * @returns {Promise<any>} what the server said, or null where it refused
+ */
+async function doing(act) {
+  try {
+    const said = await act();
+    trouble.value = null;
+    return said;
+  } catch (e) {
+    if (!(e instanceof Refused)) throw e;
+    trouble.value = e;
+    return null;
+  }
+}
+
+/** Writes the draft into the project file. */
+export async function keep() {
+  const view = await doing(() => post("project/edit", { changes: wishes(), revision: project.value.revision }));
+  if (!view) return;
+  draft.value = {};
+  take(view);
+}
+
+export const undo = () => doing(async () => take(await post("project/undo", {})));
+export const redo = () => doing(async () => take(await post("project/redo", {})));
+
+/** @param {string} text */
+export async function put_text(text) {
+  const view = await doing(() => post("project/text", { text, revision: project.value.revision }));
+  if (view) take(view);
+  return view !== null;
+}
+
+/** @param {string} folder */
+export async function keep_as(folder) {
+  const view = await doing(() => post("project/keep", { folder }));
+  if (!view) return;
+  take(view);
+  if (changed_keys.value.length) await keep();
+}
+
+export { doing };
+
+let started = false;
+/** Fetches the project and follows it. */
+export function start() {
+  if (started) return;
+  started = true;
+  const fetch_it = async () => {
+    const view = await doing(() => get("project"));
+    if (!view) return;
+    if (view.revision !== project.value?.revision || view.problems.length !== project.value?.problems.length) take(view);
+    else project.value = view;
+    log_changes.value += 1;
+  };
+  news(fetch_it, (up) => (connected.value = up));
+}

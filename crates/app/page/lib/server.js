@@ -50,32 +50,47 @@ let counter = 0;
 const here = crypto.randomUUID?.() ?? String(Math.random()).slice(2);
 
 /**
- * A line of work of which only the newest request counts. While one is on its way the next waits, and
- * is replaced by a newer one; so a drag never piles up work.
+ * A line of work of which only the newest request counts. While one is on its way the next waits, and is replaced by a
+ * newer one; so a drag never piles up work. An eager line does not wait: it gives up what is on its way, and the server
+ * stops working on it. For work that takes longer than a drag can wait.
  * @param {string} name
  * @param {(parts: any, asked: any) => void} done
  * @param {(refused: Refused) => void} failed
+ * @param {boolean} [eager]
  */
-export function line(name, done, failed) {
+export function line(name, done, failed, eager = false) {
   /** @type {any} */
   let waiting = null;
   let busy = false;
+  let newest = 0;
+  let abort = new AbortController();
+  /** @param {any} asked */
+  async function send(asked) {
+    const number = (newest = ++counter);
+    abort = new AbortController();
+    try {
+      const reply = await post("work", { ...asked, line: `${here}-${name}`, number }, eager ? abort.signal : undefined);
+      if (number === newest) done(reply.parts, asked);
+    } catch (e) {
+      if (!(e instanceof Refused)) throw e;
+      if (e.why !== "stale" && number === newest) failed(e);
+    }
+  }
   async function run() {
     busy = true;
     while (waiting) {
       const asked = waiting;
       waiting = null;
-      try {
-        const reply = await post("work", { ...asked, line: `${here}-${name}`, number: ++counter });
-        if (!waiting || asked.partly !== false) done(reply.parts, asked);
-      } catch (e) {
-        if (!(e instanceof Refused)) throw e;
-        if (e.why !== "stale") failed(e);
-      }
+      await send(asked);
     }
     busy = false;
   }
   return (/** @type {any} */ asked) => {
+    if (eager) {
+      abort.abort();
+      send(asked);
+      return;
+    }
     waiting = asked;
     if (!busy) run();
   };

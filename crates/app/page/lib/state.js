@@ -31,26 +31,45 @@ const wishes = () => Object.entries(draft.value).map(([key, value]) => ({ key, v
 
 const quick = line(
   "quick",
-  (found) => {
+  (found, asked) => {
     batch(() => {
       parts.value = { ...parts.value, ...found };
       trouble.value = null;
-      if (!changed_keys.value.length && found.check) filed.value = found.check;
     });
+    if (asked.unsearched) check_after(250);
+    else if (!changed_keys.value.length && found.check) filed.value = found.check;
   },
   (refused) => (trouble.value = refused),
 );
+
+/** The verdicts that take a search come when nothing has been moved for a moment. */
+const searched = line(
+  "searched",
+  (found) => {
+    parts.value = { ...parts.value, check: found.check };
+    if (!changed_keys.value.length) filed.value = found.check;
+  },
+  (refused) => (trouble.value = refused),
+  true,
+);
+let check_timer = 0;
+/** @param {number} wait_ms */
+function check_after(wait_ms) {
+  clearTimeout(check_timer);
+  check_timer = window.setTimeout(() => searched({ want: ["check"], changes: wishes() }), wait_ms);
+}
 
 const thorough = line(
   "thorough",
   (found, asked) => {
     batch(() => {
-      slow.value = { ...found, throws: asked.throws };
+      slow.value = { ...slow.value, ...found };
       slow_state.value = asked.throws > ROUGH ? "fine" : "rough";
     });
     if (asked.throws <= ROUGH) scatter_after(FINE, 600);
   },
   (refused) => (trouble.value = refused),
+  true,
 );
 
 const ROUGH = 1024;
@@ -62,7 +81,8 @@ function scatter_after(throws, wait_ms) {
   clearTimeout(timer);
   timer = window.setTimeout(() => {
     if (!wants_scatter) return;
-    thorough({ want: ["scatter", "picture.scatter", "picture.budget"], changes: wishes(), throws });
+    const fine = throws > ROUGH ? ["picture.budget"] : [];
+    thorough({ want: ["scatter", "picture.scatter", ...fine], changes: wishes(), throws });
   }, wait_ms);
 }
 
@@ -80,7 +100,7 @@ export function want(names, with_scatter) {
 /** Asks for everything that is shown, as it stands with the draft. */
 export function refresh() {
   if (!project.value) return;
-  quick({ want: wanted, changes: wishes(), spot: spot.value || undefined });
+  quick({ want: wanted, changes: wishes(), spot: spot.value || undefined, unsearched: true });
   if (wants_scatter) {
     if (slow_state.value !== "none") slow_state.value = "old";
     scatter_after(ROUGH, 350);

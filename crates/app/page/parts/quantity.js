@@ -15,7 +15,8 @@ const label = (q) => `${q.table.replace(/\[\]/g, "").replaceAll(".", " ")}${q.in
 export function Quantity({ q, short = false }) {
   const now = draft.value[q.key] ?? q.value;
   const is_changed = q.key in draft.value;
-  const name = short ? q.name.replaceAll("_", " ") : label(q);
+  const inner = q.table.split(".").slice(1).join(" ").replace("[]", ` ${(q.index ?? 0) + 1}`);
+  const name = short ? `${inner} ${q.name}`.trim().replaceAll("_", " ") : label(q);
   const id = `q-${q.key.replace(/[^a-z0-9]/gi, "-")}`;
   const choices = q.choices;
   const at = choices.length ? choices.reduce((/** @type {number} */ best, /** @type {number} */ c, /** @type {number} */ i) => (Math.abs(c - now) < Math.abs(choices[best] - now) ? i : best), 0) : 0;

@@ -4,6 +4,7 @@ import { html } from "htm/preact";
 import { useEffect } from "preact/hooks";
 import { changed_keys, choose_spot, filed, parts, project, slow, slow_state, spot, want } from "/lib/state.js";
 import { say } from "/lib/say.js";
+import { Launcher } from "/parts/launcher.js";
 import { Group } from "/parts/quantity.js";
 import { Picture, Table } from "/parts/picture.js";
 import { Sign } from "/parts/sign.js";
@@ -64,7 +65,7 @@ const volley_rows = (volley) =>
   volley?.throws?.map((/** @type {any} */ t) => [t.index + 1, say(t.time_s, "time"), say(t.wheel_before_radps, "angular_speed"), say(t.wheel_after_radps, "angular_speed"), say(t.dip_frac, "ratio"), say(t.recovery_s, "time"), t.outcome]) ?? [];
 
 export function Bench() {
-  useEffect(() => want(["picture.launcher", "picture.flights", "picture.volley", "picture.guide-force", "picture.setpoints", "volley"], true), []);
+  useEffect(() => want(["picture.launcher", "hold.launcher", "picture.flights", "picture.volley", "picture.guide-force", "picture.setpoints", "volley"], true), []);
   const p = parts.value;
   const q = (/** @type {string} */ start) => project.value.quantities.filter((/** @type {any} */ q) => q.key.startsWith(start) && !q.key.startsWith("launcher.sheet"));
   const fails = p.check?.verdicts.filter((/** @type {any} */ v) => v.status === "fails") ?? [];
@@ -72,11 +73,11 @@ export function Bench() {
     <div class="two bench">
       <div>
         <fieldset class="pick"><legend>Thrown from</legend>${project.value.spots.map((/** @type {any} */ s) => html`<label><input type="radio" name="spot" checked=${s.name === spot.value} onChange=${() => choose_spot(s.name)} /> <span>${s.name}</span></label>`)}</fieldset>
-        ${fails.length > 0 && html`<ul class="fails">${fails.map((/** @type {any} */ v) => html`<li><${Sign} status="fails" /> <b>${v.check}${v.subject ? `: ${v.subject}` : ""}</b> ${v.why}</li>`)}</ul>`}
         <div class="pair">
-          <${Picture} name="launcher" svg=${p["picture.launcher"]} />
+          <${Launcher} />
           <${Picture} name="flights" svg=${p["picture.flights"]} table=${p.check && { head: HEAD, rows: rows(p.check) }} />
         </div>
+        ${fails.length > 0 && html`<ul class="fails">${fails.map((/** @type {any} */ v) => html`<li><${Sign} status="fails" /> <b>${v.check}${v.subject ? `: ${v.subject}` : ""}</b> ${v.why}</li>`)}</ul>`}
         <${Setpoints} />
         <${Chances} />
         <div class="pair">

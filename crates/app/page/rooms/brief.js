@@ -1,7 +1,7 @@
 // @ts-check
 /** Brief: target and spots to scale, pieces, limits, verdicts. */
 import { html } from "htm/preact";
-import { useEffect, useRef } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import { change, draft, project, want } from "/lib/state.js";
 import { say } from "/lib/say.js";
 import { Group, Quantity } from "/parts/quantity.js";
@@ -17,11 +17,19 @@ function value(key) {
 function Field() {
   const p = project.value;
   const svg = useRef(/** @type {SVGSVGElement | null} */ (null));
+  const [width, set_width] = useState(900);
+  useEffect(() => {
+    const node = svg.current;
+    if (!node) return;
+    const watch = new ResizeObserver(() => set_width(Math.max(280, node.clientWidth)));
+    watch.observe(node);
+    return () => watch.disconnect();
+  }, []);
   const target = { rim: value("target.rim_height"), depth: value("target.depth") * Math.cos(p.target.tilt_rad), rise: value("target.depth") * Math.sin(p.target.tilt_rad), back: value("target.back_wall") };
   const spots = p.spots.map((/** @type {any} */ s, /** @type {number} */ i) => ({ ...s, key: `spot[${i}].distance`, at: value(`spot[${i}].distance`) }));
   const far = Math.max(...spots.map((/** @type {any} */ s) => s.at), 1) * 1.18 + 0.3;
   const high = Math.max(target.rim + Math.max(target.back, target.rise) + 0.25, 0.9);
-  const px = 900 / (far + target.depth + 0.3);
+  const px = (width - 40) / (far + target.depth + 0.3);
   const x = (/** @type {number} */ m) => 20 + (far - m) * px;
   const floor = 20 + high * px;
   const y = (/** @type {number} */ m) => floor - m * px;
@@ -48,8 +56,8 @@ function Field() {
     change(s.key, Math.max(0.2, Math.round((s.at + by) * 100) / 100));
   };
   const rim_end = [x(-target.depth), y(target.rim + target.rise)];
-  return html`<figure class="picture field"><svg ref=${svg} viewBox=${`0 0 940 ${floor + 54}`} role="group" aria-label="The field from the side: drag the spots along the floor">
-    <line class="ground" x1="0" x2="940" y1=${floor} y2=${floor} />
+  return html`<figure class="picture field"><svg ref=${svg} viewBox=${`0 0 ${width} ${floor + 54}`} role="group" aria-label="The field from the side: drag the spots along the floor">
+    <line class="ground" x1="0" x2=${width} y1=${floor} y2=${floor} />
     <path class="target" d=${`M${x(0)} ${floor}V${y(target.rim)}M${rim_end[0]} ${floor}V${rim_end[1] - target.back * px}`} />
     <path class="opening" d=${`M${x(0)} ${y(target.rim)}L${rim_end[0]} ${rim_end[1]}`} />
     <text x=${x(0) - 8} y=${y(target.rim) + 5} class="end">rim ${say(target.rim, "length")}</text>

@@ -51,6 +51,7 @@ pub fn run(args: &ScatterArgs) -> Result<Answer, Refusal> {
             most_count: args.throws as usize,
             until_frac: within,
         },
+        with_untested: true,
         with_budget: true,
         with_remedies: !args.no_remedies,
     };

@@ -4,7 +4,7 @@ use arcwright_model::aim;
 use arcwright_model::finding::{Finding, nearest};
 use arcwright_model::limits::{self, Report};
 use arcwright_model::project::Project;
-use arcwright_model::scatter::{SamplePlan, ScatterPlan, SpotReport, report};
+use arcwright_model::scatter::{SamplePlan, ScatterPlan, SpotReport, report_until};
 use arcwright_model::volley_run::VolleyRun;
 use serde_json::{Map, Value, json};
 
@@ -24,6 +24,8 @@ pub struct Ask {
     pub throws: usize,
     /// Seed of its random numbers.
     pub seed: u64,
+    /// Leave out what takes a search: the best setting, the verdict on adjustability.
+    pub unsearched: bool,
 }
 
 /// One part of an answer.
@@ -85,7 +87,7 @@ pub const PARTS: &[Part] = &[
     },
     Part {
         name: "scatter",
-        about: "as `scatter --json` without remedies",
+        about: "as `scatter --json` without remedies; without a budget and the untested chance unless `picture.budget` is wanted too",
         make: |w| {
             let (project, plan) = (w.project, w.plan());
             Ok(words::scatter(project, &plan, w.scatter()))
@@ -113,6 +115,14 @@ pub const PARTS: &[Part] = &[
         make: |w| {
             let project = w.project;
             Ok(json!(pictures::side(project, w.thrown()?)))
+        },
+    },
+    Part {
+        name: "hold.launcher",
+        about: "where the picture of the launcher can be taken hold of, and the passage moment by moment",
+        make: |w| {
+            let project = w.project;
+            Ok(words::hold(&pictures::side_hold(project, w.thrown()?)))
         },
     },
     Part {
@@ -174,6 +184,7 @@ pub const PARTS: &[Part] = &[
 struct Work<'a> {
     project: &'a Project,
     ask: &'a Ask,
+    is_stale: &'a dyn Fn() -> bool,
     report: Option<Report>,
     thrown: Option<Thrown>,
     volley: Option<VolleyRun>,
@@ -182,8 +193,14 @@ struct Work<'a> {
 
 impl Work<'_> {
     fn report(&mut self) -> &Report {
-        let project = self.project;
-        self.report.get_or_insert_with(|| limits::check(project))
+        let (project, unsearched) = (self.project, self.ask.unsearched);
+        self.report.get_or_insert_with(|| {
+            if unsearched {
+                limits::check_unsearched(project)
+            } else {
+                limits::check(project)
+            }
+        })
     }
 
     fn thrown(&mut self) -> Result<&Thrown, Finding> {
@@ -217,20 +234,24 @@ impl Work<'_> {
     }
 
     fn plan(&self) -> ScatterPlan {
+        let with_budget = self.ask.want.iter().any(|w| w == "picture.budget");
         ScatterPlan {
             sample: SamplePlan {
                 seed: self.ask.seed,
                 most_count: self.ask.throws,
                 ..SamplePlan::default()
             },
-            with_budget: true,
+            with_untested: with_budget,
+            with_budget,
             with_remedies: false,
         }
     }
 
     fn scatter(&mut self) -> &[SpotReport] {
         let (project, plan) = (self.project, self.plan());
-        self.scatter.get_or_insert_with(|| report(project, &plan))
+        let is_stale = self.is_stale;
+        self.scatter
+            .get_or_insert_with(|| report_until(project, &plan, is_stale))
     }
 }
 
@@ -243,6 +264,7 @@ pub fn answer(project: &Project, ask: &Ask, is_stale: &dyn Fn() -> bool) -> Resu
     let mut work = Work {
         project,
         ask,
+        is_stale,
         report: None,
         thrown: None,
         volley: None,
@@ -263,12 +285,16 @@ pub fn answer(project: &Project, ask: &Ask, is_stale: &dyn Fn() -> bool) -> Resu
         };
         out.insert(name.clone(), value);
     }
+    // What a stale request has worked out may be in part.
+    if is_stale() {
+        return Ok(None);
+    }
     Ok(Some(Value::Object(out)))
 }
 
 fn no_such_part(name: &str) -> Finding {
-    let near =
-        nearest(name, PARTS.iter().map(|p| p.name)).map_or(String::new(), |n| format!("did you mean `{n}`? "));
+    let near = nearest(name, PARTS.iter().map(|p| p.name))
+        .map_or(String::new(), |n| format!("did you mean `{n}`? "));
     let all: Vec<&str> = PARTS.iter().map(|p| p.name).collect();
     Finding::new(
         "no-such-part",

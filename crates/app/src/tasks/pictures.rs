@@ -301,7 +301,7 @@ fn side_of(
     setting: &Setting,
     wheel_radps: f64,
     passage: Option<(&Exit, &[PassageSample])>,
-) -> String {
+) -> side_view::SideView {
     let shape = outline(&chain.launcher, setting, project.piece.diameter_m);
     let upper = match chain.launcher.layout {
         Layout::Guide(_) => 0.0,
@@ -334,7 +334,7 @@ fn side_of(
             }),
         }
     }
-    side_view::draw(&side_view::SideView {
+    side_view::SideView {
         units: project.units,
         wheels,
         parts,
@@ -346,7 +346,7 @@ fn side_of(
             angle_rad: e.angle_rad,
             spin_radps: e.spin_radps,
         }),
-    })
+    }
 }
 
 fn force_of(project: &Project, chain: &Chain, release: &Release) -> String {
@@ -373,6 +373,15 @@ fn force_of(project: &Project, chain: &Chain, release: &Release) -> String {
 
 /// The launcher with the piece passing through.
 pub fn side(project: &Project, t: &Thrown) -> String {
+    side_view::draw(&side_input(project, t))
+}
+
+/// Where that picture can be taken hold of, and the passage moment by moment.
+pub fn side_hold(project: &Project, t: &Thrown) -> side_view::Hold {
+    side_view::hold(&side_input(project, t))
+}
+
+fn side_input(project: &Project, t: &Thrown) -> side_view::SideView {
     side_of(
         project,
         &t.chain,
@@ -523,7 +532,13 @@ pub fn write_all(
             pictures.push((
                 "launcher.svg",
                 "the launcher to scale with the piece passing through",
-                side_of(project, chain, &setting, s.wheel_radps, Some((&exit, &r.trace))),
+                side_view::draw(&side_of(
+                    project,
+                    chain,
+                    &setting,
+                    s.wheel_radps,
+                    Some((&exit, &r.trace)),
+                )),
             ));
             pictures.push((
                 "guide-force.svg",
@@ -542,7 +557,7 @@ pub fn write_all(
         pictures.push((
             "launcher.svg",
             "the launcher to scale",
-            side_of(project, chain, &setting, chain.top_radps, None),
+            side_view::draw(&side_of(project, chain, &setting, chain.top_radps, None)),
         ));
     }
     write_file_folder(folder)?;

@@ -176,7 +176,11 @@ pub fn travel(project: &Project, entry: &Entry, key: &str, value: f64, si_ratio:
     Travel {
         low,
         high,
-        step: if whole { 1.0 } else { si_ratio * round_step((high - low) / STEPS / si_ratio) },
+        step: if whole {
+            1.0
+        } else {
+            si_ratio * round_step((high - low) / STEPS / si_ratio)
+        },
         choices: Vec::new(),
     }
 }

@@ -78,6 +78,7 @@ pub fn run(project: &Project, asked: &Asked, go_on: &mut dyn FnMut(&Progress) ->
             most_count,
             until_frac,
         },
+        with_untested: true,
         with_budget: false,
         with_remedies: false,
     };

@@ -396,7 +396,8 @@ fn changes(wishes: &[Wish]) -> Result<Vec<Change>, Refused> {
     wishes
         .iter()
         .map(|w| {
-            let finding = |code, what: String, fix: &str| Refused::from(Finding::new(code, &w.key, what, fix));
+            let finding =
+                |code, what: String, fix: &str| Refused::from(Finding::new(code, &w.key, what, fix));
             let value_si = match (&w.value, &w.text) {
                 (Some(v), None) => *v,
                 (None, Some(text)) => {

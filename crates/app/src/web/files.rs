@@ -41,6 +41,7 @@ const FILES: &[File] = &[
     file!("lib/queue.js", SCRIPT),
     file!("parts/sign.js", SCRIPT),
     file!("parts/verdicts.js", SCRIPT),
+    file!("parts/launcher.js", SCRIPT),
     file!("parts/picture.js", SCRIPT),
     file!("parts/quantity.js", SCRIPT),
     file!("rooms/brief.js", SCRIPT),
@@ -81,7 +82,9 @@ pub async fn file(State(shared): State<Shared>, uri: Uri) -> Response {
         return (StatusCode::NOT_FOUND, "there is no such file\n").into_response();
     };
     // For work on the page: only names that are in the list above are read.
-    let fresh = shared.files_from.map(|from| std::fs::read_to_string(from.join(file.path)));
+    let fresh = shared
+        .files_from
+        .map(|from| std::fs::read_to_string(from.join(file.path)));
     let text = match fresh {
         Some(Ok(text)) => text,
         _ => file.text.to_string(),

@@ -21,7 +21,9 @@ fn read(desk: &Desk) -> Result<Option<Store>, Finding> {
 
 /// The log as the model sees it; empty where there is none yet.
 fn shots(desk: &Desk) -> Result<Vec<Shot>, Finding> {
-    let Some(store) = read(desk)? else { return Ok(Vec::new()) };
+    let Some(store) = read(desk)? else {
+        return Ok(Vec::new());
+    };
     let all = store::shots(&store, &desk.view().project)?;
     Ok(all.into_iter().map(|l| l.shot).collect())
 }

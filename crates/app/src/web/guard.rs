@@ -58,10 +58,7 @@ fn refuse(headers: &HeaderMap, method: &Method, port: u16) -> Option<(StatusCode
     // A form of another site can send text, but not this without being asked about first.
     let is_json = text(header::CONTENT_TYPE).is_some_and(|t| t.starts_with("application/json"));
     if changes && !is_json {
-        return Some((
-            StatusCode::UNSUPPORTED_MEDIA_TYPE,
-            "send application/json",
-        ));
+        return Some((StatusCode::UNSUPPORTED_MEDIA_TYPE, "send application/json"));
     }
     None
 }

@@ -41,6 +41,8 @@ pub struct Shared {
     desk: Arc<Desk>,
     /// One permit for each computation that may run at a time.
     lanes: Arc<Semaphore>,
+    /// The same for what takes longer than a drag can wait.
+    slow_lanes: Arc<Semaphore>,
     files_from: Option<PathBuf>,
     port: u16,
 }
@@ -104,6 +106,7 @@ pub fn start(desk: Desk, options: Options) -> Result<Ready, Finding> {
     let app = router(Shared {
         desk: desk.clone(),
         lanes: Arc::new(Semaphore::new(lanes)),
+        slow_lanes: Arc::new(Semaphore::new(lanes)),
         files_from: options.files_from,
         port: address.port(),
     });

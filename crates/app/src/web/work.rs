@@ -35,6 +35,9 @@ pub struct Body {
     line: Option<String>,
     #[serde(default)]
     number: u64,
+    /// Leave out what takes a search.
+    #[serde(default)]
+    unsearched: bool,
 }
 
 fn usual_throws() -> u32 {
@@ -74,7 +77,14 @@ pub async fn work(State(shared): State<Shared>, Json(body): Json<Body>) -> Answe
     if let Some(line) = &body.line {
         shared.desk.arrives(line, body.number);
     }
-    let permit = shared.lanes.clone().acquire_owned().await;
+    // What takes long must not keep waiting what is being dragged.
+    let slow = !body.unsearched
+        || body
+            .want
+            .iter()
+            .any(|w| w.ends_with("scatter") || w.ends_with("budget"));
+    let lanes = if slow { &shared.slow_lanes } else { &shared.lanes };
+    let permit = lanes.clone().acquire_owned().await;
     let desk = shared.desk.clone();
     blocking(move || {
         let _permit = permit;
@@ -93,6 +103,7 @@ pub async fn work(State(shared): State<Shared>, Json(body): Json<Body>) -> Answe
             wheel_radps: body.wheel_radps,
             throws: body.throws as usize,
             seed: body.seed,
+            unsearched: body.unsearched,
         };
         let parts = answer(&project, &ask, &is_stale)?.ok_or(Refused::Stale)?;
         Ok(Json(with(

@@ -239,10 +239,11 @@ pub fn check(project: &Project) -> Report {
     checked(project, true)
 }
 
-/// The verdicts that need no search: for the many designs of a search over the machine. Neither the best setting nor
-/// the room to adjust is looked for, so there is no verdict on adjustability and less to say on what would mend.
-pub fn check_unsearched(project: &Project) -> Vec<Verdict> {
-    checked(project, false).verdicts
+/// What needs no search: for the many designs of a search over the machine, and for a dimension that is being moved.
+/// Neither the best setting nor the room to adjust is looked for, so there is no verdict on adjustability and less to
+/// say on what would mend.
+pub fn check_unsearched(project: &Project) -> Report {
+    checked(project, false)
 }
 
 fn checked(project: &Project, searched: bool) -> Report {

@@ -16,7 +16,7 @@ mod thrower;
 pub use budget::{Budget, CauseShare, Share, alone, budget};
 pub use inputs::{Cause, Scope};
 pub use remedy::{Lever, Remedy, ready_s, remedies, with_inertia};
-pub use report::{NoScatter, ScatterPlan, SpotReport, SpotResult, report};
+pub use report::{NoScatter, ScatterPlan, SpotReport, SpotResult, report, report_until};
 pub use summary::{
     Chance, Figure, OUTCOMES, PlaceInVolley, REPLICATE_COUNT, SamplePlan, SpotScatter, centred,
     centring_ratio, sample,

@@ -15,6 +15,8 @@ use crate::shot::Chain;
 pub struct ScatterPlan {
     /// How many throws and which.
     pub sample: SamplePlan,
+    /// Work out the hit chance before any test shot.
+    pub with_untested: bool,
     /// Work out the error budget.
     pub with_budget: bool,
     /// Work out remedies for the greatest cause.
@@ -72,12 +74,18 @@ const WORTH_A_REMEDY: f64 = 0.2;
 
 /// Scatter from every spot, in the order of the project.
 pub fn report(project: &Project, plan: &ScatterPlan) -> Vec<SpotReport> {
+    report_until(project, plan, &|| false)
+}
+
+/// As [`report`], but asks before each spot whether to stop; fewer spots come back then.
+pub fn report_until(project: &Project, plan: &ScatterPlan, stop: &dyn Fn() -> bool) -> Vec<SpotReport> {
     let chain = Chain::of(project);
     let setting = project.machine.setting;
     let curve = ExitCurve::of(&chain, &setting, CURVE_POINTS);
     aim_all(project, &chain, &curve, &setting)
         .iter()
         .enumerate()
+        .take_while(|_| !stop())
         .map(|(i, aim)| SpotReport {
             spot_index: i,
             spot: aim.spot.name.clone(),
@@ -103,8 +111,10 @@ fn spot(project: &Project, i: usize, aim: &SpotAim, plan: &ScatterPlan) -> Resul
     let (thrower, ratio) =
         centred(project, i, w, lead, Scope::Throws, Detail::Fine, seed).map_err(NoScatter::NoThrow)?;
     let budget = plan.with_budget.then(|| budget(&thrower, ratio, seed));
-    let untested_hit = centred(project, i, w, lead, Scope::Throws, Detail::Coarse, seed)
-        .ok()
+    let untested_hit = plan
+        .with_untested
+        .then(|| centred(project, i, w, lead, Scope::Throws, Detail::Coarse, seed))
+        .and_then(Result::ok)
         .and_then(|(t, r)| {
             let at = t.release.setpoint_radps * r;
             Thrower::of(project, i, at, lead, Scope::Untested, Detail::Fine, seed).ok()

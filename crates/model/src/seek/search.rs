@@ -118,7 +118,7 @@ struct Search<'a> {
 
 /// Checks that fail, by id and subject; those that need a search of their own are left to the end.
 fn broken(project: &Project) -> Vec<(String, String)> {
-    failing(&limits::check_unsearched(project))
+    failing(&limits::check_unsearched(project).verdicts)
 }
 
 fn failing(verdicts: &[Verdict]) -> Vec<(String, String)> {

@@ -1,5 +1,6 @@
 //! The launcher from the side, to scale, with the piece passing through.
 
+mod handles;
 mod knobs;
 mod outlines;
 
@@ -10,6 +11,8 @@ use arcwright_model::project::UnitSystem;
 
 use knobs::{draw_head_tilt, draw_knobs};
 use outlines::{Position, draw_outlines, positions};
+
+pub use handles::{Handle, Hold, Moment, hold};
 
 use super::WIDTH_PX;
 use crate::geometry::{Fit, Point, Rect, direction, distance, moved, span, stretches, usable, usable_point};

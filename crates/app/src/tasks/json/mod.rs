@@ -18,6 +18,7 @@ use arcwright_model::project::{DriveBase, KnobTravel, Project};
 use arcwright_model::shot::Exit;
 use arcwright_model::target::Arrival;
 use arcwright_model::volley_run::VolleyRun;
+use arcwright_paper::drawings::side_view::Hold;
 use serde_json::{Value, json};
 
 pub use readings::{film, telemetry};
@@ -74,6 +75,22 @@ pub fn exit(e: &Exit) -> Value {
         "backspin_radps": num(e.spin_radps),
         "forward_m": num(e.forward_m),
         "height_m": num(e.height_m),
+    })
+}
+
+/// Where the picture of the launcher can be taken hold of (drawing units), and the passage in it.
+pub fn hold(h: &Hold) -> Value {
+    let pair = |p: [f64; 2]| json!([num(p[0]), num(p[1])]);
+    json!({
+        "size": pair(h.size_px),
+        "piece": num(h.piece_px),
+        "handles": h.handles.iter().map(|k| json!({
+            "key": k.key, "at": pair(k.at_px), "per_unit": pair(k.per_unit_px),
+        })).collect::<Vec<_>>(),
+        "moments": h.moments.iter().map(|m| json!({
+            "time_s": num(m.time_s), "at": pair(m.centre_px), "turned_rad": num(m.turned_rad), "wheel_n": num(m.wheel_n),
+            "guide_n": num(m.guide_n), "speed_mps": num(m.speed_mps), "wheel_radps": num(m.wheel_radps),
+        })).collect::<Vec<_>>(),
     })
 }
 

@@ -1,0 +1,358 @@
+//! The page's server, asked as a browser asks it.
+
+use std::io::{Read, Write};
+use std::net::TcpStream;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use arcwright::web::{self, Desk, Options, Place};
+use serde_json::{Value, json};
+
+/// A server on a port of its own, for as long as the test runs.
+struct Server {
+    port: u16,
+}
+
+struct Reply {
+    status: u16,
+    head: String,
+    body: String,
+}
+
+impl Reply {
+    fn json(&self) -> Value {
+        serde_json::from_str(&self.body).unwrap_or_else(|e| panic!("{e}: {}", self.body))
+    }
+}
+
+impl Server {
+    fn of(place: Place) -> Server {
+        let ready = web::start(Desk::open(place).unwrap(), Options::default()).unwrap();
+        let port = ready.address.port();
+        std::thread::spawn(move || ready.serve());
+        Server { port }
+    }
+
+    fn raw(&self, request: &str) -> Reply {
+        let mut stream = TcpStream::connect(("127.0.0.1", self.port)).unwrap();
+        stream.write_all(request.as_bytes()).unwrap();
+        let mut text = String::new();
+        stream.read_to_string(&mut text).unwrap();
+        let (head, body) = text.split_once("\r\n\r\n").unwrap();
+        Reply {
+            status: head.split(' ').nth(1).unwrap().parse().unwrap(),
+            head: head.to_lowercase(),
+            body: body.to_string(),
+        }
+    }
+
+    fn get(&self, path: &str) -> Reply {
+        self.with(path, "GET", &[], "")
+    }
+
+    fn post(&self, path: &str, body: &Value) -> Reply {
+        self.with(path, "POST", &[("content-type", "application/json")], &body.to_string())
+    }
+
+    fn with(&self, path: &str, method: &str, headers: &[(&str, &str)], body: &str) -> Reply {
+        let host = headers.iter().find(|(k, _)| *k == "host");
+        let ours = format!("127.0.0.1:{}", self.port);
+        let mut request = format!(
+            "{method} {path} HTTP/1.1\r\nhost: {}\r\nconnection: close\r\ncontent-length: {}\r\n",
+            host.map_or(ours.as_str(), |(_, v)| v),
+            body.len()
+        );
+        for (k, v) in headers.iter().filter(|(k, _)| *k != "host") {
+            request.push_str(&format!("{k}: {v}\r\n"));
+        }
+        self.raw(&format!("{request}\r\n{body}"))
+    }
+}
+
+fn folder(name: &str) -> PathBuf {
+    let path = std::env::temp_dir().join(format!("arcwright-page-{name}-{}", std::process::id()));
+    let _ = std::fs::remove_dir_all(&path);
+    std::fs::create_dir_all(&path).unwrap();
+    path
+}
+
+/// A project folder from the first demo, and a server for it.
+fn own(name: &str) -> (Server, PathBuf) {
+    let at = folder(name);
+    arcwright::tasks::new::make(&at.join("p"), "lantern").unwrap();
+    let file = at.join("p/arcwright.toml");
+    (Server::of(Place::File(file.clone())), file)
+}
+
+fn command(arguments: &[&str]) -> Value {
+    let out = Command::new(env!("CARGO_BIN_EXE_arcwright"))
+        .args(arguments)
+        .output()
+        .unwrap();
+    serde_json::from_slice(&out.stdout).unwrap()
+}
+
+fn edit(server: &Server, key: &str, text: &str, revision: &Value) -> Reply {
+    server.post(
+        "/api/v1/project/edit",
+        &json!({ "changes": [{ "key": key, "text": text }], "revision": revision }),
+    )
+}
+
+#[test]
+fn the_page_and_the_terminal_give_the_same_json() {
+    let server = Server::of(Place::Demo("lantern"));
+    let ask = json!({ "want": ["check", "throw", "volley"], "spot": "near" });
+    let parts = server.post("/api/v1/work", &ask).json()["parts"].clone();
+    assert_eq!(parts["check"], command(&["check", "--demo", "lantern", "--json"]));
+    assert_eq!(
+        parts["throw"],
+        command(&["throw", "--demo", "lantern", "--spot", "near", "--json"])
+    );
+    assert_eq!(
+        parts["volley"],
+        command(&["volley", "--demo", "lantern", "--spot", "near", "--json"])
+    );
+}
+
+#[test]
+fn a_changed_value_is_answered_as_a_file_with_that_value_and_nothing_is_written() {
+    let (server, file) = own("asked");
+    let before = std::fs::read_to_string(&file).unwrap();
+    let ask = json!({ "want": ["check"], "changes": [{ "key": "wheel.diameter", "text": "100 mm" }] });
+    let asked = server.post("/api/v1/work", &ask).json()["parts"]["check"].clone();
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
+    let other = file.with_file_name("other.toml");
+    std::fs::write(
+        &other,
+        before.replacen("[wheel]\ndiameter = \"96 mm\"", "[wheel]\ndiameter = \"100 mm\"", 1),
+    )
+    .unwrap();
+    assert_eq!(asked, command(&["check", other.to_str().unwrap(), "--json"]));
+    assert_ne!(
+        asked,
+        command(&["check", file.to_str().unwrap(), "--json"]),
+        "the change must show"
+    );
+}
+
+#[test]
+fn other_sites_and_other_names_of_this_machine_are_turned_away() {
+    let server = Server::of(Place::Demo("pebble"));
+    let json_type = ("content-type", "application/json");
+    let undo = "/api/v1/project/undo";
+    assert_eq!(
+        server
+            .with("/", "GET", &[("host", "elsewhere.example:80")], "")
+            .status,
+        421
+    );
+    let foreign = [json_type, ("origin", "http://elsewhere.example")];
+    assert_eq!(server.with(undo, "POST", &foreign, "{}").status, 403);
+    let crossed = [json_type, ("sec-fetch-site", "cross-site")];
+    assert_eq!(server.with(undo, "POST", &crossed, "{}").status, 403);
+    assert_eq!(
+        server
+            .with(undo, "POST", &[("content-type", "text/plain")], "{}")
+            .status,
+        415
+    );
+    // The page itself gets as far as the history, which is empty.
+    let origin = format!("http://127.0.0.1:{}", server.port);
+    let own = [json_type, ("origin", origin.as_str()), ("sec-fetch-site", "same-origin")];
+    assert_eq!(server.with(undo, "POST", &own, "{}").status, 422);
+}
+
+#[test]
+fn no_path_leads_out_of_the_page() {
+    let server = Server::of(Place::Demo("pebble"));
+    for path in [
+        "/../Cargo.toml",
+        "/..%2f..%2fCargo.toml",
+        "/vendor/../../src/web/mod.rs",
+        "/etc/passwd.txt",
+        "/api/v1/nothing",
+    ] {
+        let reply = server.get(path);
+        assert_eq!(reply.status, 404, "{path}");
+    }
+    // Rooms are deep links to the page.
+    let room = server.get("/bench");
+    assert!(room.status == 200 && room.body.contains("<div id=\"page\">"));
+    assert!(room.head.contains("default-src 'none'"), "{}", room.head);
+}
+
+#[test]
+fn a_body_that_is_too_large_or_no_json_is_refused() {
+    let server = Server::of(Place::Demo("pebble"));
+    let large = json!({ "text": "x".repeat(2 << 20), "revision": "" });
+    assert_eq!(server.post("/api/v1/project/text", &large).status, 413);
+    let reply = server.with(
+        "/api/v1/work",
+        "POST",
+        &[("content-type", "application/json")],
+        "{\"want\":",
+    );
+    assert_eq!(reply.status, 400);
+    let odd = server.post("/api/v1/work", &json!({ "want": ["chek"] }));
+    assert_eq!(odd.status, 422);
+    assert!(odd.body.contains("did you mean `check`?"), "{}", odd.body);
+}
+
+#[test]
+fn an_edit_keeps_remarks_and_can_be_undone_and_done_again() {
+    let (server, file) = own("edit");
+    let before = std::fs::read_to_string(&file).unwrap();
+    let revision = server.get("/api/v1/project").json()["revision"].clone();
+    let reply = edit(&server, "setting.tilt", "11 deg", &revision);
+    assert_eq!(reply.status, 200, "{}", reply.body);
+    let after = std::fs::read_to_string(&file).unwrap();
+    assert_eq!(after, before.replacen("tilt = \"8 deg\"", "tilt = \"11 deg\"", 1));
+    assert_eq!(server.post("/api/v1/project/undo", &json!({})).status, 200);
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
+    assert_eq!(server.post("/api/v1/project/redo", &json!({})).status, 200);
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), after);
+}
+
+#[test]
+fn an_edit_that_makes_no_sense_is_refused_and_nothing_is_written() {
+    let (server, file) = own("wrong");
+    let before = std::fs::read_to_string(&file).unwrap();
+    let revision = server.get("/api/v1/project").json()["revision"].clone();
+    for (key, text, code) in [
+        ("wheel.diameter", "96 kg", "wrong-unit"),
+        ("wheel.diameter", "-1 mm", "out-of-range"),
+        ("wheel.diametre", "96 mm", "unknown-key"),
+    ] {
+        let reply = edit(&server, key, text, &revision);
+        assert_eq!(reply.status, 422);
+        assert_eq!(reply.json()["problems"][0]["code"], code, "{}", reply.body);
+        assert_ne!(reply.json()["problems"][0]["fix"], "");
+    }
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
+}
+
+#[test]
+fn a_file_changed_meanwhile_is_merged_where_it_can_be_and_refused_where_not() {
+    let (server, file) = own("meanwhile");
+    let revision = server.get("/api/v1/project").json()["revision"].clone();
+    let other = std::fs::read_to_string(&file)
+        .unwrap()
+        .replacen("tilt = \"8 deg\"", "tilt = \"9 deg\"", 1);
+    std::fs::write(&file, &other).unwrap();
+    // The same key: whose is right, only a person knows.
+    let reply = edit(&server, "setting.tilt", "11 deg", &revision);
+    assert_eq!(reply.status, 409);
+    assert_eq!(reply.json()["keys"], json!(["setting.tilt"]));
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), other);
+    // Another key goes on top of it.
+    let reply = edit(&server, "setting.reach", "65 mm", &revision);
+    assert_eq!(reply.status, 200, "{}", reply.body);
+    let both = std::fs::read_to_string(&file).unwrap();
+    assert_eq!(both, other.replacen("reach = \"60 mm\"", "reach = \"65 mm\"", 1));
+    // A whole text made from an older one never goes over a newer one.
+    let text = json!({ "text": other, "revision": revision });
+    assert_eq!(server.post("/api/v1/project/text", &text).status, 409);
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), both);
+}
+
+#[test]
+fn a_file_that_is_broken_elsewhere_is_told_with_its_line_and_the_last_good_one_stays() {
+    let (server, file) = own("broken");
+    let good = server.get("/api/v1/project").json();
+    let text = std::fs::read_to_string(&file).unwrap();
+    std::fs::write(&file, text.replacen("diameter = \"96 mm\"", "diameter = \"96 kg\"", 1)).unwrap();
+    let view = server.get("/api/v1/project").json();
+    assert_eq!(view["quantities"], good["quantities"]);
+    assert_eq!(view["problems"][0]["code"], "wrong-unit");
+    assert!(view["problems"][0]["place"]["line"].as_u64().unwrap() > 1);
+}
+
+#[test]
+fn a_shot_sent_twice_is_logged_once() {
+    let (server, file) = own("twice");
+    let shot = json!({ "words": "far 3490 long 12cm", "key": "0001-abcd-0001" });
+    let first = server.post("/api/v1/floor/shots", &shot);
+    assert_eq!(first.status, 200, "{}", first.body);
+    let second = server.post("/api/v1/floor/shots", &shot).json();
+    assert_eq!(first.json()["shot"], second["shot"]);
+    let other = json!({ "words": "far 3490 long 12cm", "key": "0001-abcd-0002" });
+    assert_ne!(
+        server.post("/api/v1/floor/shots", &other).json()["shot"],
+        second["shot"]
+    );
+    let list = command(&["floor", "list", "--json", "--in", file.to_str().unwrap()]);
+    assert_eq!(list["sessions"][0]["shots"].as_array().unwrap().len(), 2);
+    let absurd = json!({ "words": "far 3490 land 400m", "key": "0001-abcd-0003" });
+    assert_eq!(server.post("/api/v1/floor/shots", &absurd).status, 422);
+}
+
+#[test]
+fn a_demo_has_no_log_until_it_is_kept_as_a_project() {
+    let server = Server::of(Place::Demo("bramble"));
+    let reply = server.get("/api/v1/floor");
+    assert_eq!(reply.status, 422);
+    assert_eq!(reply.json()["problems"][0]["code"], "no-folder");
+    for bad in ["../out", "/tmp/out", "a/b", ""] {
+        let reply = server.post("/api/v1/project/keep", &json!({ "folder": bad }));
+        assert_eq!(reply.json()["problems"][0]["code"], "bad-folder", "{bad}");
+    }
+}
+
+#[test]
+fn everything_in_the_description_answers_and_everything_that_answers_is_described() {
+    let server = Server::of(Place::Demo("pebble"));
+    let document = server.get("/api/v1/openapi.json").json();
+    let source = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("src/web/mod.rs")).unwrap();
+    let routes: Vec<String> = source
+        .split("\"/api/v1")
+        .skip(1)
+        .filter_map(|s| Some(s.split_once('"')?.0.to_string()))
+        .collect();
+    let paths = document["paths"].as_object().unwrap();
+    let mut described: Vec<&String> = paths.keys().collect();
+    described.sort();
+    let mut sorted: Vec<&String> = routes.iter().collect();
+    sorted.sort();
+    assert_eq!(described, sorted);
+    for (path, methods) in paths.iter().filter(|(p, _)| *p != "/news") {
+        let reply = match methods.get("get") {
+            Some(_) => server.get(&format!("/api/v1{path}")),
+            None => server.post(&format!("/api/v1{path}"), &json!({})),
+        };
+        assert!([200, 422].contains(&reply.status), "{path}: {}", reply.status);
+    }
+    // The names of the parts are those that can be asked for.
+    let names = &document["paths"]["/work"]["post"]["requestBody"]["content"]["application/json"]["schema"]["properties"]["want"]["items"]["enum"];
+    let parts: Vec<&str> = arcwright::tasks::bench::PARTS.iter().map(|p| p.name).collect();
+    assert_eq!(names, &json!(parts));
+}
+
+#[test]
+fn the_program_carries_every_file_of_the_page_and_the_vendored_ones_as_they_were_published() {
+    let server = Server::of(Place::Demo("pebble"));
+    let page = Path::new(env!("CARGO_MANIFEST_DIR")).join("page");
+    let mut waiting = vec![page.clone()];
+    let mut count = 0;
+    while let Some(at) = waiting.pop() {
+        for entry in std::fs::read_dir(at).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                waiting.push(path);
+                continue;
+            }
+            let name = path.strip_prefix(&page).unwrap().to_str().unwrap().to_string();
+            if name.ends_with(".md") || name.ends_with(".d.ts") || name == "tsconfig.json" {
+                continue;
+            }
+            count += 1;
+            let served = server.get(&format!("/{name}"));
+            assert_eq!(served.status, 200, "{name} is not built in");
+            assert_eq!(served.body, std::fs::read_to_string(&path).unwrap(), "{name}");
+        }
+    }
+    assert!(count > 15);
+    // All of it goes over the wire in the first load at most.
+    let size: usize = server.get("/vendor/preact.mjs").body.len();
+    assert!(size < 50_000);
+}

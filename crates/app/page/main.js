@@ -140,4 +140,4 @@ function Page() {
 }
 
 start();
-render(html`<${Page} />`, /** @type {Element} */ (document.getElementById("page")));
+render(html`<${Page} />`, /** @type {HTMLElement} */ (document.getElementById("page")));

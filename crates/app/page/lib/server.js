@@ -23,14 +23,14 @@ export class Refused extends Error {
  */
 async function ask(path, options) {
   let response;
+  let body;
   try {
     response = await fetch(`/api/v1/${path}`, options);
-  } catch (e) {
-    if (e instanceof DOMException && e.name === "AbortError") throw new Refused("stale");
-    throw new Refused("unreachable");
+    const is_json = response.headers.get("content-type")?.startsWith("application/json");
+    body = is_json ? await response.json() : { problems: [{ code: "refused", key: "", what: await response.text(), fix: "" }] };
+  } catch {
+    throw new Refused(options?.signal?.aborted ? "stale" : "unreachable");
   }
-  const is_json = response.headers.get("content-type")?.startsWith("application/json");
-  const body = is_json ? await response.json() : { problems: [{ code: "refused", key: "", what: await response.text(), fix: "" }] };
   if (!response.ok) throw new Refused(body.why ?? "wrong", body.problems, body.keys);
   return body;
 }

@@ -10,11 +10,11 @@ const SIGNS = {
   unknown: ["unknown", html`<path class="edge dash" d="M8 2a6 6 0 1 0 0 12A6 6 0 0 0 8 2Z" /><path class="edge" d="M6.300 6.300c0-2.600 3.600-2.400 3.400-.2C9.600 7.500 8 7.400 8 9m0 2v.6" />`],
 };
 
-/** @param {{status: string, words?: boolean}} p */
+/** Where `words` is false the word stands beside it. @param {{status: string, words?: boolean}} p */
 export function Sign({ status, words = true }) {
   const [word, shape] = SIGNS[status] ?? SIGNS.unknown;
   return html`<span class=${`sign ${status}`}>
-    <svg viewBox="0 0 16 16" aria-hidden=${words ? "true" : undefined} role=${words ? undefined : "img"} aria-label=${words ? undefined : word}>${shape}</svg>
+    <svg viewBox="0 0 16 16" aria-hidden="true">${shape}</svg>
     ${words && html`<span>${word}</span>`}
   </span>`;
 }

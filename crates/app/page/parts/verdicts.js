@@ -9,9 +9,9 @@ const ORDER = ["fails", "unknown", "tight", "holds"];
 export function Strip() {
   const check = parts.value.check;
   if (!check) return html`<a class="strip" href="/brief#verdicts">working…</a>`;
-  const counts = ORDER.map((s) => [s, check.verdicts.filter((/** @type {any} */ v) => v.status === s).length]);
-  return html`<a class="strip" href="/brief#verdicts" aria-label=${`Verdicts: ${counts.map(([s, n]) => `${n} ${s}`).join(", ")}`}>
-    ${counts.filter(([s, n]) => n > 0 || s === "holds").map(([s, n]) => html`<span><${Sign} status=${s} words=${false} /><b>${n}</b> <span class="wide">${s}</span></span>`)}
+  const counts = ORDER.map((s) => /** @type {[string, number]} */ ([s, check.verdicts.filter((/** @type {any} */ v) => v.status === s).length]));
+  return html`<a class="strip" href="/brief#verdicts"><span class="away">Verdicts: </span>
+    ${counts.filter(([s, n]) => n > 0 || s === "holds").map(([s, n]) => html`<span><${Sign} status=${s} words=${false} /><b>${n}</b> <span class="roomy">${s}</span></span>`)}
   </a>`;
 }
 

@@ -125,9 +125,9 @@ fn verdict<'a>(report: &'a Value, check: &str, subject: &str) -> &'a Value {
 }
 
 #[test]
-fn without_a_command_and_a_project_the_demo_gives_verdicts_setpoints_and_pictures() {
+fn without_a_project_summary_gives_the_demo_with_verdicts_setpoints_and_pictures() {
     let f = Folder::new();
-    f.run(&[])
+    f.run(&["summary"])
         .ends(0)
         .says("Lantern Night")
         .says("no arcwright.toml in this folder")

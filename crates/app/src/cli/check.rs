@@ -1,4 +1,4 @@
-//! `check`, and the program without a command.
+//! `check`.
 
 use arcwright_model::limits::{self, Amount, Report, Status, Verdict, worst};
 use arcwright_model::project::{self, Project};
@@ -37,35 +37,6 @@ pub fn run(args: &CheckArgs) -> Result<Answer, Refusal> {
     Ok(Answer { text, code })
 }
 
-/// The program without a command: verdicts, setpoints, and every picture in `out/`.
-pub fn run_bare() -> Result<Answer, Refusal> {
-    let source = source::load(&Common::default())?;
-    let report = limits::check(&source.project);
-    let mut text = title(&source);
-    text.push_str(&verdict_text(&report.verdicts));
-    text.push_str(&nearest_brief(&source.project, &report));
-    text.push('\n');
-    text.push_str(&super::aim::spots_text(&source.project, &report));
-    text.push('\n');
-    let folder = source.out_folder();
-    let written = pictures::write_all(&source.project, &report, &folder).map_err(|f| Refusal::finding(&f))?;
-    text.push_str("Pictures\n");
-    let rows: Vec<Vec<String>> = written
-        .iter()
-        .map(|(path, what)| vec![path.display().to_string(), what.clone()])
-        .collect();
-    text.push_str(&columns(&["", ""], &rows));
-    text.push('\n');
-    if source.is_demo() {
-        text.push_str("Next: `arcwright new my-thrower` makes a project folder of your own; `arcwright --help` lists the commands.\n");
-    }
-    text.push_str(&safety_text(&source.project, &report));
-    Ok(Answer {
-        text,
-        code: code_of(worst(&report.verdicts)),
-    })
-}
-
 /// Name and source of the project, one line on what it is.
 pub fn title(source: &Source) -> String {
     format!(
@@ -86,7 +57,7 @@ fn line(v: &Verdict) -> Vec<String> {
 }
 
 /// Verdicts, worst first; what does not hold with its remedy.
-fn verdict_text(verdicts: &[Verdict]) -> String {
+pub(super) fn verdict_text(verdicts: &[Verdict]) -> String {
     let count = |s: Status| verdicts.iter().filter(|v| v.status == s).count();
     let mut text = format!(
         "Verdicts: {} hold, {} tight, {} fail, {} unknown\n",
@@ -120,7 +91,7 @@ fn verdict_text(verdicts: &[Verdict]) -> String {
 }
 
 /// What the brief would have to say for this machine to hold.
-fn nearest_brief(project: &Project, report: &Report) -> String {
+pub(super) fn nearest_brief(project: &Project, report: &Report) -> String {
     // Two checks may ask for the same limit to give way: the one that gives most serves both.
     let mut changes: Vec<(String, Amount)> = Vec::new();
     for (key, a) in report.verdicts.iter().flat_map(|v| &v.nearest_brief) {

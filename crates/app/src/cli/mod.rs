@@ -12,6 +12,7 @@ mod say;
 mod scatter;
 mod seek;
 mod source;
+mod summary;
 mod throw;
 mod volley;
 
@@ -40,7 +41,7 @@ pub const OUR_FAULT: u8 = 70;
 #[command(
     long_about = "Computes, proves and tunes a wheeled ball thrower from its brief.\n\n\
     Reads `arcwright.toml` in the current folder; where there is none, shows the built-in demo. \
-    Without a command: the verdicts, the setpoints, and pictures in `out/`.\n\n\
+    Without a command: the page, in your browser.\n\n\
     Exit codes: 0 fine, 1 a verdict fails, 2 the input is wrong (nothing was written), 70 a fault of ours."
 )]
 struct Cli {
@@ -68,6 +69,8 @@ enum Command {
     Floor(floor::FloorArgs),
     /// The rooms in a browser on this machine: drag, look, log shots
     Page(page::PageArgs),
+    /// Verdicts and setpoints as text, and every picture in out/
+    Summary(summary::SummaryArgs),
 }
 
 /// Where the project comes from and what goes out; the same for every command.
@@ -149,7 +152,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         }
     };
     let result = match cli.command {
-        None => check::run_bare(),
+        None => page::run(&page::PageArgs::default()),
+        Some(Command::Summary(a)) => summary::run(&a),
         Some(Command::New(a)) => new::run(&a),
         Some(Command::Check(a)) => check::run(&a),
         Some(Command::Throw(a)) => throw::run(&a),

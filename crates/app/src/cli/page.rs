@@ -9,7 +9,7 @@ use crate::project::{self, DEMOS, FILE_NAME};
 use crate::tasks::new::find_demo;
 use crate::web::{self, Desk, Options, Place};
 
-#[derive(Args)]
+#[derive(Args, Default)]
 pub struct PageArgs {
     /// Project folder or file [default: the current folder, or the demo where it has no arcwright.toml]
     #[arg(value_name = "PROJECT")]
@@ -17,9 +17,9 @@ pub struct PageArgs {
     /// Show a built-in demo: lantern, bramble or pebble
     #[arg(long, value_name = "NAME", conflicts_with = "project")]
     demo: Option<String>,
-    /// Port on this machine; 0 for any that is free
-    #[arg(long, value_name = "N", default_value_t = 4260)]
-    port: u16,
+    /// Port on this machine; 0 for any that is free [default: 4260, or any that is free]
+    #[arg(long, value_name = "N")]
+    port: Option<u16>,
     /// Do not open the browser
     #[arg(long)]
     no_open: bool,
@@ -37,11 +37,18 @@ pub fn run(args: &PageArgs) -> Result<Answer, Refusal> {
         (None, None) => Place::Demo(DEMOS[0].name),
     };
     let desk = Desk::open(place).map_err(|problems| Refusal::input(project::render(&problems)))?;
-    let options = Options {
-        port: args.port,
+    let options = |port| Options {
+        port,
         files_from: args.files_from.clone(),
     };
-    let ready = web::start(desk, options).map_err(|f| Refusal::finding(&f))?;
+    /// A page that is open already keeps this port; the next one takes any.
+    const USUAL_PORT: u16 = 4260;
+    let ready = match args.port {
+        Some(port) => web::start(desk, options(port)),
+        None if web::is_free(USUAL_PORT) => web::start(desk, options(USUAL_PORT)),
+        None => web::start(desk, options(0)),
+    };
+    let ready = ready.map_err(|f| Refusal::finding(&f))?;
     let address = format!("http://{}/", ready.address);
     say::out(&format!(
         "The page is at {address}\nIt answers to this machine only. Ctrl-C ends it.\n"

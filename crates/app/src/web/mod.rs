@@ -79,6 +79,11 @@ pub struct Ready {
     pub address: SocketAddr,
 }
 
+/// Is a port of this machine free?
+pub fn is_free(port: u16) -> bool {
+    std::net::TcpListener::bind(("127.0.0.1", port)).is_ok()
+}
+
 /// Takes the port; [`Ready::serve`] then answers.
 ///
 /// # Errors

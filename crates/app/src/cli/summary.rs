@@ -1,0 +1,51 @@
+//! `summary`: verdicts and setpoints, and every picture in `out/`.
+
+use arcwright_model::limits::{self, worst};
+use clap::Args;
+
+use super::check::{nearest_brief, safety_text, title, verdict_text};
+use super::say::columns;
+use super::{Answer, Common, Refusal, aim, code_of, source};
+use crate::tasks::pictures;
+
+#[derive(Args)]
+pub struct SummaryArgs {
+    /// Project folder or file [default: the current folder, or the demo where it has no arcwright.toml]
+    #[arg(value_name = "PROJECT")]
+    project: Option<std::path::PathBuf>,
+    /// Use a built-in demo: lantern, bramble or pebble
+    #[arg(long, value_name = "NAME", conflicts_with = "project")]
+    demo: Option<String>,
+}
+
+pub fn run(args: &SummaryArgs) -> Result<Answer, Refusal> {
+    let source = source::load(&Common {
+        project: args.project.clone(),
+        demo: args.demo.clone(),
+        ..Common::default()
+    })?;
+    let report = limits::check(&source.project);
+    let mut text = title(&source);
+    text.push_str(&verdict_text(&report.verdicts));
+    text.push_str(&nearest_brief(&source.project, &report));
+    text.push('\n');
+    text.push_str(&aim::spots_text(&source.project, &report));
+    text.push('\n');
+    let folder = source.out_folder();
+    let written = pictures::write_all(&source.project, &report, &folder).map_err(|f| Refusal::finding(&f))?;
+    text.push_str("Pictures\n");
+    let rows: Vec<Vec<String>> = written
+        .iter()
+        .map(|(path, what)| vec![path.display().to_string(), what.clone()])
+        .collect();
+    text.push_str(&columns(&["", ""], &rows));
+    text.push('\n');
+    if source.is_demo() {
+        text.push_str("Next: `arcwright new my-thrower` makes a project folder of your own; `arcwright --help` lists the commands.\n");
+    }
+    text.push_str(&safety_text(&source.project, &report));
+    Ok(Answer {
+        text,
+        code: code_of(worst(&report.verdicts)),
+    })
+}

@@ -51,7 +51,12 @@ impl Server {
     }
 
     fn post(&self, path: &str, body: &Value) -> Reply {
-        self.with(path, "POST", &[("content-type", "application/json")], &body.to_string())
+        self.with(
+            path,
+            "POST",
+            &[("content-type", "application/json")],
+            &body.to_string(),
+        )
     }
 
     fn with(&self, path: &str, method: &str, headers: &[(&str, &str)], body: &str) -> Reply {
@@ -125,7 +130,11 @@ fn a_changed_value_is_answered_as_a_file_with_that_value_and_nothing_is_written(
     let other = file.with_file_name("other.toml");
     std::fs::write(
         &other,
-        before.replacen("[wheel]\ndiameter = \"96 mm\"", "[wheel]\ndiameter = \"100 mm\"", 1),
+        before.replacen(
+            "[wheel]\ndiameter = \"96 mm\"",
+            "[wheel]\ndiameter = \"100 mm\"",
+            1,
+        ),
     )
     .unwrap();
     assert_eq!(asked, command(&["check", other.to_str().unwrap(), "--json"]));
@@ -159,7 +168,11 @@ fn other_sites_and_other_names_of_this_machine_are_turned_away() {
     );
     // The page itself gets as far as the history, which is empty.
     let origin = format!("http://127.0.0.1:{}", server.port);
-    let own = [json_type, ("origin", origin.as_str()), ("sec-fetch-site", "same-origin")];
+    let own = [
+        json_type,
+        ("origin", origin.as_str()),
+        ("sec-fetch-site", "same-origin"),
+    ];
     assert_eq!(server.with(undo, "POST", &own, "{}").status, 422);
 }
 
@@ -261,7 +274,11 @@ fn a_file_that_is_broken_elsewhere_is_told_with_its_line_and_the_last_good_one_s
     let (server, file) = own("broken");
     let good = server.get("/api/v1/project").json();
     let text = std::fs::read_to_string(&file).unwrap();
-    std::fs::write(&file, text.replacen("diameter = \"96 mm\"", "diameter = \"96 kg\"", 1)).unwrap();
+    std::fs::write(
+        &file,
+        text.replacen("diameter = \"96 mm\"", "diameter = \"96 kg\"", 1),
+    )
+    .unwrap();
     let view = server.get("/api/v1/project").json();
     assert_eq!(view["quantities"], good["quantities"]);
     assert_eq!(view["problems"][0]["code"], "wrong-unit");
@@ -303,7 +320,8 @@ fn a_demo_has_no_log_until_it_is_kept_as_a_project() {
 fn everything_in_the_description_answers_and_everything_that_answers_is_described() {
     let server = Server::of(Place::Demo("pebble"));
     let document = server.get("/api/v1/openapi.json").json();
-    let source = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("src/web/mod.rs")).unwrap();
+    let source =
+        std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("src/web/mod.rs")).unwrap();
     let routes: Vec<String> = source
         .split("\"/api/v1")
         .skip(1)
@@ -323,7 +341,8 @@ fn everything_in_the_description_answers_and_everything_that_answers_is_describe
         assert!([200, 422].contains(&reply.status), "{path}: {}", reply.status);
     }
     // The names of the parts are those that can be asked for.
-    let names = &document["paths"]["/work"]["post"]["requestBody"]["content"]["application/json"]["schema"]["properties"]["want"]["items"]["enum"];
+    let names = &document["paths"]["/work"]["post"]["requestBody"]["content"]["application/json"]["schema"]["properties"]
+        ["want"]["items"]["enum"];
     let parts: Vec<&str> = arcwright::tasks::bench::PARTS.iter().map(|p| p.name).collect();
     assert_eq!(names, &json!(parts));
 }

@@ -2,8 +2,9 @@
 /** Brief: target and spots to scale, pieces, limits, verdicts. */
 import { html } from "htm/preact";
 import { useEffect, useRef, useState } from "preact/hooks";
-import { change, draft, project, want } from "/lib/state.js";
+import { change, draft, parts, project, want } from "/lib/state.js";
 import { say } from "/lib/say.js";
+import { Picture } from "/parts/picture.js";
 import { Group, Quantity } from "/parts/quantity.js";
 import { Verdicts } from "/parts/verdicts.js";
 
@@ -71,14 +72,23 @@ function Field() {
   </svg><figcaption><span>Drag a spot, or choose it with Tab and move it with the arrow keys. Distances are from the wheel's axle to the near rim.</span></figcaption></figure>`;
 }
 
+/** What each spot asks of any launcher. */
+function Asked() {
+  const spots = parts.value.needed;
+  const rows = (spots ?? []).flatMap((/** @type {any} */ s) => s.exits.filter((/** @type {any} */ e) => e.serves).map((/** @type {any} */ e) => [s.spot, say(e.angle_rad, "angle"), say(e.speed_mps, "speed"), `${say(e.lowest_mps, "speed")} to ${say(e.highest_mps, "speed")}`, say(e.entry_rad, "angle"), say(e.clearance_m, "length")]));
+  return html`<section><h2>What the spots ask of any launcher</h2>
+    <p class="quiet">Before a machine is chosen: which speed goes in at which exit angle, without spin, from the height of the axle. A wide band forgives more.</p>
+    <${Picture} name="needed" svg=${parts.value["picture.needed"]} table=${{ head: ["spot", "angle", "speed", "goes in from", "entry", "clearance"], rows }} /></section>`;
+}
+
 export function Brief() {
-  useEffect(() => want([], false), []);
+  useEffect(() => want(["needed", "picture.needed"], false), []);
   const q = (/** @type {(key: string) => boolean} */ test) => project.value.quantities.filter((/** @type {any} */ q) => test(q.key));
   const SELDOM = ["target.centre_height", "piece.stiffness_exponent"];
   return html`
     <p class="lead">${project.value.words}</p>
     <div class="two">
-      <div><${Field} /><${Verdicts} /></div>
+      <div><${Field} /><${Asked} /><${Verdicts} /></div>
       <aside class="panel" aria-label="The brief in numbers">
         <${Group} title="Piece" open=${true} keys=${q((k) => k.startsWith("piece.") && !SELDOM.includes(k))} />
         <${Group} title="Target" keys=${q((k) => k.startsWith("target.") && !SELDOM.includes(k))} />

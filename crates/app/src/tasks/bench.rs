@@ -1,6 +1,6 @@
 //! What a page asks of one project at once: results and pictures by name, each worked out once.
 
-use arcwright_model::aim;
+use arcwright_model::aim::{self, Needed};
 use arcwright_model::finding::{Finding, nearest};
 use arcwright_model::limits::{self, Report};
 use arcwright_model::project::Project;
@@ -91,6 +91,19 @@ pub const PARTS: &[Part] = &[
         make: |w| {
             let (project, plan) = (w.project, w.plan());
             Ok(words::scatter(project, &plan, w.scatter()))
+        },
+    },
+    Part {
+        name: "needed",
+        about: "for each spot the exits that it asks of any launcher: speed by angle",
+        make: |w| Ok(words::needed(w.needed())),
+    },
+    Part {
+        name: "picture.needed",
+        about: "exit speed against exit angle, for every spot",
+        make: |w| {
+            let project = w.project;
+            Ok(json!(pictures::needed(project, w.needed())))
         },
     },
     Part {
@@ -189,6 +202,7 @@ struct Work<'a> {
     thrown: Option<Thrown>,
     volley: Option<VolleyRun>,
     scatter: Option<Vec<SpotReport>>,
+    needed: Option<Vec<(String, Vec<Needed>)>>,
 }
 
 impl Work<'_> {
@@ -200,6 +214,14 @@ impl Work<'_> {
             } else {
                 limits::check(project)
             }
+        })
+    }
+
+    fn needed(&mut self) -> &[(String, Vec<Needed>)] {
+        let project = self.project;
+        self.needed.get_or_insert_with(|| {
+            let spots = project.spots.iter();
+            spots.map(|s| (s.name.clone(), aim::needed(project, s))).collect()
         })
     }
 
@@ -269,6 +291,7 @@ pub fn answer(project: &Project, ask: &Ask, is_stale: &dyn Fn() -> bool) -> Resu
         thrown: None,
         volley: None,
         scatter: None,
+        needed: None,
     };
     let mut out = Map::new();
     for name in &ask.want {

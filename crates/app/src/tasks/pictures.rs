@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use arcwright_model::aim::{self, SpotAim};
+use arcwright_model::aim::{self, Needed, SpotAim};
 use arcwright_model::finding::Finding;
 use arcwright_model::flight::{Accuracy, Until, fly_to_accuracy};
 use arcwright_model::launcher::bite::{self as biting, OVER_RATIO, Surface, WheelSet, study};
@@ -16,8 +16,8 @@ use arcwright_model::shot::{Chain, Exit, Stance};
 use arcwright_model::target::{Arrival, Outcome, Outline};
 use arcwright_model::volley_run::{VolleyRun, run_from};
 use arcwright_paper::drawings::{
-    bite as bite_view, fan as fan_view, guide_force, plan_view, setpoints as curve_view, side_view,
-    volley as volley_view,
+    bite as bite_view, fan as fan_view, guide_force, needed as needed_view, plan_view,
+    setpoints as curve_view, side_view, volley as volley_view,
 };
 
 pub use super::room_pictures::room;
@@ -132,6 +132,15 @@ fn fan_of(project: &Project, chain: &Chain, flights: Vec<fan_view::Flight>) -> S
         wheel_radius_m: chain.launcher.wheel_radius_m,
         axle_height_m: chain.launcher.axle_height_m,
         flights,
+    })
+}
+
+/// Exit speed against exit angle, for every spot.
+pub fn needed(project: &Project, spots: &[(String, Vec<Needed>)]) -> String {
+    needed_view::draw(&needed_view::NeededChart {
+        units: project.units,
+        spots: spots.to_vec(),
+        limit_mps: project.limits.exit_speed_mps,
     })
 }
 

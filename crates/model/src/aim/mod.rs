@@ -4,6 +4,7 @@
 mod curve;
 mod doubt;
 mod lead;
+mod needed;
 mod room;
 mod serve;
 mod solve;
@@ -11,6 +12,7 @@ mod solve;
 pub use curve::{ExitCurve, ExitPoint};
 pub use doubt::{Doubt, UNTESTED};
 pub use lead::{Moved, MovingSd, lead, moved};
+pub use needed::{Needed, needed};
 pub use room::{Depth, End, FasterNeed, Knob, KnobUse, Room, RoomCase, SpeedUse, SpotRoom, TravelNeed, room};
 pub use serve::{
     BestSetting, SEARCH_POINTS, Shortfall, best_setting, merit, nearest_served, shortfall, snap, spot_best,

@@ -6,6 +6,7 @@ pub mod fan;
 pub mod film;
 pub mod front;
 pub mod guide_force;
+pub mod needed;
 pub mod plan_view;
 pub mod room;
 pub mod scatter;

@@ -6,8 +6,8 @@ mod spread;
 use std::path::Path;
 
 use arcwright_model::aim::{
-    BestSetting, FasterNeed, Miss, Moved, MovingSd, Room, RoomCase, Solution, SpotAim, TableRow, TravelNeed,
-    shortfall,
+    BestSetting, FasterNeed, Miss, Moved, MovingSd, Needed, Room, RoomCase, Solution, SpotAim, TableRow,
+    TravelNeed, shortfall,
 };
 use arcwright_model::flight::{Drag, DragLaw, Lift, SpinDecay};
 use arcwright_model::launcher::guide_quality::GuideQuality;
@@ -76,6 +76,25 @@ pub fn exit(e: &Exit) -> Value {
         "forward_m": num(e.forward_m),
         "height_m": num(e.height_m),
     })
+}
+
+/// The exits that each spot asks of any launcher.
+pub fn needed(spots: &[(String, Vec<Needed>)]) -> Value {
+    let one = |n: &Needed| {
+        json!({
+            "angle_rad": num(n.angle_rad),
+            "speed_mps": num(n.speed_mps),
+            "lowest_mps": num(n.window_mps[0]),
+            "highest_mps": num(n.window_mps[1]),
+            "entry_rad": num(n.entry_rad),
+            "clearance_m": num(n.clearance_m),
+            "serves": n.serves,
+        })
+    };
+    spots
+        .iter()
+        .map(|(name, exits)| json!({ "spot": name, "exits": exits.iter().map(one).collect::<Vec<_>>() }))
+        .collect()
 }
 
 /// Where the picture of the launcher can be taken hold of (drawing units), and the passage in it.

@@ -258,6 +258,9 @@ test("what the server answers is what its description says", async (t) => {
     "/work": { want: ["check", "picture.flights", "hold.launcher"] },
     "/floor/shots": { words: "far 3490 short 20cm", key: "a-key-of-its-own" },
     "/project/keep": { folder: "a/b" },
+    "/pair": { code: "000000" },
+    "/share/code": { role: "view" },
+    "/share/end": { id: 1 },
   };
   const order = Object.keys(document.paths).filter((p) => p !== "/news").sort((a, b) => Number(a.endsWith("undo")) - Number(b.endsWith("undo")));
   const seen = new Set();
@@ -285,4 +288,28 @@ test("the vendored libraries are those of the registry", () => {
     assert.equal(JSON.parse(readFileSync(join(at, "package.json"), "utf8")).version, version, name);
     assert.equal(readFileSync(join(root, "crates/app/page/vendor", file), "utf8"), readFileSync(join(at, inside), "utf8"), file);
   }
+});
+
+test("a telephone on the network is paired by its code and logs, and may not change the project", async (t) => {
+  const folder = project(t);
+  const { address, port } = await serve(t, folder, 0, ["--share"]);
+  const owner = await open(t, address, "bench");
+  await owner.getByRole("button", { name: "Share" }).click();
+  await owner.getByRole("button", { name: "A code to look and log shots" }).click();
+  const code = (await owner.locator(".code strong").textContent()).replace(" ", "");
+  await owner.locator(".qr svg").waitFor({ state: "attached" });
+  // By a number of this machine that is not its own name for itself: a device as any other.
+  const phone = await open(t, `http://127.0.0.2:${port}/`, "floor", PHONE);
+  await phone.getByLabel("Code").fill("000 000");
+  await phone.getByRole("button", { name: "Pair" }).tap();
+  await phone.getByText("this is not the code").waitFor();
+  await phone.getByLabel("Code").fill(code);
+  await phone.getByLabel("Name of this device").fill("phone");
+  await phone.getByRole("button", { name: "Pair" }).tap();
+  await phone.getByRole("button", { name: "rim", exact: true }).tap();
+  await phone.locator(".log-it").tap();
+  await phone.getByText("shot 1:").waitFor();
+  const status = await phone.evaluate(async () => (await fetch("/api/v1/project/undo", { method: "POST", headers: { "content-type": "application/json" }, body: "{}" })).status);
+  assert.equal(status, 403);
+  await owner.getByText("phone may log").waitFor();
 });

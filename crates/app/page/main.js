@@ -6,6 +6,7 @@ import { signal } from "@preact/signals";
 import { changed_keys, connected, draft, keep, keep_as, project, put_back, quantity, redo, start, trouble, undo } from "/lib/state.js";
 import { Strip } from "/parts/verdicts.js";
 import { say } from "/parts/quantity.js";
+import { Pair, Share, role, who_am_i } from "/parts/share.js";
 import { Brief } from "/rooms/brief.js";
 import { Bench } from "/rooms/bench.js";
 import { Floor } from "/rooms/floor.js";
@@ -67,6 +68,7 @@ function Head() {
     <div class="what"><b>${p.name ?? p.project}</b><span class="wide">${p.from === "demo" ? "built-in demo" : p.at}</span></div>
     <${Strip} />
     <div class="tools">
+      <${Share} />
       <button type="button" onClick=${undo} disabled=${!p.can_undo} title="undo the last change of the file">Undo</button>
       <button type="button" onClick=${redo} disabled=${!p.can_redo} title="do it again">Redo</button>
       <button type="button" onClick=${turn_scheme} title="light or dark">${{ auto: "Auto", light: "Light", dark: "Dark" }[scheme.value]}</button>
@@ -123,8 +125,9 @@ function FileTrouble() {
 
 function Page() {
   const p = project.value;
+  if (role.value === null) return html`<${Pair} done=${start} />`;
   if (!p) return html`<p class="waiting">${trouble.value ? html`<${Trouble} />` : "Reading the project…"}</p>`;
-  const first = path.value.split("/")[1] || (p.from === "demo" ? "bench" : "brief");
+  const first = location.pathname.split("/")[1] || path.value.split("/")[1] || (p.from === "demo" ? "bench" : "brief");
   const room = ROOMS.find((r) => r.path === first) ?? ROOMS[0];
   document.title = `${room.name}: ${p.project} · Arcwright`;
   return html`
@@ -139,5 +142,5 @@ function Page() {
     <${Changes} />`;
 }
 
-start();
+who_am_i().then(() => role.value && start());
 render(html`<${Page} />`, /** @type {HTMLElement} */ (document.getElementById("page")));

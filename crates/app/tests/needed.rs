@@ -36,7 +36,7 @@ fn without_air_it_is_the_parabola() {
                 n.angle_rad.to_degrees(),
                 n.speed_mps
             );
-            assert!(n.window_mps[0] < n.speed_mps && n.speed_mps < n.window_mps[1]);
+            assert!(n.window_mps[0] <= n.speed_mps && n.speed_mps < n.window_mps[1]);
         }
     }
 }

@@ -338,6 +338,7 @@ fn everything_in_the_description_answers_and_everything_that_answers_is_describe
             Some(_) => server.get(&format!("/api/v1{path}")),
             None => server.post(&format!("/api/v1{path}"), &json!({})),
         };
+        // 422 for a body that says nothing.
         assert!([200, 422].contains(&reply.status), "{path}: {}", reply.status);
     }
     // The names of the parts are those that can be asked for.
@@ -374,4 +375,191 @@ fn the_program_carries_every_file_of_the_page_and_the_vendored_ones_as_they_were
     // All of it goes over the wire in the first load at most.
     let size: usize = server.get("/vendor/preact.mjs").body.len();
     assert!(size < 50_000);
+}
+
+/// A request as a device on the network makes it: by the machine's number.
+fn device(server: &Server, method: &str, path: &str, cookie: &str, body: &Value) -> Reply {
+    let host = format!("192.0.2.7:{}", server.port);
+    let body = if method == "GET" {
+        String::new()
+    } else {
+        body.to_string()
+    };
+    server.with(
+        path,
+        method,
+        &[
+            ("host", host.as_str()),
+            ("content-type", "application/json"),
+            ("cookie", cookie),
+        ],
+        &body,
+    )
+}
+
+fn shared_server(place: Place) -> Server {
+    let options = Options {
+        share: true,
+        ..Options::default()
+    };
+    let ready = web::start(Desk::open(place).unwrap(), options).unwrap();
+    let port = ready.address.port();
+    std::thread::spawn(move || ready.serve());
+    Server { port }
+}
+
+/// Pairs a device; the cookie it keeps.
+fn paired(server: &Server, role: &str) -> String {
+    let code = server.post("/api/v1/share/code", &json!({ "role": role })).json()["code"].clone();
+    let reply = device(
+        server,
+        "POST",
+        "/api/v1/pair",
+        "",
+        &json!({ "code": code, "name": "phone" }),
+    );
+    assert_eq!(reply.status, 200, "{}", reply.body);
+    let line = reply
+        .head
+        .lines()
+        .find_map(|l| l.strip_prefix("set-cookie: "))
+        .unwrap();
+    assert!(line.contains("httponly") && line.contains("samesite=strict"));
+    line.split(';').next().unwrap().to_string()
+}
+
+#[test]
+fn a_page_that_is_not_shared_answers_to_no_other_device_and_makes_no_code() {
+    let server = Server::of(Place::Demo("pebble"));
+    for path in ["/", "/api/v1/project", "/api/v1/share/me"] {
+        assert_eq!(device(&server, "GET", path, "", &json!({})).status, 421);
+    }
+    assert_eq!(
+        server
+            .post("/api/v1/share/code", &json!({ "role": "view" }))
+            .status,
+        422
+    );
+}
+
+#[test]
+fn a_device_does_what_its_code_allows_and_no_more() {
+    let at = folder("roles");
+    arcwright::tasks::new::make(&at.join("p"), "lantern").unwrap();
+    let server = shared_server(Place::File(at.join("p/arcwright.toml")));
+    // Before pairing: the page itself, and nothing of the project.
+    assert_eq!(device(&server, "GET", "/bench", "", &json!({})).status, 200);
+    assert_eq!(
+        device(&server, "GET", "/api/v1/project", "", &json!({})).status,
+        401
+    );
+    let forged = "arcwright-device=00000000000000000000000000000000";
+    assert_eq!(
+        device(&server, "GET", "/api/v1/project", forged, &json!({})).status,
+        401
+    );
+    let shot = json!({ "words": "far 3490 in", "key": "0001-abcd-0009" });
+    let change = json!({ "changes": [{ "key": "setting.tilt", "text": "9 deg" }],
+        "revision": server.get("/api/v1/project").json()["revision"] });
+    // What each role is answered: look, ask, log, edit, keep, hand out codes.
+    for (role, expected) in [
+        ("view", [200, 200, 403, 403, 403, 403]),
+        ("log", [200, 200, 200, 403, 403, 403]),
+        ("edit", [200, 200, 200, 200, 403, 403]),
+    ] {
+        let cookie = paired(&server, role);
+        let got = [
+            device(&server, "GET", "/api/v1/project", &cookie, &json!({})).status,
+            device(
+                &server,
+                "POST",
+                "/api/v1/work",
+                &cookie,
+                &json!({ "want": ["quantities"] }),
+            )
+            .status,
+            device(&server, "POST", "/api/v1/floor/shots", &cookie, &shot).status,
+            device(&server, "POST", "/api/v1/project/edit", &cookie, &change).status,
+            device(
+                &server,
+                "POST",
+                "/api/v1/project/keep",
+                &cookie,
+                &json!({ "folder": "x" }),
+            )
+            .status,
+            device(
+                &server,
+                "POST",
+                "/api/v1/share/code",
+                &cookie,
+                &json!({ "role": "edit" }),
+            )
+            .status,
+        ];
+        assert_eq!(got, expected, "{role}");
+        let me = device(&server, "GET", "/api/v1/share/me", &cookie, &json!({})).json();
+        assert_eq!(me["role"], role);
+    }
+    // The owner sees who is connected, and ends it.
+    let devices = server.get("/api/v1/share").json()["devices"].clone();
+    assert_eq!(devices.as_array().unwrap().len(), 3);
+    let cookie = paired(&server, "view");
+    let last = server.get("/api/v1/share").json()["devices"][3]["id"].clone();
+    assert_eq!(
+        server.post("/api/v1/share/end", &json!({ "id": last })).status,
+        200
+    );
+    assert_eq!(
+        device(&server, "GET", "/api/v1/project", &cookie, &json!({})).status,
+        401
+    );
+    // The number of the machine does not open the door to other sites.
+    let host = format!("192.0.2.7:{}", server.port);
+    let foreign = [
+        ("host", host.as_str()),
+        ("content-type", "application/json"),
+        ("origin", "http://elsewhere.example"),
+        ("cookie", cookie.as_str()),
+    ];
+    assert_eq!(server.with("/api/v1/work", "POST", &foreign, "{}").status, 403);
+    let name = [("host", "rebound.example:80")];
+    assert_eq!(server.with("/api/v1/project", "GET", &name, "").status, 421);
+    assert_eq!(server.get("/api/v1/share/me").json()["role"], "owner");
+}
+
+#[test]
+fn a_code_works_once_and_is_void_after_five_wrong_guesses() {
+    let server = shared_server(Place::Demo("pebble"));
+    let made = server
+        .post("/api/v1/share/code", &json!({ "role": "log" }))
+        .json();
+    let code = made["code"].as_str().unwrap().to_string();
+    assert_eq!(code.len(), 6);
+    assert!(made["picture"].is_null() || made["picture"].as_str().unwrap().starts_with("<svg"));
+    let pair = |digits: &str| device(&server, "POST", "/api/v1/pair", "", &json!({ "code": digits })).status;
+    assert_eq!(pair(&code), 200);
+    assert_eq!(pair(&code), 422, "a code pairs one device");
+    let code = server
+        .post("/api/v1/share/code", &json!({ "role": "log" }))
+        .json()["code"]
+        .clone();
+    let code = code.as_str().unwrap();
+    let wrong = if code == "000000" { "000001" } else { "000000" };
+    for _ in 0..5 {
+        assert_eq!(pair(wrong), 422);
+    }
+    assert_eq!(pair(code), 422, "void after five wrong guesses");
+}
+
+#[test]
+fn a_device_that_asks_too_often_is_told_to_wait() {
+    let server = shared_server(Place::Demo("pebble"));
+    let cookie = paired(&server, "view");
+    let mut told = 0;
+    for _ in 0..430 {
+        let reply = device(&server, "GET", "/api/v1/openapi.json", &cookie, &json!({}));
+        told += u32::from(reply.status == 429);
+    }
+    assert!(told > 0);
 }

@@ -20,6 +20,9 @@ pub struct PageArgs {
     /// Port on this machine; 0 for any that is free [default: 4260, or any that is free]
     #[arg(long, value_name = "N")]
     port: Option<u16>,
+    /// Answer to telephones and other computers on the local network too, each paired with a code from the page
+    #[arg(long)]
+    share: bool,
     /// Do not open the browser
     #[arg(long)]
     no_open: bool,
@@ -39,6 +42,7 @@ pub fn run(args: &PageArgs) -> Result<Answer, Refusal> {
     let desk = Desk::open(place).map_err(|problems| Refusal::input(project::render(&problems)))?;
     let options = |port| Options {
         port,
+        share: args.share,
         files_from: args.files_from.clone(),
     };
     /// A page that is open already keeps this port; the next one takes any.
@@ -51,7 +55,12 @@ pub fn run(args: &PageArgs) -> Result<Answer, Refusal> {
     let ready = ready.map_err(|f| Refusal::finding(&f))?;
     let address = format!("http://{}/", ready.address);
     say::out(&format!(
-        "The page is at {address}\nIt answers to this machine only. Ctrl-C ends it.\n"
+        "The page is at {address}\n{} Ctrl-C ends it.\n",
+        if args.share {
+            "It answers to this machine, and to devices that are paired with a code from the page (Share)."
+        } else {
+            "It answers to this machine only."
+        }
     ));
     if !args.no_open && open::that_detached(&address).is_err() {
         say::err("No browser could be opened: type the address into one.\n");

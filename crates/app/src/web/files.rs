@@ -17,6 +17,7 @@ const HTML: &str = "text/html; charset=utf-8";
 const SCRIPT: &str = "text/javascript; charset=utf-8";
 const STYLE: &str = "text/css; charset=utf-8";
 const PICTURE: &str = "image/svg+xml";
+const PLAIN: &str = "text/plain; charset=utf-8";
 const JSON: &str = "application/json";
 
 macro_rules! file {
@@ -55,6 +56,8 @@ const FILES: &[File] = &[
     file!("vendor/htm-preact.mjs", SCRIPT),
     file!("vendor/signals-core.mjs", SCRIPT),
     file!("vendor/signals.mjs", SCRIPT),
+    file!("vendor/LICENSES.txt", PLAIN),
+    file!("parts/share.js", SCRIPT),
     file!("openapi.json", JSON),
 ];
 

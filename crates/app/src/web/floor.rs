@@ -9,7 +9,7 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 
 use super::Shared;
-use super::answer::{Answer, blocking};
+use super::answer::{Answer, Body, blocking};
 use super::desk::{Desk, Refused};
 use crate::store::{self, Store};
 use crate::tasks::floor::{self, Floor, log as logging, next as nexting, tell, time};
@@ -76,7 +76,7 @@ pub struct Said {
 }
 
 /// `POST floor/shots`: logs a shot.
-pub async fn log(State(shared): State<Shared>, Json(said): Json<Said>) -> Answer {
+pub async fn log(State(shared): State<Shared>, Body(said): Body<Said>) -> Answer {
     /// Physical: a shot that waited longer than this for a connection belongs to another day's clock.
     const LONGEST_WAIT_MS: i64 = 24 * 3600 * 1000;
     blocking(move || {

@@ -1,4 +1,4 @@
-//! The page: a server on this machine alone, and what it answers.
+//! The page: a server for this machine, and for paired devices where the owner shares it, and what it answers.
 
 mod answer;
 mod desk;
@@ -6,6 +6,7 @@ mod files;
 mod floor;
 mod guard;
 mod project;
+mod share;
 mod work;
 
 use std::net::SocketAddr;
@@ -31,6 +32,8 @@ const LARGEST_BODY_COUNT: usize = 1 << 20;
 pub struct Options {
     /// Port on this machine; 0 for any that is free.
     pub port: u16,
+    /// Answer to devices on the local network that the owner has paired.
+    pub share: bool,
     /// Serve the page's files from this folder in place of those built in, for work on the page.
     pub files_from: Option<PathBuf>,
 }
@@ -45,6 +48,8 @@ pub struct Shared {
     slow_lanes: Arc<Semaphore>,
     files_from: Option<PathBuf>,
     port: u16,
+    is_shared: bool,
+    guests: Arc<share::Guests>,
 }
 
 fn router(shared: Shared) -> Router {
@@ -61,6 +66,11 @@ fn router(shared: Shared) -> Router {
         .route("/api/v1/floor/undo", post(floor::undo))
         .route("/api/v1/floor/fit", get(floor::fit))
         .route("/api/v1/floor/next", get(floor::next))
+        .route("/api/v1/pair", post(share::pair))
+        .route("/api/v1/share", get(share::view))
+        .route("/api/v1/share/me", get(share::me))
+        .route("/api/v1/share/code", post(share::code))
+        .route("/api/v1/share/end", post(share::end))
         .route("/api/v1/news", get(project::news))
         .route("/api/v1/openapi.json", get(files::openapi))
         .fallback(files::file)
@@ -75,7 +85,7 @@ pub struct Ready {
     listener: TcpListener,
     app: Router,
     desk: Arc<Desk>,
-    /// Where it answers.
+    /// Where it answers on this machine.
     pub address: SocketAddr,
 }
 
@@ -103,9 +113,12 @@ pub fn start(desk: Desk, options: Options) -> Result<Ready, Finding> {
         .build()
         .map_err(trouble)?;
     let listener = runtime
-        .block_on(TcpListener::bind(("127.0.0.1", options.port)))
+        .block_on(TcpListener::bind((
+            if options.share { "0.0.0.0" } else { "127.0.0.1" },
+            options.port,
+        )))
         .map_err(trouble)?;
-    let address = listener.local_addr().map_err(trouble)?;
+    let port = listener.local_addr().map_err(trouble)?.port();
     let desk = Arc::new(desk);
     let lanes = std::thread::available_parallelism().map_or(2, usize::from);
     let app = router(Shared {
@@ -113,14 +126,16 @@ pub fn start(desk: Desk, options: Options) -> Result<Ready, Finding> {
         lanes: Arc::new(Semaphore::new(lanes)),
         slow_lanes: Arc::new(Semaphore::new(lanes)),
         files_from: options.files_from,
-        port: address.port(),
+        port,
+        is_shared: options.share,
+        guests: Arc::default(),
     });
     Ok(Ready {
         runtime,
         listener,
         app,
         desk,
-        address,
+        address: SocketAddr::from(([127, 0, 0, 1], port)),
     })
 }
 
@@ -139,7 +154,10 @@ impl Ready {
         } = self;
         runtime.spawn(watch(desk));
         runtime
-            .block_on(async move { axum::serve(listener, app).await })
+            .block_on(async move {
+                let app = app.into_make_service_with_connect_info::<SocketAddr>();
+                axum::serve(listener, app).await
+            })
             .map_err(|e| {
                 Finding::new(
                     "no-port",

@@ -14,7 +14,7 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 
 use super::Shared;
-use super::answer::{Answer, blocking};
+use super::answer::{Answer, Body, blocking};
 use super::desk::{Place, View, Wish};
 use crate::project::{self, DEMOS};
 use crate::tasks::json::{head, with};
@@ -69,7 +69,7 @@ pub struct Edit {
 }
 
 /// `POST project/edit`: values into the file.
-pub async fn edit(State(shared): State<Shared>, Json(edit): Json<Edit>) -> Answer {
+pub async fn edit(State(shared): State<Shared>, Body(edit): Body<Edit>) -> Answer {
     blocking(move || {
         let (view, rewritten) = shared.desk.edit(&edit.changes, &edit.revision)?;
         let rows: Vec<Value> = rewritten
@@ -90,7 +90,7 @@ pub struct Text {
 }
 
 /// `POST project/text`: the whole file.
-pub async fn put_text(State(shared): State<Shared>, Json(body): Json<Text>) -> Answer {
+pub async fn put_text(State(shared): State<Shared>, Body(body): Body<Text>) -> Answer {
     blocking(move || Ok(Json(shown(&shared.desk.put_text(&body.text, &body.revision)?)))).await
 }
 
@@ -112,7 +112,7 @@ pub struct Keep {
 }
 
 /// `POST project/keep`: the project on the desk as a folder below the one the program runs in.
-pub async fn keep(State(shared): State<Shared>, Json(keep): Json<Keep>) -> Answer {
+pub async fn keep(State(shared): State<Shared>, Body(keep): Body<Keep>) -> Answer {
     blocking(move || {
         let folder = Path::new(keep.folder.trim());
         let mut parts = folder.components();

@@ -7,7 +7,7 @@ use serde::Deserialize;
 use serde_json::json;
 
 use super::Shared;
-use super::answer::{Answer, blocking};
+use super::answer::{Answer, Body, blocking};
 use super::desk::{Refused, Wish};
 use crate::tasks::bench::{Ask, answer};
 use crate::tasks::json::{head, with};
@@ -15,7 +15,7 @@ use crate::tasks::json::{head, with};
 /// Body of `POST work`.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Body {
+pub struct Asked {
     /// Parts that are wanted.
     want: Vec<String>,
     /// Values that are other than in the file.
@@ -49,7 +49,7 @@ fn usual_seed() -> u64 {
 }
 
 /// `POST work`.
-pub async fn work(State(shared): State<Shared>, Json(body): Json<Body>) -> Answer {
+pub async fn work(State(shared): State<Shared>, Body(body): Body<Asked>) -> Answer {
     /// Physical: as many throws as the command line takes.
     const MOST_THROWS: u32 = 1 << 24;
     /// Method: the scatter's fit needs a few.

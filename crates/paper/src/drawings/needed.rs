@@ -153,7 +153,11 @@ fn strip(input: &NeededChart, units: &Units) -> Strip {
     let least = input.spots.iter().filter_map(|(_, exits)| easiest(exits));
     let most = 2.0 * least.map(|n| n.speed_mps).fold(0.0, f64::max);
     let shown = all().filter(|n| n.serves && n.speed_mps <= most);
-    let serving = span(shown.flat_map(|n| n.window_mps).chain(input.limit_mps.filter(|l| *l <= most)));
+    let serving = span(
+        shown
+            .flat_map(|n| n.window_mps)
+            .chain(input.limit_mps.filter(|l| *l <= most)),
+    );
     let (low, high) = serving
         .or_else(|| span(all().map(|n| n.speed_mps)))
         .unwrap_or((0.0, 10.0));

@@ -258,6 +258,7 @@ test("what the server answers is what its description says", async (t) => {
     "/work": { want: ["check", "picture.flights", "hold.launcher"] },
     "/floor/shots": { words: "far 3490 short 20cm", key: "a-key-of-its-own" },
     "/project/keep": { folder: "a/b" },
+    "/project/demo": { demo: "pebble" },
     "/pair": { code: "000000" },
     "/share/code": { role: "view" },
     "/share/end": { id: 1 },

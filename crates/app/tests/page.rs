@@ -317,6 +317,24 @@ fn a_demo_has_no_log_until_it_is_kept_as_a_project() {
 }
 
 #[test]
+fn one_demo_is_shown_in_place_of_another_but_never_in_place_of_a_project() {
+    let server = Server::of(Place::Demo("lantern"));
+    let ask = json!({ "demo": "pebble" });
+    let view = server.post("/api/v1/project/demo", &ask).json();
+    assert_eq!(
+        (&view["project"], &view["from"]),
+        (&json!("Pebble Well"), &json!("demo"))
+    );
+    let odd = server.post("/api/v1/project/demo", &json!({ "demo": "pebbel" }));
+    assert!(odd.body.contains("did you mean `pebble`?"), "{}", odd.body);
+    let (own, file) = own("no-demo");
+    let before = std::fs::read_to_string(&file).unwrap();
+    let reply = own.post("/api/v1/project/demo", &ask).json();
+    assert_eq!(reply["problems"][0]["code"], "own-project");
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
+}
+
+#[test]
 fn everything_in_the_description_answers_and_everything_that_answers_is_described() {
     let server = Server::of(Place::Demo("pebble"));
     let document = server.get("/api/v1/openapi.json").json();

@@ -14,6 +14,8 @@ export const filed = signal(/** @type {any} */ (null));
 /** The slow parts, and what they were asked for. */
 export const slow = signal(/** @type {Record<string, any>} */ ({}));
 export const slow_state = signal(/** @type {"none"|"rough"|"fine"|"old"} */ ("none"));
+/** The scatter of the file as it is: the same random numbers, so that what differs is the change. */
+export const filed_scatter = signal(/** @type {any} */ (null));
 /** What was refused last, or null. */
 export const trouble = signal(/** @type {Refused | null} */ (null));
 export const connected = signal(true);
@@ -64,6 +66,7 @@ const thorough = line(
   (found, asked) => {
     batch(() => {
       slow.value = { ...slow.value, ...found };
+      if (!asked.changes.length) filed_scatter.value = found.scatter;
       slow_state.value = asked.throws > ROUGH ? "fine" : "rough";
     });
     if (asked.throws <= ROUGH) scatter_after(FINE, 600);
@@ -184,6 +187,14 @@ export async function keep_as(folder) {
   if (!view) return;
   take(view);
   if (changed_keys.value.length) await keep();
+}
+
+/** @param {string} demo */
+export async function show_demo(demo) {
+  const view = await doing(() => post("project/demo", { demo }));
+  if (!view) return;
+  draft.value = {};
+  take(view);
 }
 
 export { doing };

@@ -2,7 +2,7 @@
 /** Bench: the launcher with its knobs, what it does from every spot, and how much throws differ. */
 import { html } from "htm/preact";
 import { useEffect } from "preact/hooks";
-import { changed_keys, choose_spot, filed, parts, project, slow, slow_state, spot, want } from "/lib/state.js";
+import { changed_keys, choose_spot, filed, filed_scatter, parts, project, slow, slow_state, spot, want } from "/lib/state.js";
 import { say } from "/lib/say.js";
 import { Launcher } from "/parts/launcher.js";
 import { Group } from "/parts/quantity.js";
@@ -32,9 +32,9 @@ const rows = (check) =>
     ];
   });
 
-/** The hit chance of a spot, if it has been thrown. @param {string} name */
-function chance(name) {
-  const s = slow.value.scatter?.spots.find((/** @type {any} */ s) => s.spot === name);
+/** The hit chance of a spot, if it has been thrown. @param {any} scatter @param {string} name */
+function chance(scatter, name) {
+  const s = scatter?.spots.find((/** @type {any} */ s) => s.spot === name);
   if (!s?.centred) return null;
   return s.centred.hit;
 }
@@ -53,8 +53,9 @@ function Chances() {
   const state = slow_state.value;
   return html`<section aria-live="polite"><h2>How throws scatter ${state === "rough" ? html`<span class="count">rough, getting finer…</span>` : state === "old" || state === "none" ? html`<span class="count">throwing…</span>` : ""}</h2>
     <div class="chances">${project.value.spots.map((/** @type {any} */ s) => {
-      const hit = chance(s.name);
-      return html`<div class="chance"><b>${s.name}</b> <span class="big">${hit ? say(hit.frac, "ratio") : "…"}</span> <span class="quiet">${hit ? `go in (${say(hit.low_frac, "ratio")} to ${say(hit.high_frac, "ratio")})` : ""}</span></div>`;
+      const hit = chance(slow.value.scatter, s.name);
+      const was = changed_keys.value.length > 0 ? chance(filed_scatter.value, s.name) : null;
+      return html`<div class="chance"><b>${s.name}</b> <span class="big">${hit ? say(hit.frac, "ratio") : "…"}</span> <span class="quiet">${hit ? `go in (${say(hit.low_frac, "ratio")} to ${say(hit.high_frac, "ratio")})` : ""}${was ? html`, ${say(was.frac, "ratio")} by the file` : ""}</span></div>`;
     })}</div>
     <div class="pair"><${Picture} name="scatter" svg=${slow.value["picture.scatter"]} old=${state === "old"} /><${Picture} name="budget" svg=${slow.value["picture.budget"]} old=${state === "old"} /></div>
   </section>`;

@@ -2,7 +2,7 @@
 /** Brief: target and spots to scale, pieces, limits, verdicts. */
 import { html } from "htm/preact";
 import { useEffect, useRef, useState } from "preact/hooks";
-import { change, draft, parts, project, want } from "/lib/state.js";
+import { change, draft, keep_as, parts, project, show_demo, want } from "/lib/state.js";
 import { say } from "/lib/say.js";
 import { Picture } from "/parts/picture.js";
 import { Group, Quantity } from "/parts/quantity.js";
@@ -81,12 +81,29 @@ function Asked() {
     <${Picture} name="needed" svg=${parts.value["picture.needed"]} table=${{ head: ["spot", "angle", "speed", "goes in from", "entry", "clearance"], rows }} /></section>`;
 }
 
+/** For a first visit: another demo, or a project of one's own. */
+function Start() {
+  const p = project.value;
+  if (p.from !== "demo") return null;
+  const keep = async (/** @type {any} */ e) => {
+    e.preventDefault();
+    await keep_as(new FormData(e.target).get("name")?.toString() ?? "");
+  };
+  return html`<section class="begin"><h2>Begin</h2><ol>
+    <li>Look at the demo that is most like your task: ${p.demos.map((/** @type {any} */ d) => html`<button type="button" aria-pressed=${d.name === p.at} title=${d.about} onClick=${() => show_demo(d.name)}>${d.name}</button> `)}</li>
+    <li>Set target, piece and limits here until they are those of your rule book; drag the spots to where you want to throw from.</li>
+    <li>Go to the <a href="/bench">Bench</a> and drag the launcher until every spot holds.</li>
+    <li><form onSubmit=${keep}><label>Keep it as a project of your own: <input name="name" value="my-thrower" required /></label> <button class="main">Keep</button></form></li>
+  </ol></section>`;
+}
+
 export function Brief() {
   useEffect(() => want(["needed", "picture.needed"], false), []);
   const q = (/** @type {(key: string) => boolean} */ test) => project.value.quantities.filter((/** @type {any} */ q) => test(q.key));
   const SELDOM = ["target.centre_height", "piece.stiffness_exponent"];
   return html`
     <p class="lead">${project.value.words}</p>
+    <${Start} />
     <div class="two">
       <div><${Field} /><${Asked} /><${Verdicts} /></div>
       <aside class="panel" aria-label="The brief in numbers">

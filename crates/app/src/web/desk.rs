@@ -269,6 +269,28 @@ impl Desk {
         Ok(held.view())
     }
 
+    /// Puts another demo on the desk in place of one.
+    ///
+    /// # Errors
+    /// `no-such-demo`, or `own-project` where a project of someone's own lies there.
+    pub fn show_demo(&self, name: &str) -> Result<View, Refused> {
+        let found = tasks::new::find_demo(name)?;
+        let mut held = lock(&self.held);
+        if let Place::File(path) = &held.place {
+            return Err(Finding::new(
+                "own-project",
+                "demo",
+                format!("`{}` lies on the desk", path.display()),
+                "start the page again with --demo to look at a demo",
+            )
+            .into());
+        }
+        held.put(found.text.to_string(), History::New)?;
+        held.place = Place::Demo(found.name);
+        self.tell();
+        Ok(held.view())
+    }
+
     /// Keeps the project on the desk as a new folder and goes on there.
     ///
     /// # Errors

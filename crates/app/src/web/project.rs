@@ -104,6 +104,18 @@ pub async fn redo(State(shared): State<Shared>) -> Answer {
     blocking(move || Ok(Json(shown(&shared.desk.step(false)?)))).await
 }
 
+/// Body of `POST project/demo`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Show {
+    demo: String,
+}
+
+/// `POST project/demo`: another demo in place of one.
+pub async fn demo(State(shared): State<Shared>, Body(body): Body<Show>) -> Answer {
+    blocking(move || Ok(Json(shown(&shared.desk.show_demo(&body.demo)?)))).await
+}
+
 /// Body of `POST project/keep`.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]

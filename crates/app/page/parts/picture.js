@@ -1,7 +1,7 @@
 // @ts-check
 /** A picture with its data as a table, to save as SVG, PNG or CSV. */
 import { html } from "htm/preact";
-import { useRef, useState } from "preact/hooks";
+import { useState } from "preact/hooks";
 
 /** @param {string} name @param {Blob} blob */
 function save(name, blob) {
@@ -38,12 +38,11 @@ const csv = (rows) => rows.map((r) => r.map((c) => (/[",\n]/.test(String(c)) ? `
  */
 export function Picture({ name, svg, table, old = false, children }) {
   const [shown, set_shown] = useState(false);
-  const frame = useRef(null);
   if (svg === undefined) return html`<figure class="picture waiting" aria-busy="true"><p>drawing…</p></figure>`;
   if (svg === null) return null;
   if (typeof svg !== "string") return html`<figure class="picture"><p class="refused"><b>${svg.refused?.what}</b> ${svg.refused?.fix}</p></figure>`;
   return html`<figure class=${`picture ${old ? "old" : ""}`} aria-busy=${old}>
-    <div class="sheet" ref=${frame}><div dangerouslySetInnerHTML=${{ __html: svg }}></div>${children}</div>
+    <div class="sheet" tabindex="0" role="group" aria-label=${`picture ${name}`}><div class="inner"><div dangerouslySetInnerHTML=${{ __html: svg }}></div>${children}</div></div>
     <figcaption>
       ${table && html`<button type="button" aria-expanded=${shown} onClick=${() => set_shown(!shown)}>Numbers</button>`}
       <button type="button" onClick=${() => save(`${name}.svg`, new Blob([svg], { type: "image/svg+xml" }))}>SVG</button>

@@ -6,27 +6,31 @@ use arcwright_model::units::Dimension;
 use clap::Args;
 
 use super::say::{columns, name, wrap};
-use super::source::{self, Source};
+use super::source::{self, ByShots, Source};
 use super::{Answer, Common, Refusal, code_of};
+use crate::tasks::aim::aimed;
 use crate::tasks::{json, pictures, safety};
 
 #[derive(Args)]
 pub struct CheckArgs {
     #[command(flatten)]
     common: Common,
+    #[command(flatten)]
+    by: ByShots,
 }
 
 /// Width of running text in the terminal.
 const WIDTH: usize = 96;
 
 pub fn run(args: &CheckArgs) -> Result<Answer, Refusal> {
-    let source = source::load(&args.common)?;
+    let mut source = source::load(&args.common)?;
+    source.learn(&args.by);
     let report = limits::check(&source.project);
     source::write_picture(&args.common, || pictures::fan(&source.project, &report))?;
     let code = code_of(worst(&report.verdicts));
     if args.common.json {
         return Ok(Answer {
-            text: format!("{:#}\n", json::check(&source.project, &report)),
+            text: format!("{:#}\n", json::check(&source.project, &report, &source.basis)),
             code,
         });
     }
@@ -39,16 +43,21 @@ pub fn run(args: &CheckArgs) -> Result<Answer, Refusal> {
 
 /// The program without a command: verdicts, setpoints, and every picture in `out/`.
 pub fn run_bare() -> Result<Answer, Refusal> {
-    let source = source::load(&Common::default())?;
-    let report = limits::check(&source.project);
+    let mut source = source::load(&Common::default())?;
+    source.learn(&ByShots::default());
+    let source = source;
+    let aimed = aimed(&source.project, source.learned.as_ref(), None);
+    let report = &aimed.report;
     let mut text = title(&source);
     text.push_str(&verdict_text(&report.verdicts));
-    text.push_str(&nearest_brief(&source.project, &report));
+    text.push_str(&nearest_brief(&source.project, report));
     text.push('\n');
-    text.push_str(&super::aim::spots_text(&source.project, &report));
+    text.push_str(&super::aim::spots_text(&source, &aimed));
     text.push('\n');
     let folder = source.out_folder();
-    let written = pictures::write_all(&source.project, &report, &folder).map_err(|f| Refusal::finding(&f))?;
+    let design = source.learned.as_ref().map(|l| &l.design);
+    let written =
+        pictures::write_all(&source.project, design, report, &folder).map_err(|f| Refusal::finding(&f))?;
     text.push_str("Pictures\n");
     let rows: Vec<Vec<String>> = written
         .iter()
@@ -59,17 +68,21 @@ pub fn run_bare() -> Result<Answer, Refusal> {
     if source.is_demo() {
         text.push_str("Next: `arcwright new my-thrower` makes a project folder of your own; `arcwright --help` lists the commands.\n");
     }
-    text.push_str(&safety_text(&source.project, &report));
+    text.push_str(&safety_text(&source.project, report));
     Ok(Answer {
         text,
         code: code_of(worst(&report.verdicts)),
     })
 }
 
-/// Name and source of the project, one line on what it is.
+/// Name and source of the project, one line on what it is, and what test shots are to it.
 pub fn title(source: &Source) -> String {
+    let mut line = wrap(&source.line, WIDTH, "");
+    if !line.is_empty() {
+        line.push('\n');
+    }
     format!(
-        "{}  ({})\n{}\n\n",
+        "{}  ({})\n{}\n{line}\n",
         source.project.name,
         source.origin(),
         source.project.brief_words()

@@ -181,6 +181,8 @@ pub fn project(outfit: &Outfit) -> Project {
             entry_angle_rad: NOT_YET,
             battery_v: NOT_YET,
             timing_s: NOT_YET,
+            shown: None,
+            matched: None,
         },
         spreads: BTreeMap::new(),
         free: Vec::new(),

@@ -451,6 +451,7 @@ pub fn setpoints(units: UnitSystem, distances_m: &[f64]) -> Setpoints {
     Setpoints {
         units,
         curve: (0..90).map(point).collect(),
+        design: Vec::new(),
         spots: distances_m
             .iter()
             .enumerate()

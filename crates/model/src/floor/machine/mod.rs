@@ -27,8 +27,10 @@ use model::work_out;
 
 pub use layout::Effect;
 pub use learned::fitted_project;
+pub(super) use learned::speed_sd_at_target;
 pub use model::{LoggedShot, Machine, Measuring};
 pub use prior::Before;
+pub(super) use words::PRIOR_ONLY_RATIO;
 pub use words::{Apart, Note};
 
 /// How to fit the project's machine.
@@ -63,6 +65,13 @@ pub struct Estimate {
     pub sd: f64,
     /// Standard deviation now by that before, without that factor: near one, nothing was learned.
     pub ratio: f64,
+}
+
+impl Estimate {
+    /// Did the log say anything of it, or is it as assumed?
+    pub fn is_learned(&self) -> bool {
+        self.ratio <= PRIOR_ONLY_RATIO
+    }
 }
 
 /// What a log says.

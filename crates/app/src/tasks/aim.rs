@@ -47,8 +47,8 @@ impl Compared {
 
 /// Aims: the checks, the table if a step is given, and what was learned beside what was designed.
 pub fn aimed(project: &Project, learned: Option<&Schooled>, step_m: Option<f64>) -> Aimed {
-    let mut report = limits::check(project);
-    let mut rows = step_m.map_or(Vec::new(), |step| {
+    let report = limits::check(project);
+    let rows = step_m.map_or(Vec::new(), |step| {
         aim::table(
             project,
             &report.chain,
@@ -60,20 +60,17 @@ pub fn aimed(project: &Project, learned: Option<&Schooled>, step_m: Option<f64>)
     let beside = learned.map(|l| {
         let (spots, by_distance) = designed(&l.design, step_m);
         let chain = &report.chain;
-        let of = |aims: Vec<&mut SpotAim>, designs: Vec<SpotAim>| -> Vec<Compared> {
-            let found = {
-                let seen: Vec<&SpotAim> = aims.iter().map(|a| &**a).collect();
-                l.taught.expected_all(chain, &seen)
-            };
-            aims.into_iter()
+        let of = |aims: &[&SpotAim], designs: Vec<SpotAim>| -> Vec<Compared> {
+            let found = l.taught.expected_all(chain, aims);
+            aims.iter()
                 .zip(designs)
                 .zip(found)
                 .map(|((aim, design), expected)| compared(l, expected, aim, &design))
                 .collect()
         };
         Beside {
-            spots: of(report.aims.iter_mut().collect(), spots),
-            rows: of(rows.iter_mut().map(|r| &mut r.aim).collect(), by_distance),
+            spots: of(&report.aims.iter().collect::<Vec<_>>(), spots),
+            rows: of(&rows.iter().map(|r| &r.aim).collect::<Vec<_>>(), by_distance),
         }
     });
     Aimed { report, rows, beside }
@@ -92,13 +89,8 @@ fn designed(design: &Project, step_m: Option<f64>) -> (Vec<SpotAim>, Vec<SpotAim
     )
 }
 
-/// Both beside each other; gives the aim the doubt that the shots left.
-fn compared(learned: &Schooled, expected: Option<Learned>, aim: &mut SpotAim, design: &SpotAim) -> Compared {
-    let chosen = aim.chosen;
-    if let (Some(e), Some(best)) = (expected, chosen.and_then(|i| aim.solutions.get_mut(i))) {
-        best.doubt.setpoint_sd_radps = e.wheel_sd_radps;
-        best.doubt.along_sd_m = e.along_sd_m;
-    }
+/// Both beside each other.
+fn compared(learned: &Schooled, expected: Option<Learned>, aim: &SpotAim, design: &SpotAim) -> Compared {
     Compared {
         learned: expected,
         design: design.best().map(|s| Design {

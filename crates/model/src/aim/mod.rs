@@ -6,6 +6,7 @@ mod doubt;
 mod lead;
 mod room;
 mod serve;
+mod slopes;
 mod solve;
 
 pub use curve::{ExitCurve, ExitPoint};
@@ -15,4 +16,5 @@ pub use room::{Depth, End, FasterNeed, Knob, KnobUse, Room, RoomCase, SpeedUse, 
 pub use serve::{
     BestSetting, SEARCH_POINTS, Shortfall, best_setting, merit, nearest_served, shortfall, snap, spot_best,
 };
+pub use slopes::{changed, slopes_m};
 pub use solve::{Arc, Companion, Miss, Solution, SpotAim, TableRow, aim_all, aim_spot, table};

@@ -2,15 +2,17 @@
 
 use super::machine::{Effect, Fitted};
 use super::machine::{PRIOR_ONLY_RATIO, speed_sd_at_target};
-use crate::numerics::random::Stream;
 use crate::numerics::symmetric::Cholesky;
-use crate::project::{self, Project, ShownScatter, Spread};
+use crate::project::{self, KnownTogether, Project, ShownScatter, Spread};
 use crate::scatter::is_doubt;
 
 /// How many deviations are kept.
 pub const KEPT: usize = 5;
 /// Names of what is kept, in order; for files.
 pub const KEPT_NAMES: [&str; 5] = ["ln_speed", "angle_rad", "ln_drag", "lift", "aside_rad"];
+
+/// Physical: lift below this share of that written has no share of its own.
+const LEAST_LIFT: f64 = 0.05;
 
 /// Covariance of what is kept.
 pub type KeptCovariance = [[f64; 5]; 5];
@@ -21,7 +23,8 @@ pub struct Taught {
     /// Deviations from the project as written in the last session of the log: ln exit speed, exit angle, ln drag, share
     /// of lift, direction (left positive).
     pub mean: [f64; 5],
-    /// Their covariance, with the small-sample factor in it.
+    /// Covariance of what further deviations there may be from these, with the small-sample factor in it; that of lift
+    /// is a share of the learned lift.
     pub covariance: KeptCovariance,
     /// Standard deviation of ln speed that moves the crossing as much as all that is not known, over the log's distances.
     pub speed_sd_frac: f64,
@@ -53,13 +56,20 @@ impl Fitted {
             let row = self.posterior.covariance.get(i);
             row.and_then(|r| r.get(j)).copied().unwrap_or(0.0)
         };
+        let mean: [f64; 5] =
+            std::array::from_fn(|k| own[k].iter().flatten().map(|e| self.deviation(*e)).sum());
+        let learned_lift = 1.0 + mean[3];
+        let scale = |k: usize| match k {
+            3 if learned_lift.abs() < LEAST_LIFT => 0.0,
+            3 => 1.0 / learned_lift,
+            _ => 1.0,
+        };
         let covariance = std::array::from_fn(|a| {
             std::array::from_fn(|b| {
                 let pairs = places[a].iter().flat_map(|i| places[b].iter().map(|j| (*i, *j)));
-                factor * pairs.map(|(i, j)| entry(i, j)).sum::<f64>()
+                factor * scale(a) * scale(b) * pairs.map(|(i, j)| entry(i, j)).sum::<f64>()
             })
         });
-        let mean = std::array::from_fn(|k| own[k].iter().flatten().map(|e| self.deviation(*e)).sum());
         let mut out = Taught {
             mean,
             covariance,
@@ -107,15 +117,11 @@ impl Fitted {
 }
 
 impl Taught {
-    /// Variance of a function of ln speed, angle, ln drag and lift by its slopes.
-    pub fn variance_along(&self, slopes: &[f64; 4]) -> f64 {
-        let mut sum = 0.0;
-        for (a, row) in slopes.iter().zip(&self.covariance) {
-            for (b, c) in slopes.iter().zip(row) {
-                sum += a * b * c;
-            }
+    /// What is known together of ln speed, angle, ln drag and lift.
+    pub fn known(&self) -> KnownTogether {
+        KnownTogether {
+            covariance: std::array::from_fn(|i| std::array::from_fn(|j| self.covariance[i][j])),
         }
-        sum.max(0.0)
     }
 
     /// Standard deviation of the direction.
@@ -123,11 +129,11 @@ impl Taught {
         self.covariance[4][4].max(0.0).sqrt()
     }
 
-    /// Deviations drawn about the result.
-    pub fn drawn(&self, stream: &mut Stream) -> [f64; 5] {
+    /// The deviation about the result that standardised numbers stand for.
+    pub fn deviation(&self, z: &[f64; 5]) -> [f64; 5] {
         // What is known exactly has no row; the factor is taken of the others.
         let free: Vec<usize> = (0..KEPT).filter(|k| self.covariance[*k][*k] > 0.0).collect();
-        let normal: Vec<f64> = free.iter().map(|_| stream.normal()).collect();
+        let normal: Vec<f64> = free.iter().map(|k| z[*k]).collect();
         let flat: Vec<f64> = free
             .iter()
             .flat_map(|i| free.iter().map(|j| self.covariance[*i][*j]))
@@ -143,10 +149,10 @@ impl Taught {
     /// The project with what was learned put in: speed transfer, offsets, drag and lift, for the first throw of a
     /// volley with an average piece and a battery as written; and the scatter that the shots showed.
     ///
-    /// Drag, lift, angle and speed are known together far better than one by one. So that nothing that reads the
-    /// project takes them for independent, the whole spread is put on speed transfer, as large as it shows at the
-    /// target from the distances that were thrown from; the other spreads of piece, launcher, wheel and motor that are
-    /// the same for every throw are taken out, as the log has absorbed them.
+    /// Drag, lift, angle and speed are known together far better than one by one: aiming takes their doubt from the
+    /// whole covariance. For what reads spreads one by one all of it is put on speed transfer, as large as it shows at
+    /// the target from the distances that were thrown from; the other spreads of piece, launcher, wheel and motor that
+    /// are the same for every throw are taken out, as the log has absorbed them.
     /// Fit the next log with the project as first written and all shots, not with this one.
     pub fn project(&self, project: &Project) -> Project {
         let mut out = project.clone();
@@ -170,6 +176,7 @@ impl Taught {
         };
         put("launcher.speed_transfer", transfer * self.speed_sd_frac);
         put("launcher.aim_offset", self.aside_sd_rad());
+        out.known = Some(self.known());
         out.throws.shown = Some(self.scatter);
         out
     }

@@ -185,6 +185,7 @@ pub fn project(outfit: &Outfit) -> Project {
             matched: None,
         },
         spreads: BTreeMap::new(),
+        known: None,
         free: Vec::new(),
     }
 }

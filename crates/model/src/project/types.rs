@@ -232,6 +232,33 @@ pub struct ThrowSpread {
     pub matched: Option<MatchedScatter>,
 }
 
+/// Covariance of ln exit speed, exit angle, ln drag and share of lift.
+pub type FlightCovariance = [[f64; 4]; 4];
+
+/// What test shots left open of quantities that are known together far better than one by one.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct KnownTogether {
+    /// Covariance about the values of the project.
+    pub covariance: FlightCovariance,
+}
+
+impl KnownTogether {
+    /// Variance of a function of ln exit speed, exit angle, ln drag and share of lift, by its slopes.
+    ///
+    /// ```text
+    /// gᵀ Σ g
+    /// ```
+    pub fn variance_along(&self, slopes_m: &[f64; 4]) -> f64 {
+        let mut sum = 0.0;
+        for (a, row) in slopes_m.iter().zip(&self.covariance) {
+            for (b, c) in slopes_m.iter().zip(row) {
+                sum += a * b * c;
+            }
+        }
+        sum.max(0.0)
+    }
+}
+
 /// Scatter that test shots showed, whatever it comes from.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ShownScatter {
@@ -393,6 +420,8 @@ pub struct Project {
     pub throws: ThrowSpread,
     /// Spread of each quantity that has one, by dotted key (`piece.mass`, `spot[0].heading`).
     pub spreads: BTreeMap<String, Spread>,
+    /// What test shots left open, in place of the spreads of what they tell about; never in the file.
+    pub known: Option<KnownTogether>,
     /// What a search may change, as the file says; empty where it frees nothing.
     pub free: Vec<Freed>,
 }

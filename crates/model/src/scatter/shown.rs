@@ -2,13 +2,11 @@
 
 use super::inputs::Scope;
 use super::thrower::{Detail, Thrower};
-use crate::aim::SpotAim;
+use crate::aim::{SpotAim, slopes_m};
 use crate::numerics::sobol::Sobol;
-use crate::project::{MatchedScatter, Project, ShownScatter};
-use crate::shot::{Chain, Exit};
+use crate::project::{MatchedScatter, Project, ShownScatter, Spread};
+use crate::shot::Chain;
 
-/// Method: half widths of the differences by ln speed and by angle.
-const STEP: [f64; 2] = [2e-3, 2e-3];
 /// Method: throws behind the scatter of the model; two per cent of a deviation.
 const COUNT: usize = 1024;
 
@@ -29,10 +27,22 @@ pub(super) fn matched(project: &Project, spot_index: usize, aim: &SpotAim, seed:
     };
     let (w, lead) = (best.wheel_radps, best.lead_rad);
     let plain = Thrower::of(project, spot_index, w, lead, Scope::Throws, Detail::Coarse, seed);
-    let slopes = slopes(project, &best.exit, aim);
-    let (Ok(plain), Some([by_speed, by_angle, range_m])) = (plain, slopes) else {
+    let chain = Chain::of(project);
+    let slopes = slopes_m(&chain, &best.exit, &aim.stance);
+    let (Ok(plain), Some([by_speed, by_angle, ..]), Some(crossing)) = (plain, slopes, best.arrival.crossing)
+    else {
         return out;
     };
+    let [x, y, _] = crossing.state.position_m;
+    let range_m = libm::hypot(x, y);
+    // What is not known of the setpoint, as large as it shows from this spot.
+    if project.known.is_some() && by_speed != 0.0 {
+        let sd = project.machine.speed_transfer_ratio * best.doubt.along_sd_m / by_speed.abs();
+        if sd > 0.0 && sd.is_finite() {
+            out.spreads
+                .insert("launcher.speed_transfer".into(), Spread::Normal { sd });
+        }
+    }
     let speed_frac = shown.speed_frac.hypot(shown.piece_frac);
     let along_m = (by_speed * speed_frac).hypot(by_angle * shown.angle_rad);
     let across_m = range_m * shown.aside_rad;
@@ -72,29 +82,6 @@ fn share(shown_m: f64, model_m: f64) -> Share {
             added: 0.0,
         }
     }
-}
-
-/// Movement of the crossing along by ln speed and by angle, and the distance to it.
-fn slopes(project: &Project, exit: &Exit, aim: &SpotAim) -> Option<[f64; 3]> {
-    let chain = Chain::of(project);
-    let along = |by: [f64; 2]| {
-        let exit = Exit {
-            speed_mps: exit.speed_mps * libm::exp(by[0]),
-            spin_radps: exit.spin_radps * libm::exp(by[0]),
-            angle_rad: exit.angle_rad + by[1],
-            ..*exit
-        };
-        chain.crossing(&exit, &aim.stance)
-    };
-    let [x, y, _] = along([0.0; 2])?.state.position_m;
-    let slope = |k: usize| {
-        let mut by = [0.0; 2];
-        by[k] = STEP[k];
-        let above = along(by)?.along_m;
-        by[k] = -STEP[k];
-        Some((above - along(by)?.along_m) / (2.0 * STEP[k]))
-    };
-    Some([slope(0)?, slope(1)?, libm::hypot(x, y)])
 }
 
 /// Deviations along and across of throws such as were logged.

@@ -94,10 +94,16 @@ fn words(project: &Project, fitted: &Fitted, table: &[Setpoint], kept: &Kept) ->
     }
     text.push_str("\nWhat was learned\n");
     text.push_str(&estimates(project, fitted));
-    if !fitted.diagnostics.is_empty() {
+    // What only the assumption speaks of is marked in the table above.
+    let notes: Vec<_> = fitted
+        .diagnostics
+        .iter()
+        .filter(|n| n.code != "prior-only")
+        .collect();
+    if !notes.is_empty() {
         text.push_str("\nWhat to know\n");
     }
-    for note in &fitted.diagnostics {
+    for note in notes {
         text.push_str(&point(&note.what));
         text.push_str(&format!("    fix {}\n", wrap(&note.fix, WIDTH - 4, "        ")));
     }
@@ -185,5 +191,9 @@ fn estimates(project: &Project, fitted: &Fitted) -> String {
         ]);
         rows.extend(lines.map(|l| vec![format!("  {l}"), String::new(), String::new(), String::new()]));
     }
-    columns(&["", "before", "now", ""], &rows)
+    let mut text = columns(&["", "before", "now", ""], &rows);
+    if fitted.estimates.iter().any(|e| !e.is_learned()) {
+        text.push_str("  as assumed: the shots say next to nothing of it\n");
+    }
+    text
 }

@@ -193,7 +193,10 @@ impl Standing {
     /// The project with what the log beside it taught.
     pub fn of(project: Project, log: &Path) -> Standing {
         let basis = basis(&project, log);
-        let line = line(&project, &basis);
+        let mut line = line(&project, &basis);
+        if log.file_name().is_some_and(|n| n != store::FILE_NAME) {
+            line = line.replace("floor fit`", "floor fit --rehearsal`");
+        }
         let Basis::Learned(fit, _) = &basis else {
             return Standing {
                 line,

@@ -74,14 +74,15 @@ pub fn fitted_project(project: &Project, fitted: &Fitted) -> Project {
 
 /// Standard deviation of ln speed that moves the crossing as much as all that is not known, over the log's distances.
 pub(in crate::floor) fn speed_sd_at_target(fitted: &Fitted, taught: &Taught) -> f64 {
+    let known = taught.known();
     let ratios: Vec<f64> = fitted
         .centring_slopes()
         .iter()
-        .map(|s| taught.variance_along(s) / (s[0] * s[0]))
+        .map(|s| known.variance_along(s) / (s[0] * s[0]))
         .filter(|r| r.is_finite())
         .collect();
     if ratios.is_empty() {
-        return taught.variance_along(&[1.0, 0.0, 0.0, 0.0]).sqrt();
+        return known.variance_along(&[1.0, 0.0, 0.0, 0.0]).sqrt();
     }
     (ratios.iter().sum::<f64>() / ratios.len() as f64).sqrt()
 }

@@ -218,7 +218,7 @@ fn gathered(
     let distances = || used.iter().map(|(_, s)| s.distance_m);
     let estimates = learned::estimates(project, &machine, &posterior);
     let shots: Vec<&Shot> = used.iter().map(|(_, s)| *s).collect();
-    let (diagnostics, apart) = words::notes(&machine, &shots, &posterior);
+    let (diagnostics, apart) = words::notes(project, &machine, &shots, &posterior);
     let trusted = diagnostics.iter().all(|n| !n.forbids_confidence);
     Fitted {
         estimates,

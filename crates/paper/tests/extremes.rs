@@ -161,6 +161,7 @@ prop_compose! {
             wheel_radius_m: a[9],
             axle_height_m: a[10],
             flights,
+            after_shots: us,
         }
     }
 }
@@ -324,6 +325,7 @@ prop_compose! {
             hit: HitChance { frac: a[7], low_frac: a[8], high_frac: a[9] },
             fates,
             hit_untested_frac,
+            after_shots: false,
         }
     }
 }

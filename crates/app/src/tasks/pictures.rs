@@ -132,6 +132,7 @@ fn fan_of(project: &Project, chain: &Chain, flights: Vec<fan_view::Flight>) -> S
         wheel_radius_m: chain.launcher.wheel_radius_m,
         axle_height_m: chain.launcher.axle_height_m,
         flights,
+        after_shots: project.known.is_some(),
     })
 }
 

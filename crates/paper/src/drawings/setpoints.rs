@@ -150,7 +150,7 @@ fn second_line(input: &Setpoints, units: &Units) -> String {
     let band = if input.design.is_empty() {
         "± untested (one standard deviation)"
     } else {
-        "± after the shots (one standard deviation) · dashed: as designed"
+        "± after the shots · dashed: as designed"
     };
     format!(
         "{} · band: {band} · top speed {}",

@@ -431,7 +431,7 @@ mod unix {
     #[test]
     fn what_may_not_be_written_can_still_be_read_and_is_not_changed() {
         let folder = Folder::new();
-        folder.run("log far 3490 note here").ends(0);
+        folder.run("log far 3490 in note here").ends(0);
         let bytes = fs::read(folder.log()).unwrap();
         allow(&folder.0.join("arcwright.toml"), 0o644);
         let run = |line: &str| {
@@ -445,6 +445,8 @@ mod unix {
         };
         run("list").ends(0).says("note: here");
         run("export -").ends(0).says("here");
+        // A fit is shown, and said not to be kept.
+        run("fit").ends(0).says("Not kept").says("may not be written");
         for line in ["log far in", "undo", "edit 1 short", "session evening"] {
             run(line).ends(2).complains("read-only");
         }

@@ -717,7 +717,7 @@ fn the_fitted_project_centres_the_true_thrower() {
     let aim = arcwright_model::aim::aim_spot(&learned, &chain, &curve, &p.machine.setting, &spot);
     let doubt = aim.best().unwrap().doubt.setpoint_sd_radps;
     let own = table[2].wheel.unwrap().wheel_sd_radps;
-    assert!((doubt / own - 1.0).abs() < 0.3, "{doubt} {own}");
+    assert!((doubt / own - 1.0).abs() < 1e-3, "{doubt} {own}");
     // Far from the log the table says so.
     let far = setpoints(&p, &f, &[4.6, 3.0]);
     assert!(far[0].beyond_the_log && !far[1].beyond_the_log);

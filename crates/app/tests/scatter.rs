@@ -8,9 +8,10 @@ use arcwright_model::launcher::{GuideError, PartShape};
 use arcwright_model::limits::CURVE_POINTS;
 use arcwright_model::numerics::normal;
 use arcwright_model::numerics::sobol::Sobol;
-use arcwright_model::project::{Choices, Freed, Project, get, set};
+use arcwright_model::project::{Choices, Freed, Project, ShownScatter, get, set};
 use arcwright_model::scatter::{
-    Cause, Detail, Lever, SamplePlan, Scope, SpotScatter, Thrower, alone, budget, centred, remedies, sample,
+    Cause, Detail, Lever, SamplePlan, ScatterPlan, Scope, SpotScatter, Thrower, alone, budget, centred,
+    remedies, report, sample,
 };
 use arcwright_model::seek::{Goal, SeekPlan, front, inertia_trade, seek};
 use arcwright_model::shot::Chain;
@@ -463,5 +464,101 @@ fn along_a_front_what_is_gained_in_one_goal_is_lost_in_the_other() {
         let (a, b) = (&found.tried[w[0]].score, &found.tried[w[1]].score);
         assert!(a.volley_s.unwrap() <= b.volley_s.unwrap());
         assert!(a.worst_hit_frac + 0.1 * a.hard_hit_frac < b.worst_hit_frac + 0.1 * b.hard_hit_frac);
+    }
+}
+
+const SHOWN: ShownScatter = ShownScatter {
+    speed_frac: 0.012,
+    angle_rad: 0.006,
+    aside_rad: 0.015,
+    piece_frac: 0.005,
+    place_frac: None,
+    last_frac: None,
+    wheel_measured: true,
+};
+
+/// What a project's one spot scatters by after test shots: along, across, and how the causes were matched.
+fn after_shots(p: &Project, with_budget: bool) -> arcwright_model::scatter::SpotResult {
+    let mut one = p.clone();
+    one.spots.truncate(1);
+    let plan = ScatterPlan {
+        sample: few(4096),
+        with_budget,
+        with_remedies: false,
+    };
+    report(&one, &plan).remove(0).result.unwrap()
+}
+
+/// Variances of independent causes add up, JCGM 100:2008 5.1.2 (from memory): whatever the file says of its causes,
+/// more or less than the shots showed, the throws scatter as the shots did; slopes by the true chain.
+#[test]
+fn throws_scatter_as_the_test_shots_showed_whatever_the_file_says_of_its_causes() {
+    for (mass_frac, entry_rad, more) in [(0.01, 0.004, true), (0.12, 0.06, false)] {
+        let mut p = still("bramble");
+        let mass = get(&p, "piece.mass").unwrap();
+        spread(&mut p, "piece.mass", mass_frac * mass);
+        p.throws.entry_angle_rad = entry_rad;
+        p.throws.shown = Some(SHOWN);
+        let r = after_shots(&p, more);
+        let m = r.matched.unwrap();
+        assert_eq!(m.along_ratio == 1.0 && m.across_ratio == 1.0, more, "{m:?}");
+        assert_eq!(m.speed_frac > 0.0 && m.aside_rad > 0.0, more, "{m:?}");
+        let chain = Chain::of(&p);
+        let curve = ExitCurve::of(&chain, &p.machine.setting, CURVE_POINTS);
+        let aim = aim_spot(&p, &chain, &curve, &p.machine.setting, &p.spots[0]);
+        let exit = aim.best().unwrap().exit;
+        let crossing = |ln_speed: f64, angle_rad: f64| {
+            let mut e = exit;
+            e.speed_mps *= ln_speed.exp();
+            e.spin_radps *= ln_speed.exp();
+            e.angle_rad += angle_rad;
+            chain.crossing(&e, &aim.stance).unwrap()
+        };
+        let by_speed = (crossing(0.002, 0.0).along_m - crossing(-0.002, 0.0).along_m) / 0.004;
+        let by_angle = (crossing(0.0, 0.002).along_m - crossing(0.0, -0.002).along_m) / 0.004;
+        let [x, y, _] = crossing(0.0, 0.0).state.position_m;
+        let along = (by_speed * SHOWN.speed_frac.hypot(SHOWN.piece_frac)).hypot(by_angle * SHOWN.angle_rad);
+        let across = x.hypot(y) * SHOWN.aside_rad;
+        let (found, sideways) = (r.centred.along_sd_m.value, r.centred.across_sd_m.value);
+        assert!((found / along - 1.0).abs() < 0.05, "{found} {along}");
+        assert!((sideways / across - 1.0).abs() < 0.05, "{sideways} {across}");
+        let Some(budget) = &r.budget else { continue };
+        let beyond = budget.causes.iter().find(|c| c.cause == Cause::Beyond).unwrap();
+        let share = 1.0 - (entry_rad / SHOWN.aside_rad).powi(2);
+        assert!(
+            (beyond.across.total.value - share).abs() < 0.05,
+            "{:?} {share}",
+            beyond.across
+        );
+    }
+}
+
+#[test]
+fn places_in_the_volley_go_as_the_shots_showed_on_top_of_the_wheel_where_it_was_measured() {
+    let mut p = still("bramble");
+    p.limits.volley_count = 3;
+    let errors = |p: &Project| {
+        let t = quick(p, 0).0;
+        [0, 1, 2].map(|k| (1.0 + t.release.error_frac(k)).ln())
+    };
+    let plain = errors(&p);
+    let shown = ShownScatter {
+        place_frac: Some(-0.01),
+        last_frac: Some(0.004),
+        ..SHOWN
+    };
+    p.throws.shown = Some(shown);
+    let measured = errors(&p);
+    p.throws.shown = Some(ShownScatter {
+        wheel_measured: false,
+        ..shown
+    });
+    let instead = errors(&p);
+    for (k, by) in [0.0, -0.01, -0.016].into_iter().enumerate() {
+        assert!(
+            (measured[k] - plain[k] - by).abs() < 1e-3,
+            "{k} {measured:?} {plain:?}"
+        );
+        assert!((instead[k] - instead[0] - by).abs() < 1e-9, "{k} {instead:?}");
     }
 }

@@ -161,6 +161,7 @@ prop_compose! {
             wheel_radius_m: a[9],
             axle_height_m: a[10],
             flights,
+            after_shots: us,
         }
     }
 }
@@ -231,6 +232,7 @@ prop_compose! {
 prop_compose! {
     fn any_setpoints()(
         curve in vec((any(), option::of([any(), any(), any()])), 0..20),
+        design in vec(point(), 0..6),
         spots in vec((name(), any(), option::of(any())), 0..10),
         a in point(),
         us: bool,
@@ -244,6 +246,7 @@ prop_compose! {
                     setpoint: s.map(|s| Speed { best_radps: s[0], low_radps: s[1], high_radps: s[2] }),
                 })
                 .collect(),
+            design,
             spots: spots
                 .into_iter()
                 .map(|(name, distance_m, setpoint_radps)| SpotMark { name, distance_m, setpoint_radps })
@@ -322,6 +325,7 @@ prop_compose! {
             hit: HitChance { frac: a[7], low_frac: a[8], high_frac: a[9] },
             fates,
             hit_untested_frac,
+            after_shots: false,
         }
     }
 }

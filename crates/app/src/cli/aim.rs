@@ -1,20 +1,27 @@
 //! `aim`: setpoints for every spot, a table by distance, one setting for all.
 
+use std::path::PathBuf;
+
 use arcwright_model::aim::{self, SpotAim, shortfall};
-use arcwright_model::limits::{self, Report, shortfall_words};
+use arcwright_model::limits::{self, shortfall_words};
 use arcwright_model::project::{Project, UnitSystem};
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
+use super::floor::{refuse_existing, write_new};
 use super::moving::{self, MovingArgs};
 use super::say::{columns, name};
-use super::{Answer, Common, FAILS, FINE, Refusal, check, room, source};
+use super::source::{ByShots, Source};
+use super::{Answer, Common, FAILS, FINE, Refusal, check, learned, room, source};
+use crate::tasks::aim::{Aimed, Beside, Compared, aimed, table};
 use crate::tasks::{json, pictures};
 
 #[derive(Args)]
 pub struct AimArgs {
     #[command(flatten)]
     common: Common,
+    #[command(flatten)]
+    by: ByShots,
     #[command(flatten)]
     moving: MovingArgs,
     /// Step of the setpoint table, such as "0.25 m" or "1 ft"
@@ -24,8 +31,14 @@ pub struct AimArgs {
     #[arg(long)]
     search: bool,
     /// Room to adjust: do speed and knobs still centre every spot wherever drag, friction and the rest turn out?
-    #[arg(long, conflicts_with_all = ["step", "search", "view"])]
+    #[arg(long, conflicts_with_all = ["step", "search", "view", "csv"])]
     room: bool,
+    /// Write the setpoints of the spots and of the table to this file (CSV), or - for standard output alone
+    #[arg(long, value_name = "FILE", conflicts_with = "json")]
+    csv: Option<PathBuf>,
+    /// Put the table of --csv in place of a file that is there
+    #[arg(long, requires = "csv")]
+    replace: bool,
     /// What --svg draws: the flights (fan) or the setpoint curve (curve)
     #[arg(long, value_name = "VIEW", default_value = "fan", value_parser = ["fan", "curve"])]
     view: String,
@@ -37,8 +50,13 @@ const USUAL_ROWS: f64 = 10.0;
 pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
     let mut source = source::load(&args.common)?;
     moving::apply(&args.moving, &mut source.project)?;
+    source.learn(&args.by);
     let source = source;
     let project = &source.project;
+    let to_file = args.csv.as_deref().filter(|p| p.as_os_str() != "-");
+    if let Some(file) = to_file {
+        refuse_existing(file, args.replace).map_err(|f| Refusal::finding(&f))?;
+    }
     if args.room {
         return room_answer(args, &source);
     }
@@ -52,36 +70,57 @@ pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
             args.step.as_deref().unwrap_or("")
         )));
     }
-    let mut report = limits::check(project);
-    if args.search && report.best.is_none() {
-        report.best = aim::best_setting(project, &report.chain);
+    let mut aimed = aimed(project, source.learned.as_ref(), Some(step_m));
+    if args.search && aimed.report.best.is_none() {
+        aimed.report.best = aim::best_setting(project, &aimed.report.chain);
     }
-    let rows = aim::table(
-        project,
-        &report.chain,
-        &report.curve,
-        &project.machine.setting,
-        step_m,
-    );
+    let report = &aimed.report;
     source::write_picture(&args.common, || match args.view.as_str() {
-        "curve" => pictures::setpoints(project, &report),
-        _ => pictures::fan(project, &report),
+        "curve" => pictures::setpoints(project, report, source.learned.as_ref().map(|l| &l.design)),
+        _ => pictures::fan(project, report),
     })?;
     let all = report.aims.iter().all(|a| shortfall(project, a).is_empty());
     let code = if all { FINE } else { FAILS };
+    let turned = learned::turned_words(&source);
+    let mut written = String::new();
+    if args.csv.is_some() {
+        let from = if source.line.is_empty() {
+            "the design alone"
+        } else {
+            &source.line
+        };
+        let text = table(project, from, &turned, &aimed).map_err(|f| Refusal::finding(&f))?;
+        let Some(file) = to_file else {
+            return Ok(Answer { text, code });
+        };
+        write_new(file, args.replace, &text).map_err(|f| Refusal::finding(&f))?;
+        written = format!("\nSetpoints written to {}\n", file.display());
+    }
     if args.common.json {
         return Ok(Answer {
-            text: format!("{:#}\n", json::aim(project, &report, &rows)),
+            text: format!("{:#}\n", json::aim(project, &aimed, &source.basis)),
             code,
         });
     }
     let mut text = check::title(&source);
-    text.push_str(&spots_text(project, &report));
+    text.push_str(&spots_text(&source, &aimed));
     text.push_str("\nSetpoints by distance, straight ahead\n");
-    let lines: Vec<Vec<String>> = rows.iter().map(|r| row(project, &r.aim, None)).collect();
-    text.push_str(&columns(&table_head(project)[1..], &lines));
-    text.push_str(&details(project, &report));
+    let lines: Vec<Vec<String>> = aimed
+        .rows
+        .iter()
+        .enumerate()
+        .map(|(i, r)| row(project, &r.aim, None, compared(&aimed, |b| &b.rows, i)))
+        .collect();
+    text.push_str(&columns(&table_head(project, &aimed)[1..], &lines));
+    text.push_str(&learned::legend(&aimed));
+    text.push_str(&details(project, &aimed));
+    text.push_str(&written);
     Ok(Answer { text, code })
+}
+
+/// What was learned for one of a list of setpoints.
+fn compared(aimed: &Aimed, list: impl Fn(&Beside) -> &Vec<Compared>, i: usize) -> Option<&Compared> {
+    aimed.beside.as_ref().and_then(|b| list(b).get(i))
 }
 
 /// `--room`: fails where a single quantity's end cannot be answered.
@@ -124,16 +163,21 @@ const TABLE_HEAD: [&str; 9] = [
 ];
 
 /// The head of a table of spots; a moving robot has a column for its lead.
-fn table_head(project: &Project) -> Vec<&'static str> {
+fn table_head(project: &Project, aimed: &Aimed) -> Vec<&'static str> {
     let mut head = TABLE_HEAD.to_vec();
     if project.moving.moves() {
         head.insert(LEAD_COLUMN, "lead");
+    }
+    if aimed.beside.is_some() {
+        head.splice(WHEEL_COLUMNS, learned::HEAD);
     }
     head
 }
 
 /// Behind the wheel speed and its doubt.
 const LEAD_COLUMN: usize = 4;
+/// Wheel speed and its doubt.
+const WHEEL_COLUMNS: std::ops::Range<usize> = 2..4;
 
 /// Left and right in words: a sign alone is forgotten on the field.
 fn lead(project: &Project, lead_rad: f64) -> String {
@@ -143,14 +187,19 @@ fn lead(project: &Project, lead_rad: f64) -> String {
     }
 }
 
-fn row(project: &Project, a: &SpotAim, named: Option<&str>) -> Vec<String> {
+fn row(project: &Project, a: &SpotAim, named: Option<&str>, beside: Option<&Compared>) -> Vec<String> {
     let say = |v, d| project.say(v, d);
     let mut out: Vec<String> = named.map(str::to_string).into_iter().collect();
     out.push(say(a.spot.distance_m, D::Length));
     match a.best() {
         Some(s) => {
-            out.push(say(s.wheel_radps, D::AngularSpeed));
-            out.push(say(s.doubt.setpoint_sd_radps, D::AngularSpeed));
+            match beside {
+                Some(b) => out.extend(learned::cells(project, b)),
+                None => {
+                    out.push(say(s.wheel_radps, D::AngularSpeed));
+                    out.push(say(s.doubt.setpoint_sd_radps, D::AngularSpeed));
+                }
+            }
             if s.moved.is_some() {
                 out.push(lead(project, s.lead_rad));
             }
@@ -172,7 +221,13 @@ fn row(project: &Project, a: &SpotAim, named: Option<&str>) -> Vec<String> {
             out.push(s.arrival.outcome.word().into());
         }
         None => {
-            let blanks = 6 + usize::from(project.moving.moves());
+            let blanks = match beside {
+                Some(b) => {
+                    out.extend(learned::cells(project, b));
+                    4
+                }
+                None => 6,
+            } + usize::from(project.moving.moves());
             out.extend(std::iter::repeat_n("-".to_string(), blanks));
             out.push("out of reach".into());
         }
@@ -181,7 +236,8 @@ fn row(project: &Project, a: &SpotAim, named: Option<&str>) -> Vec<String> {
 }
 
 /// The table of spots and the one-setting line.
-pub fn spots_text(project: &Project, report: &Report) -> String {
+pub fn spots_text(source: &Source, aimed: &Aimed) -> String {
+    let (project, report) = (&source.project, &aimed.report);
     let mut text = format!(
         "Setpoints at {}\n",
         project.setting_words(&project.machine.setting)
@@ -189,9 +245,17 @@ pub fn spots_text(project: &Project, report: &Report) -> String {
     let rows: Vec<Vec<String>> = report
         .aims
         .iter()
-        .map(|a| row(project, a, Some(&name(&a.spot.name))))
+        .enumerate()
+        .map(|(i, a)| {
+            let beside = compared(aimed, |b| &b.spots, i);
+            row(project, a, Some(&name(&a.spot.name)), beside)
+        })
         .collect();
-    text.push_str(&columns(&table_head(project), &rows));
+    text.push_str(&columns(&table_head(project, aimed), &rows));
+    let turned = learned::turned_words(source);
+    if !turned.is_empty() {
+        text.push_str(&format!("{turned}\n"));
+    }
     for a in &report.aims {
         for lack in shortfall(project, a) {
             text.push_str(&format!(
@@ -224,7 +288,8 @@ pub fn spots_text(project: &Project, report: &Report) -> String {
 }
 
 /// Arcs, sensitivities and what the doubt comes from, for each spot.
-fn details(project: &Project, report: &Report) -> String {
+fn details(project: &Project, aimed: &Aimed) -> String {
+    let report = &aimed.report;
     let say = |v, d| project.say(v, d);
     let mut text = String::from("\nWhat moves the crossing\n");
     let mut rows = Vec::new();
@@ -271,7 +336,9 @@ fn details(project: &Project, report: &Report) -> String {
         ],
         &rows,
     ));
-    if let Some(s) = limits::fastest(&report.aims).and_then(|a| a.best()) {
+    if aimed.beside.is_none()
+        && let Some(s) = limits::fastest(&report.aims).and_then(|a| a.best())
+    {
         let parts: Vec<String> = s
             .doubt
             .shares

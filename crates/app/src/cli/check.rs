@@ -6,7 +6,7 @@ use arcwright_model::units::Dimension;
 use clap::Args;
 
 use super::say::{columns, name, wrap};
-use super::source::{self, Source};
+use super::source::{self, ByShots, Source};
 use super::{Answer, Common, Refusal, code_of};
 use crate::tasks::{json, pictures, safety};
 
@@ -14,19 +14,22 @@ use crate::tasks::{json, pictures, safety};
 pub struct CheckArgs {
     #[command(flatten)]
     common: Common,
+    #[command(flatten)]
+    by: ByShots,
 }
 
 /// Width of running text in the terminal.
 const WIDTH: usize = 96;
 
 pub fn run(args: &CheckArgs) -> Result<Answer, Refusal> {
-    let source = source::load(&args.common)?;
+    let mut source = source::load(&args.common)?;
+    source.learn(&args.by);
     let report = limits::check(&source.project);
     source::write_picture(&args.common, || pictures::fan(&source.project, &report))?;
     let code = code_of(worst(&report.verdicts));
     if args.common.json {
         return Ok(Answer {
-            text: format!("{:#}\n", json::check(&source.project, &report)),
+            text: format!("{:#}\n", json::check(&source.project, &report, &source.basis)),
             code,
         });
     }
@@ -37,10 +40,14 @@ pub fn run(args: &CheckArgs) -> Result<Answer, Refusal> {
     Ok(Answer { text, code })
 }
 
-/// Name and source of the project, one line on what it is.
+/// Name and source of the project, one line on what it is, and what test shots are to it.
 pub fn title(source: &Source) -> String {
+    let mut line = wrap(&source.line, WIDTH, "");
+    if !line.is_empty() {
+        line.push('\n');
+    }
     format!(
-        "{}  ({})\n{}\n\n",
+        "{}  ({})\n{}\n{line}\n",
         source.project.name,
         source.origin(),
         source.project.brief_words()

@@ -4,6 +4,7 @@ mod aim;
 mod check;
 mod floor;
 pub mod free;
+mod learned;
 mod moving;
 mod new;
 mod page;

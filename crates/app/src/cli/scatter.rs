@@ -11,13 +11,16 @@ use arcwright_model::units::Dimension as D;
 use clap::Args;
 
 use super::say::{columns, name, wrap};
-use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
+use super::source::ByShots;
+use super::{Answer, Common, FAILS, FINE, Refusal, check, learned, source};
 use crate::tasks::{json, pictures};
 
 #[derive(Args)]
 pub struct ScatterArgs {
     #[command(flatten)]
     common: Common,
+    #[command(flatten)]
+    by: ByShots,
     /// Seed of the random numbers: the same seed gives the same figures on any machine
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
@@ -36,7 +39,9 @@ pub struct ScatterArgs {
 }
 
 pub fn run(args: &ScatterArgs) -> Result<Answer, Refusal> {
-    let source = source::load(&args.common)?;
+    let mut source = source::load(&args.common)?;
+    source.learn(&args.by);
+    let source = source;
     let project = &source.project;
     let within = source::quantity("--within", &args.within, D::Ratio)?;
     if !(within > 0.0 && within < 0.5) {
@@ -67,20 +72,27 @@ pub fn run(args: &ScatterArgs) -> Result<Answer, Refusal> {
     };
     if args.common.json {
         return Ok(Answer {
-            text: format!("{:#}\n", json::scatter(project, &plan, &spots)),
+            text: format!("{:#}\n", json::scatter(project, &plan, &spots, &source.basis)),
             code,
         });
     }
     let mut text = check::title(&source);
     text.push_str(&words(project, &spots));
+    text.push_str(&learned::scatter_words(&source));
     Ok(Answer { text, code })
 }
 
-/// What the columns of the table mean.
-const LEGEND: &str = "`hit` is the share of throws that go in without touching the rim, once the setpoint is right; \
-the range beside it is the sampling alone. `untested` is the same for the first throws, before any test shot has \
-corrected the setpoint. Two throws of three cross within one `sd` of the mean. Half of all throws cross within `R50` \
-of the middle they scatter around, 95 of 100 within `R95`.";
+/// What the columns of the table mean; in the middle what is said of the setpoint before test shots, or after them.
+const LEGEND: [&str; 2] = [
+    "`hit` is the share of throws that go in without touching the rim, once the setpoint is right; \
+the range beside it is the sampling alone.",
+    "Two throws of three cross within one `sd` of the mean. Half of all throws cross within `R50` \
+of the middle they scatter around, 95 of 100 within `R95`.",
+];
+const BEFORE_SHOTS: &str =
+    "`untested` is the same for the first throws, before any test shot has corrected the setpoint.";
+const AFTER_SHOTS: &str = "`after the shots` is the same with what the test shots left open: how sure the setpoint \
+and the direction are.";
 
 /// Everything in words.
 pub fn words(project: &Project, spots: &[SpotReport]) -> String {
@@ -97,7 +109,8 @@ pub fn words(project: &Project, spots: &[SpotReport]) -> String {
             )),
         }
     }
-    let missing = not_stated(project);
+    let shown = project.throws.shown.is_some();
+    let missing = if shown { Vec::new() } else { not_stated(project) };
     if !missing.is_empty() {
         let said = format!(
             "Taken as exact, since no spread is written: {}. Measure ten of each and write the sd: the real scatter is larger than this.",
@@ -105,7 +118,9 @@ pub fn words(project: &Project, spots: &[SpotReport]) -> String {
         );
         text.push_str(&format!("\n  {}\n", wrap(&said, 112, "  ")));
     }
-    text.push_str(&format!("\n  {}\n", wrap(LEGEND, 112, "  ")));
+    let middle = if shown { AFTER_SHOTS } else { BEFORE_SHOTS };
+    let legend = [LEGEND[0], middle, LEGEND[1]].join(" ");
+    text.push_str(&format!("\n  {}\n", wrap(&legend, 112, "  ")));
     text
 }
 
@@ -169,7 +184,11 @@ fn table(project: &Project, spots: &[SpotReport]) -> String {
             "setpoint",
             "hit",
             "hit 95 % range",
-            "untested",
+            if project.throws.shown.is_some() {
+                "after the shots"
+            } else {
+                "untested"
+            },
             "sd along",
             "sd across",
             "R50",
@@ -273,6 +292,16 @@ fn spot_words(project: &Project, spot: &str, r: &SpotResult) -> String {
             "{by}{}",
             advice(&new, &signed_percent(shift), r.aimed.hit.frac, c.hit.frac)
         ));
+    }
+    if let Some(m) = &r.matched {
+        for (ratio, which) in [(m.along_ratio, "along"), (m.across_ratio, "across")] {
+            if ratio < 1.0 {
+                out.push(format!(
+                    "The shots scattered less {which} than the file says: what it writes counts for {} here.",
+                    percent(ratio)
+                ));
+            }
+        }
     }
     if let Some(b) = &r.budget {
         for across in [false, true] {

@@ -5,15 +5,37 @@ use std::path::{Path, PathBuf};
 use arcwright_model::project::Project;
 use arcwright_model::units::{self, Dimension};
 
+use clap::Args;
+
+use super::floor::REHEARSAL;
 use super::{Common, Refusal};
 use crate::project::{self, DEMOS, FILE_NAME};
+use crate::store;
+use crate::tasks::floor::taught::{Basis, Schooled, Standing};
 use crate::tasks::{self, pictures::write_file};
 
 /// A project and where it came from.
 pub struct Source {
-    /// The project.
+    /// The project; with what test shots taught in it after [`Source::learn`].
     pub project: Project,
+    /// The design beside it and what was learned, where something was.
+    pub learned: Option<Schooled>,
+    /// What the shots are to it; nothing before [`Source::learn`].
+    pub basis: Basis,
+    /// A line that says which is used; empty where there is only the design.
+    pub line: String,
     from: From,
+}
+
+/// Whether test shots count; the same for every command that throws.
+#[derive(Args, Clone, Copy, Debug, Default)]
+pub struct ByShots {
+    /// The design alone, whatever the shots on the floor taught
+    #[arg(long)]
+    pub as_designed: bool,
+    /// Go by the shots of `floor rehearse` instead of the real ones
+    #[arg(long, conflicts_with = "as_designed")]
+    pub rehearsal: bool,
 }
 
 enum From {
@@ -22,6 +44,29 @@ enum From {
 }
 
 impl Source {
+    fn of(project: Project, from: From) -> Source {
+        Source {
+            project,
+            learned: None,
+            basis: Basis::Nothing,
+            line: String::new(),
+            from,
+        }
+    }
+
+    /// Puts in what the kept fit of the log beside the file taught. A demo has no log.
+    pub fn learn(&mut self, by: &ByShots) {
+        let Some(file) = self.file().filter(|_| !by.as_designed) else {
+            return;
+        };
+        let log = file.with_file_name(if by.rehearsal { REHEARSAL } else { store::FILE_NAME });
+        let standing = Standing::of(self.project.clone(), &log);
+        self.project = standing.project;
+        self.learned = standing.learned;
+        self.basis = standing.basis;
+        self.line = standing.line;
+    }
+
     /// In words, for the head of an answer.
     pub fn origin(&self) -> String {
         match &self.from {
@@ -67,10 +112,7 @@ pub fn load(common: &Common) -> Result<Source, Refusal> {
         None => return demo(DEMOS[0].name, false),
     };
     let loaded = project::read(&path).map_err(|problems| Refusal::input(project::render(&problems)))?;
-    Ok(Source {
-        project: loaded.project,
-        from: From::File(path),
-    })
+    Ok(Source::of(loaded.project, From::File(path)))
 }
 
 fn demo(name: &str, asked: bool) -> Result<Source, Refusal> {
@@ -79,13 +121,13 @@ fn demo(name: &str, asked: bool) -> Result<Source, Refusal> {
         text: format!("the built-in demo is broken:\n{}", project::render(&problems)),
         code: super::OUR_FAULT,
     })?;
-    Ok(Source {
-        project: loaded.project,
-        from: From::Demo {
+    Ok(Source::of(
+        loaded.project,
+        From::Demo {
             name: found.name,
             asked,
         },
-    })
+    ))
 }
 
 /// Reads a quantity given as an argument.

@@ -1,11 +1,13 @@
 //! `summary`: verdicts and setpoints, and every picture in `out/`.
 
-use arcwright_model::limits::{self, worst};
+use arcwright_model::limits::worst;
 use clap::Args;
 
 use super::check::{nearest_brief, safety_text, title, verdict_text};
 use super::say::columns;
+use super::source::ByShots;
 use super::{Answer, Common, Refusal, aim, code_of, source};
+use crate::tasks::aim::aimed;
 use crate::tasks::pictures;
 
 #[derive(Args)]
@@ -16,23 +18,30 @@ pub struct SummaryArgs {
     /// Use a built-in demo: lantern, bramble or pebble
     #[arg(long, value_name = "NAME", conflicts_with = "project")]
     demo: Option<String>,
+    #[command(flatten)]
+    by: ByShots,
 }
 
 pub fn run(args: &SummaryArgs) -> Result<Answer, Refusal> {
-    let source = source::load(&Common {
+    let mut source = source::load(&Common {
         project: args.project.clone(),
         demo: args.demo.clone(),
         ..Common::default()
     })?;
-    let report = limits::check(&source.project);
+    source.learn(&args.by);
+    let source = source;
+    let aimed = aimed(&source.project, source.learned.as_ref(), None);
+    let report = &aimed.report;
     let mut text = title(&source);
     text.push_str(&verdict_text(&report.verdicts));
-    text.push_str(&nearest_brief(&source.project, &report));
+    text.push_str(&nearest_brief(&source.project, report));
     text.push('\n');
-    text.push_str(&aim::spots_text(&source.project, &report));
+    text.push_str(&aim::spots_text(&source, &aimed));
     text.push('\n');
     let folder = source.out_folder();
-    let written = pictures::write_all(&source.project, &report, &folder).map_err(|f| Refusal::finding(&f))?;
+    let design = source.learned.as_ref().map(|l| &l.design);
+    let written =
+        pictures::write_all(&source.project, design, report, &folder).map_err(|f| Refusal::finding(&f))?;
     text.push_str("Pictures\n");
     let rows: Vec<Vec<String>> = written
         .iter()
@@ -43,7 +52,7 @@ pub fn run(args: &SummaryArgs) -> Result<Answer, Refusal> {
     if source.is_demo() {
         text.push_str("Next: `arcwright new my-thrower` makes a project folder of your own; `arcwright --help` lists the commands.\n");
     }
-    text.push_str(&safety_text(&source.project, &report));
+    text.push_str(&safety_text(&source.project, report));
     Ok(Answer {
         text,
         code: code_of(worst(&report.verdicts)),

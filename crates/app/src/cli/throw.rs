@@ -6,8 +6,9 @@ use arcwright_model::units::Dimension as D;
 use clap::Args;
 
 use super::moving::{self, MovingArgs};
-use super::say::columns;
-use super::{Answer, At, Common, FAILS, FINE, Refusal, check, source};
+use super::say::{columns, wrap};
+use super::source::ByShots;
+use super::{Answer, At, Common, FAILS, FINE, Refusal, check, learned, source};
 use crate::tasks::throw::{Plan, throw};
 use crate::tasks::{json, pictures};
 use arcwright_model::target::Outcome;
@@ -18,6 +19,8 @@ pub struct ThrowArgs {
     common: Common,
     #[command(flatten)]
     at: At,
+    #[command(flatten)]
+    by: ByShots,
     #[command(flatten)]
     moving: MovingArgs,
     /// Slide instead of the file's, such as "2 mm"
@@ -42,6 +45,7 @@ fn tenths(value_m: f64) -> f64 {
 pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
     let mut source = source::load(&args.common)?;
     moving::apply(&args.moving, &mut source.project)?;
+    source.learn(&args.by);
     let source = source;
     let project = &source.project;
     let read = |name: &str, text: &Option<String>, d: D| {
@@ -67,7 +71,7 @@ pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
     };
     if args.common.json {
         return Ok(Answer {
-            text: format!("{:#}\n", json::throw(project, &t)),
+            text: format!("{:#}\n", json::throw(project, &t, &source.basis)),
             code,
         });
     }
@@ -194,6 +198,9 @@ pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
             ),
         ));
     }
+    if let Some(l) = &source.learned {
+        rows.extend(learned::throw_rows(l, &plan, &t).into_iter().map(Vec::from));
+    }
     rows.push(pair(
         "energy",
         format!(
@@ -202,5 +209,9 @@ pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
         ),
     ));
     text.push_str(&columns(&["", ""], &rows));
+    let turned = learned::turned_words(&source);
+    if !turned.is_empty() {
+        text.push_str(&format!("  {}\n", wrap(&turned, 112, "  ")));
+    }
     Ok(Answer { text, code })
 }

@@ -6,6 +6,7 @@ use arcwright_model::units::Dimension as D;
 use clap::Args;
 
 use super::say::columns;
+use super::source::ByShots;
 use super::{Answer, At, Common, FAILS, FINE, Refusal, check, source};
 use crate::tasks::volley::{Plan, volley};
 use crate::tasks::{json, pictures};
@@ -16,6 +17,8 @@ pub struct VolleyArgs {
     common: Common,
     #[command(flatten)]
     at: At,
+    #[command(flatten)]
+    by: ByShots,
     /// Pieces to throw [default: limits.volley]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(0..=1000))]
     count: Option<u32>,
@@ -41,7 +44,9 @@ fn shown(value: f64, grain: f64) -> f64 {
 const WORTH_SAYING_M: f64 = 0.02;
 
 pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
-    let source = source::load(&args.common)?;
+    let mut source = source::load(&args.common)?;
+    source.learn(&args.by);
+    let source = source;
     let project = &source.project;
     let plan = Plan {
         spot: args.at.spot.clone(),
@@ -59,7 +64,7 @@ pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
     };
     if args.common.json {
         return Ok(Answer {
-            text: format!("{:#}\n", json::volley(project, &run)),
+            text: format!("{:#}\n", json::volley(project, &run, &source.basis)),
             code,
         });
     }

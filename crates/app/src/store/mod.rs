@@ -4,6 +4,7 @@
 //! transaction that is on the disk before it is acknowledged.
 
 mod entry;
+mod fits;
 mod open;
 mod sessions;
 mod shots;
@@ -12,7 +13,8 @@ mod trouble;
 use std::path::{Path, PathBuf};
 
 pub use entry::{Entry, outcome_of};
-pub use open::{open, open_to_read};
+pub use fits::{KeptEstimate, KeptFit, KeptSetpoint, NewestFit, ProjectValue, Since};
+pub use open::{open, open_as_it_is, open_to_read};
 pub use sessions::{SESSION_GAP_MS, Session};
 pub use shots::{Batch, Logged, LoggedShot, NewShot, Undone, Version, shots};
 

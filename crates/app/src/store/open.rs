@@ -11,7 +11,10 @@ use rusqlite::{Connection, ErrorCode, OpenFlags, TransactionBehavior};
 use super::{Store, trouble};
 
 /// One step each; step n leads to version n + 1 (`PRAGMA user_version`).
-const MIGRATIONS: &[&str] = &[include_str!("schema/0001_start.sql")];
+const MIGRATIONS: &[&str] = &[
+    include_str!("schema/0001_start.sql"),
+    include_str!("schema/0002_fit.sql"),
+];
 /// Marks the file as ours (`PRAGMA application_id`): "Arcw".
 const APPLICATION: i64 = 0x4172_6377;
 /// How long one program waits for another to finish its write; a write takes milliseconds.
@@ -28,11 +31,31 @@ pub fn open(path: &Path) -> Result<Store, Finding> {
     open_with(path, MIGRATIONS)
 }
 
-/// Opens the log to read only; `None` where there is none. Works on a read-only disk.
+/// Opens the log to read only; `None` where there is none. An older one is brought up to date first, unless it
+/// lies on a read-only disk: then it is read as it is.
 ///
 /// # Errors
 /// As [`open`].
 pub fn open_to_read(path: &Path) -> Result<Option<Store>, Finding> {
+    let Some(store) = open_as_it_is(path)? else {
+        return Ok(None);
+    };
+    let version = identity(&store.db).map_err(|e| trouble::finding(path, &e))?.0;
+    if version >= MIGRATIONS.len() as i64 {
+        return Ok(Some(store));
+    }
+    match open(path) {
+        Ok(newer) => Ok(Some(newer)),
+        Err(f) if ["read-only", "not-opened"].contains(&f.code) => Ok(Some(store)),
+        Err(f) => Err(f),
+    }
+}
+
+/// Opens the log to read only and never writes to it, also where it is of an older version; `None` where there is none.
+///
+/// # Errors
+/// As [`open`].
+pub fn open_as_it_is(path: &Path) -> Result<Option<Store>, Finding> {
     let newest = MIGRATIONS.len() as i64;
     if look(path, newest)? == Look::Nothing {
         return Ok(None);
@@ -47,10 +70,6 @@ pub fn open_to_read(path: &Path) -> Result<Option<Store>, Finding> {
         return Ok(None);
     }
     refuse_stranger(path, known)?;
-    if version < newest {
-        drop(db);
-        return open(path).map(Some);
-    }
     Ok(Some(Store {
         db,
         path: path.to_path_buf(),

@@ -142,19 +142,16 @@ fn a_page_of_rubbish_in_the_middle_is_found_before_anything_is_added() {
 fn a_migration_keeps_a_copy_of_the_old_log_and_every_shot() {
     let folder = Folder::new();
     with_shots(&folder, 3);
-    let two = [MIGRATIONS[0], "ALTER TABLE shot ADD COLUMN lane TEXT;"];
-    let store = open_with(&folder.log(), &two).unwrap();
-    assert_eq!(identity(&store.db).unwrap().0, 2);
+    let newer = [MIGRATIONS, &["ALTER TABLE shot ADD COLUMN lane TEXT;"]].concat();
+    let store = open_with(&folder.log(), &newer).unwrap();
+    assert_eq!(identity(&store.db).unwrap().0, newer.len() as i64);
     assert_eq!(store.current().unwrap().len(), 3);
-    let copy = folder.0.join("floor.db.before-2");
-    assert!(
-        folder.names().contains(&"floor.db.before-2".to_string()),
-        "{:?}",
-        folder.names()
-    );
+    let copy_name = format!("floor.db.before-{}", newer.len());
+    let copy = folder.0.join(&copy_name);
+    assert!(folder.names().contains(&copy_name), "{:?}", folder.names());
     assert_eq!(open_to_read(&copy).unwrap().unwrap().current().unwrap().len(), 3);
     drop(store);
-    // The program of version 1 now says that the log is newer.
+    // The program of the version before now says that the log is newer.
     assert_eq!(open(&folder.log()).err().unwrap().code, "newer-log");
 }
 
@@ -163,13 +160,16 @@ fn a_migration_that_fails_half_way_leaves_the_log_as_it_was() {
     let folder = Folder::new();
     with_shots(&folder, 2);
     let broken = [
-        MIGRATIONS[0],
-        "ALTER TABLE shot ADD COLUMN lane TEXT;",
-        "ALTER TABLE nowhere ADD COLUMN lane TEXT;",
-    ];
+        MIGRATIONS,
+        &[
+            "ALTER TABLE shot ADD COLUMN lane TEXT;",
+            "ALTER TABLE nowhere ADD COLUMN lane TEXT;",
+        ],
+    ]
+    .concat();
     assert!(open_with(&folder.log(), &broken).is_err());
     let store = open(&folder.log()).unwrap();
-    assert_eq!(identity(&store.db).unwrap().0, 1);
+    assert_eq!(identity(&store.db).unwrap().0, MIGRATIONS.len() as i64);
     assert_eq!(store.current().unwrap().len(), 2);
     assert!(
         store.db.prepare("SELECT lane FROM shot").is_err(),
@@ -242,4 +242,30 @@ fn names_with_marks_of_addresses_are_read() {
     let path = odd.join("floor.db");
     open(&path).unwrap().log(&shot(""), 1_000).unwrap();
     assert_eq!(open_to_read(&path).unwrap().unwrap().current().unwrap().len(), 1);
+}
+
+/// A log as the program of version 1 left it.
+fn of_version_one(folder: &Folder) {
+    let mut store = open_with(&folder.log(), &MIGRATIONS[..1]).unwrap();
+    store.log(&shot("old"), 1_000).unwrap();
+}
+
+#[test]
+fn a_log_without_the_tables_of_fits_is_read_as_it_is_and_brought_up_to_date_when_written() {
+    let folder = Folder::new();
+    of_version_one(&folder);
+    let (bytes, names) = (fs::read(folder.log()).unwrap(), folder.names());
+    let store = open_as_it_is(&folder.log()).unwrap().unwrap();
+    assert_eq!(store.newest_fit().unwrap(), crate::store::NewestFit::None);
+    assert_eq!(store.since(0).unwrap().new_count, 1);
+    drop(store);
+    assert_eq!(fs::read(folder.log()).unwrap(), bytes);
+    assert!(
+        !folder.names().iter().any(|n| n.contains("before")),
+        "{names:?} {:?}",
+        folder.names()
+    );
+    let store = open_to_read(&folder.log()).unwrap().unwrap();
+    assert_eq!(identity(&store.db).unwrap().0, MIGRATIONS.len() as i64);
+    assert!(folder.names().contains(&"floor.db.before-2".to_string()));
 }

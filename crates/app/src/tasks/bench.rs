@@ -8,6 +8,8 @@ use arcwright_model::scatter::{SamplePlan, ScatterPlan, SpotReport, report_until
 use arcwright_model::volley_run::VolleyRun;
 use serde_json::{Map, Value, json};
 
+use super::aim::aimed;
+use super::floor::taught::Standing;
 use super::throw::{self, Plan, Thrown};
 use super::{json as words, pictures, quantities, volley};
 
@@ -42,31 +44,28 @@ pub const PARTS: &[Part] = &[
     Part {
         name: "quantities",
         about: "every quantity of the project with its range",
-        make: |w| Ok(quantities::quantities(w.project)),
+        make: |w| {
+            let learned = w.standing.learned.as_ref();
+            Ok(quantities::quantities(learned.map_or(w.project, |l| &l.design)))
+        },
     },
     Part {
         name: "check",
         about: "as `check --json`",
         make: |w| {
             let project = w.project;
-            Ok(words::check(project, w.report()))
+            let basis = &w.standing.basis;
+            Ok(words::check(project, w.report(), basis))
         },
     },
     Part {
         name: "aim",
         about: "as `aim --json` with a table in quarter metres",
         make: |w| {
-            let (project, report) = (w.project, w.report());
             /// Method: fine enough to read off, coarse enough for one screen.
             const STEP_M: f64 = 0.25;
-            let rows = aim::table(
-                project,
-                &report.chain,
-                &report.curve,
-                &project.machine.setting,
-                STEP_M,
-            );
-            Ok(words::aim(project, report, &rows))
+            let found = aimed(w.project, w.standing.learned.as_ref(), Some(STEP_M));
+            Ok(words::aim(w.project, &found, &w.standing.basis))
         },
     },
     Part {
@@ -74,7 +73,8 @@ pub const PARTS: &[Part] = &[
         about: "as `throw --json`",
         make: |w| {
             let project = w.project;
-            Ok(words::throw(project, w.thrown()?))
+            let basis = &w.standing.basis;
+            Ok(words::throw(project, w.thrown()?, basis))
         },
     },
     Part {
@@ -82,7 +82,8 @@ pub const PARTS: &[Part] = &[
         about: "as `volley --json`",
         make: |w| {
             let project = w.project;
-            Ok(words::volley(project, w.volley()?))
+            let basis = &w.standing.basis;
+            Ok(words::volley(project, w.volley()?, basis))
         },
     },
     Part {
@@ -90,7 +91,8 @@ pub const PARTS: &[Part] = &[
         about: "as `scatter --json` without remedies; without a budget and the untested chance unless `picture.budget` is wanted too",
         make: |w| {
             let (project, plan) = (w.project, w.plan());
-            Ok(words::scatter(project, &plan, w.scatter()))
+            let basis = &w.standing.basis;
+            Ok(words::scatter(project, &plan, w.scatter(), basis))
         },
     },
     Part {
@@ -119,7 +121,8 @@ pub const PARTS: &[Part] = &[
         about: "wheel speed against distance",
         make: |w| {
             let project = w.project;
-            Ok(json!(pictures::setpoints(project, w.report())))
+            let design = w.standing.learned.as_ref().map(|l| &l.design);
+            Ok(json!(pictures::setpoints(project, w.report(), design)))
         },
     },
     Part {
@@ -195,7 +198,9 @@ pub const PARTS: &[Part] = &[
 
 /// What has been worked out so far.
 struct Work<'a> {
+    /// The project with what test shots taught in it.
     project: &'a Project,
+    standing: &'a Standing,
     ask: &'a Ask,
     is_stale: &'a dyn Fn() -> bool,
     report: Option<Report>,
@@ -282,9 +287,10 @@ impl Work<'_> {
 ///
 /// # Errors
 /// `no-such-part` for a name that is not in [`PARTS`].
-pub fn answer(project: &Project, ask: &Ask, is_stale: &dyn Fn() -> bool) -> Result<Option<Value>, Finding> {
+pub fn answer(standing: &Standing, ask: &Ask, is_stale: &dyn Fn() -> bool) -> Result<Option<Value>, Finding> {
     let mut work = Work {
-        project,
+        project: &standing.project,
+        standing,
         ask,
         is_stale,
         report: None,

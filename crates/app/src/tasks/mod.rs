@@ -1,5 +1,6 @@
 //! What a user does, one file each. The command line calls these and nothing below them.
 
+pub mod aim;
 pub mod bench;
 pub mod floor;
 pub mod json;

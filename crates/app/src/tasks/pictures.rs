@@ -3,14 +3,14 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use arcwright_model::aim::{self, Needed, SpotAim};
+use arcwright_model::aim::{self, ExitCurve, Needed, SpotAim};
 use arcwright_model::finding::Finding;
 use arcwright_model::flight::{Accuracy, Until, fly_to_accuracy};
 use arcwright_model::launcher::bite::{self as biting, OVER_RATIO, Surface, WheelSet, study};
 use arcwright_model::launcher::guide_quality::guide_quality;
 use arcwright_model::launcher::outline::{ElementRole, outline};
 use arcwright_model::launcher::{Layout, Passage, PassageSample, Release, Setting};
-use arcwright_model::limits::{Report, THROWS_COUNT, fastest};
+use arcwright_model::limits::{CURVE_POINTS, Report, THROWS_COUNT, fastest};
 use arcwright_model::project::{DriveBase, Project};
 use arcwright_model::shot::{Chain, Exit, Stance};
 use arcwright_model::target::{Arrival, Outcome, Outline};
@@ -132,6 +132,7 @@ fn fan_of(project: &Project, chain: &Chain, flights: Vec<fan_view::Flight>) -> S
         wheel_radius_m: chain.launcher.wheel_radius_m,
         axle_height_m: chain.launcher.axle_height_m,
         flights,
+        after_shots: project.known.is_some(),
     })
 }
 
@@ -262,8 +263,8 @@ fn command_line(project: &Project, stance: &Stance) -> Vec<[f64; 2]> {
     line
 }
 
-/// Setpoint against distance, spots marked.
-pub fn setpoints(project: &Project, report: &Report) -> String {
+/// Setpoint against distance, spots marked; the curve of the design beside it where that is another.
+pub fn setpoints(project: &Project, report: &Report, design: Option<&Project>) -> String {
     /// Points along the curve.
     const POINTS: f64 = 24.0;
     let (near, far) = project.spot_range().unwrap_or_default();
@@ -275,6 +276,15 @@ pub fn setpoints(project: &Project, report: &Report) -> String {
         &project.machine.setting,
         step,
     );
+    let design = design.map_or(Vec::new(), |p| {
+        let chain = Chain::of(p);
+        let setting = &p.machine.setting;
+        let curve = ExitCurve::of(&chain, setting, CURVE_POINTS);
+        aim::table(p, &chain, &curve, setting, step)
+            .iter()
+            .filter_map(|r| Some([r.distance_m, r.aim.best()?.wheel_radps]))
+            .collect()
+    });
     let curve = rows
         .iter()
         .map(|r| curve_view::CurvePoint {
@@ -298,6 +308,7 @@ pub fn setpoints(project: &Project, report: &Report) -> String {
     curve_view::draw(&curve_view::Setpoints {
         units: project.units,
         curve,
+        design,
         spots,
         top_radps: report.chain.top_radps,
         reserve_frac: project.limits.speed_reserve_frac,
@@ -509,9 +520,11 @@ fn drop_over_middle(skin: &Surface, wheels: &WheelSet) -> f64 {
     found.depth_m.first().copied().unwrap_or(0.0)
 }
 
-/// Draws every picture into a folder; returns each path with what it shows.
+/// Draws every picture into a folder; returns each path with what it shows. The design is given where the project is
+/// another by what test shots taught.
 pub fn write_all(
     project: &Project,
+    design: Option<&Project>,
     report: &Report,
     folder: &Path,
 ) -> Result<Vec<(PathBuf, String)>, Finding> {
@@ -524,7 +537,7 @@ pub fn write_all(
         (
             "setpoints.svg",
             "wheel speed against distance",
-            setpoints(project, report),
+            setpoints(project, report, design),
         ),
     ];
     if let Some(svg) = plan(project, report) {

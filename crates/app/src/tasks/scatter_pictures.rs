@@ -58,6 +58,7 @@ pub fn scatter_input(project: &Project, spots: &[SpotReport]) -> ScatterPicture 
                     },
                     fates: c.shares.iter().map(|(o, f)| (*o, f.value)).collect(),
                     hit_untested_frac: r.untested_hit.map(|h| h.frac),
+                    after_shots: project.throws.shown.is_some(),
                 })
             })
             .collect(),

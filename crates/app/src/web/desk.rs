@@ -14,6 +14,7 @@ use tokio::sync::watch;
 use crate::project::{self, Change, DEMOS, FILE_NAME, Level, Problem, Rewritten};
 use crate::store;
 use crate::tasks;
+use crate::tasks::floor::taught::Standing;
 
 /// Where the project lies.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -163,6 +164,14 @@ impl Desk {
                 "a built-in demo has no folder, and the log of shots lies beside the project",
                 "keep the demo as a project of your own first",
             )),
+        }
+    }
+
+    /// A project with what the log beside the one on the desk taught.
+    pub fn standing(&self, project: &Project) -> Standing {
+        match self.log_path() {
+            Ok(log) => Standing::of(project.clone(), &log),
+            Err(_) => Standing::design(project.clone()),
         }
     }
 

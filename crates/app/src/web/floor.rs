@@ -150,7 +150,7 @@ pub async fn fit(State(shared): State<Shared>) -> Answer {
         let learned = fitted(&project, &shots(&shared.desk)?, &MachineOptions::default())?;
         let distances: Vec<f64> = project.spots.iter().map(|s| s.distance_m).collect();
         let table = setpoints(&project, &learned, &distances);
-        Ok(Json(floor::json::fit(&project, &learned, &table)))
+        Ok(Json(floor::json::fit(&project, &learned, &table, false)))
     })
     .await
 }

@@ -105,10 +105,11 @@ pub async fn work(State(shared): State<Shared>, Body(body): Body<Asked>) -> Answ
             seed: body.seed,
             unsearched: body.unsearched,
         };
-        let parts = answer(&project, &ask, &is_stale)?.ok_or(Refused::Stale)?;
+        let standing = desk.standing(&project);
+        let parts = answer(&standing, &ask, &is_stale)?.ok_or(Refused::Stale)?;
         Ok(Json(with(
             head("work", &project),
-            json!({ "number": body.number, "parts": parts }),
+            json!({ "number": body.number, "goes_by": standing.line, "parts": parts }),
         )))
     })
     .await

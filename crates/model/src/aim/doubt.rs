@@ -5,6 +5,7 @@ use crate::project::{self, Project, Spot};
 use crate::shot::Chain;
 
 use super::curve::exit_at;
+use super::slopes::slopes_m;
 
 /// Quantities that are the same from shot to shot but not well known until shots are logged.
 /// Piece-to-piece variation of mass and size is scatter, not doubt, and is left out here.
@@ -31,7 +32,7 @@ pub struct Doubt {
 }
 
 /// First-order propagation: sd² = Σ (∂along/∂q · sd_q)², each derivative by a one-sigma step
-/// [jcgm-100] 5.1.2, uncorrelated inputs.
+/// [jcgm-100] 5.1.2, uncorrelated inputs. After test shots gᵀΣg with what is known together, 5.2.2.
 pub(super) fn doubt(
     project: &Project,
     setting: &Setting,
@@ -40,6 +41,19 @@ pub(super) fn doubt(
     wheel_radps: f64,
     along_per_percent_m: f64,
 ) -> Doubt {
+    let doubt_of = |along_sd_m: f64, shares| Doubt {
+        along_sd_m,
+        setpoint_sd_radps: along_sd_m / along_per_percent_m.abs() * wheel_radps / 100.0,
+        shares,
+    };
+    if let Some(known) = &project.known {
+        let chain = Chain::of(project);
+        let slopes = exit_at(&chain, setting, wheel_radps)
+            .ok()
+            .and_then(|e| slopes_m(&chain, &e, &chain.stance_led(spot, lead_rad)));
+        let sd_m = slopes.map_or(f64::NAN, |s| known.variance_along(&s).sqrt());
+        return doubt_of(sd_m, Vec::new());
+    }
     let along = |p: &Project| {
         let chain = Chain::of(p);
         let stance = chain.stance_led(spot, lead_rad);
@@ -49,11 +63,7 @@ pub(super) fn doubt(
             .map(|c| c.along_m)
     };
     let Some(base) = along(project) else {
-        return Doubt {
-            along_sd_m: f64::NAN,
-            setpoint_sd_radps: f64::NAN,
-            shares: Vec::new(),
-        };
+        return doubt_of(f64::NAN, Vec::new());
     };
     let mut parts: Vec<(&'static str, f64)> = Vec::new();
     for key in UNTESTED {
@@ -73,13 +83,9 @@ pub(super) fn doubt(
     }
     let variance: f64 = parts.iter().map(|p| p.1).sum();
     parts.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let along_sd_m = variance.sqrt();
-    Doubt {
-        along_sd_m,
-        setpoint_sd_radps: along_sd_m / along_per_percent_m.abs() * wheel_radps / 100.0,
-        shares: parts
-            .into_iter()
-            .map(|(k, v)| (k, if variance > 0.0 { v / variance } else { 0.0 }))
-            .collect(),
-    }
+    let share = |v: f64| if variance > 0.0 { v / variance } else { 0.0 };
+    doubt_of(
+        variance.sqrt(),
+        parts.into_iter().map(|(k, v)| (k, share(v))).collect(),
+    )
 }

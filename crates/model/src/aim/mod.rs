@@ -7,6 +7,7 @@ mod lead;
 mod needed;
 mod room;
 mod serve;
+mod slopes;
 mod solve;
 
 pub use curve::{ExitCurve, ExitPoint};
@@ -17,4 +18,5 @@ pub use room::{Depth, End, FasterNeed, Knob, KnobUse, Room, RoomCase, SpeedUse, 
 pub use serve::{
     BestSetting, SEARCH_POINTS, Shortfall, best_setting, merit, nearest_served, shortfall, snap, spot_best,
 };
+pub use slopes::{changed, slopes_m};
 pub use solve::{Arc, Companion, Miss, Solution, SpotAim, TableRow, aim_all, aim_spot, table};

@@ -7,7 +7,6 @@
 use super::derivatives::{Derivatives, Objective};
 use super::forward::Forward;
 use super::likelihood::Rule;
-use crate::numerics::random::Stream;
 use crate::numerics::symmetric::Cholesky;
 
 /// What is believed of each parameter before the log: independent normal distributions.
@@ -111,14 +110,6 @@ impl Posterior {
             .map(|(r, g)| g * row(r))
             .sum::<f64>()
             .max(0.0)
-    }
-
-    /// A deviation from the mean drawn from the normal distribution with the covariance; zeros without one.
-    pub fn drawn(&self, stream: &mut Stream) -> Vec<f64> {
-        let size = self.mean.len();
-        let flat: Vec<f64> = self.covariance.iter().flatten().copied().collect();
-        let normal: Vec<f64> = (0..size).map(|_| stream.normal()).collect();
-        Cholesky::new(size, &flat).map_or(vec![0.0; size], |c| c.times_lower(&normal))
     }
 
     /// Factor on intervals because the scatter itself was learned from few shots: √(N/(N − 5)), which

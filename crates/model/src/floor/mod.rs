@@ -15,6 +15,8 @@
 //! fit(&Project, &[Shot], &MachineOptions) -> Result<Fitted, Finding>            Fitted.machine: Forward, .shots, .posterior
 //! fitted_project(&Project, &Fitted) -> Project
 //! setpoints(&Project, &Fitted, distances_m) -> Vec<Setpoint>
+//! Fitted::taught() -> Taught                                                    what is kept; Taught::project, ::expected
+//! setpoints_at(&Project, &Taught, &[Spot]) -> Vec<Setpoint>
 //! ```
 
 pub mod adjust;
@@ -34,6 +36,7 @@ pub mod next;
 pub mod rehearse;
 mod setpoints;
 mod shot;
+mod taught;
 pub mod telemetry;
 
 pub use fit::{FitOptions, FitRefused, Posterior, Prior, fit_with};
@@ -46,8 +49,9 @@ pub use machine::{
     Apart, Before, Effect, Estimate, FEWEST_SHOTS, Fitted, LoggedShot, Machine, MachineOptions, Measuring,
     Note, fit, fitted_project,
 };
-pub use setpoints::{Design, Learned, Setpoint, setpoints};
+pub use setpoints::{Design, Learned, Setpoint, setpoints, setpoints_at};
 pub use shot::{Landing, Seen, Shot, TimedFall, WallHeight};
+pub use taught::{KEPT, KEPT_NAMES, KeptCovariance, Taught, turned_back};
 
 #[cfg(test)]
 mod fit_tests;

@@ -1,12 +1,14 @@
 //! Setpoints by distance after a fit, how sure they are, and the chance of a hit.
 
-use super::machine::{Effect, Fitted, fitted_project};
-use crate::aim::{ExitCurve, SpotAim, aim_spot};
-use crate::flight::Lift;
+use rayon::prelude::*;
+
+use super::machine::{Effect, Fitted};
+use super::taught::{KEPT, Taught, turned_back};
+use crate::aim::{ExitCurve, SpotAim, aim_spot, changed, slopes_m};
 use crate::limits::CURVE_POINTS;
 use crate::numerics::normal;
 use crate::numerics::radial::hit_circle;
-use crate::numerics::random::Stream;
+use crate::numerics::sobol::Sobol;
 use crate::project::{Project, Spot};
 use crate::shot::{Chain, Exit, Stance};
 use crate::target::{Outcome, Outline};
@@ -62,10 +64,8 @@ pub struct Learned {
 
 /// Method: how far beyond the log a table may reach without a word.
 const BEYOND_M: f64 = 0.5;
-/// Method: steps of the differences in ln speed, angle, ln drag and lift; the flights are good to 1e-7 m.
-const STEP: [f64; 4] = [2e-3, 2e-3, 2e-2, 4e-2];
-/// Method: throws counted where straight lines do not do: 1 point of standard error at 90 %.
-const FLOWN: usize = 1024;
+/// Method: throws counted where straight lines do not do, evenly spread: within 1 point of many at 90 %.
+const FLOWN: usize = 256;
 /// Method: the highest point nearer to the plane than this many deviations of a shot spoils straight lines.
 const NEAR_TOP_SDS: f64 = 3.0;
 
@@ -90,69 +90,93 @@ struct Slopes {
 /// the small-sample factor. Chances from the ellipse of scatter; where the path is still nearly level at the
 /// opening, or a wall catches what goes too far, from flights with the accidents drawn.
 pub fn setpoints(project: &Project, fitted: &Fitted, distances_m: &[f64]) -> Vec<Setpoint> {
-    let learned = fitted_project(project, fitted);
+    let spots: Vec<Spot> = distances_m
+        .iter()
+        .filter(|d| d.is_finite() && **d > 0.0)
+        .map(|&distance_m| Spot {
+            name: String::new(),
+            distance_m,
+            offset_m: 0.0,
+            heading_rad: 0.0,
+        })
+        .collect();
+    setpoints_at(project, &fitted.taught(), &spots)
+}
+
+/// The same for spots, which may lie beside the target's axis, with what a fit left.
+pub fn setpoints_at(project: &Project, taught: &Taught, spots: &[Spot]) -> Vec<Setpoint> {
+    let mut learned = taught.project(project);
+    turned_back(&mut learned);
     let table = |p: &Project| {
         let chain = Chain::of(p).standing();
         let curve = ExitCurve::of(&chain, &p.machine.setting, CURVE_POINTS);
         (chain, curve)
     };
     let (after, before) = (table(&learned), table(project));
-    let aim = |p: &Project, (chain, curve): &(Chain, ExitCurve), distance_m: f64| -> SpotAim {
-        let spot = Spot {
-            name: String::new(),
-            distance_m,
-            offset_m: 0.0,
-            heading_rad: 0.0,
-        };
-        aim_spot(p, chain, curve, &p.machine.setting, &spot)
+    let aim = |p: &Project, (chain, curve): &(Chain, ExitCurve), spot: &Spot| -> SpotAim {
+        aim_spot(p, chain, curve, &p.machine.setting, spot)
     };
-    distances_m
-        .iter()
-        .filter(|d| d.is_finite() && **d > 0.0)
-        .map(|&distance_m| {
-            let design = aim(project, &before, distance_m).best().map(|s| Design {
+    spots
+        .par_iter()
+        .map(|spot| {
+            let design = aim(project, &before, spot).best().map(|s| Design {
                 wheel_radps: s.wheel_radps,
                 wheel_sd_radps: s.doubt.setpoint_sd_radps,
             });
-            let found = aim(&learned, &after, distance_m);
-            let [near, far] = fitted.distance_m;
+            let found = aim(&learned, &after, spot);
             Setpoint {
-                distance_m,
-                wheel: wheel(&after.0, fitted, &found),
+                distance_m: spot.distance_m,
+                wheel: taught.expected(&after.0, &found),
                 design,
-                beyond_the_log: distance_m < near - BEYOND_M || distance_m > far + BEYOND_M,
+                beyond_the_log: taught.is_beyond(spot.distance_m),
             }
         })
         .collect()
 }
 
-fn wheel(chain: &Chain, fitted: &Fitted, aim: &SpotAim) -> Option<Learned> {
+impl Taught {
+    /// Does a distance lie more than half a metre beyond those that were thrown from?
+    pub fn is_beyond(&self, distance_m: f64) -> bool {
+        let [near, far] = self.distance_m;
+        distance_m < near - BEYOND_M || distance_m > far + BEYOND_M
+    }
+
+    /// What to expect at the setpoint that aiming found with the learned project.
+    pub fn expected(&self, chain: &Chain, aim: &SpotAim) -> Option<Learned> {
+        wheel(chain, self, aim)
+    }
+
+    /// The same for many at once, in their order.
+    pub fn expected_all(&self, chain: &Chain, aims: &[&SpotAim]) -> Vec<Option<Learned>> {
+        aims.par_iter().map(|aim| wheel(chain, self, aim)).collect()
+    }
+}
+
+fn wheel(chain: &Chain, taught: &Taught, aim: &SpotAim) -> Option<Learned> {
     let best = aim.best()?;
     // The launcher is turned back by what it throws to the side.
     let straight = Stance {
-        heading_rad: aim.stance.sight_rad,
+        heading_rad: aim.stance.heading_rad - chain.aim_offset_rad,
         ..aim.stance
     };
     let s = slopes(chain, &best.exit, &straight)?;
-    let per_ln_wheel = 100.0 * best.along_per_percent_m;
-    let factor = fitted.posterior.small_sample_ratio();
-    let along_sd_m = factor * fitted.variance_along(&s.along).sqrt();
-    let across_sd_m = factor * s.range_m * fitted.sd(Effect::Aside);
-    let [sv, sth, spsi] = fitted.scatter();
+    let along_sd_m = best.doubt.along_sd_m;
+    let across_sd_m = s.range_m * taught.aside_sd_rad();
+    let [sv, sth, spsi] = taught.accidents();
     let scatter = [(s.along[0] * sv).hypot(s.along[1] * sth), s.range_m * spsi];
     let near_top = s.top_m < NEAR_TOP_SDS * scatter[0] * s.down_ratio;
     let caught = chain.target.back_wall_m > 0.0;
     let by_flights = near_top || caught;
     let chance = |sd: [f64; 2], with_doubt: bool| {
         if by_flights {
-            flown(chain, fitted, &best.exit, &straight, with_doubt)
+            flown(chain, taught, &best.exit, &straight, with_doubt)
         } else {
             hit(chain, s.shadow_m, sd)
         }
     };
     Some(Learned {
         wheel_radps: best.wheel_radps,
-        wheel_sd_radps: best.wheel_radps * along_sd_m / per_ln_wheel.abs(),
+        wheel_sd_radps: best.doubt.setpoint_sd_radps,
         along_sd_m,
         across_sd_m,
         along_scatter_m: scatter[0],
@@ -168,36 +192,9 @@ fn wheel(chain: &Chain, fitted: &Fitted, aim: &SpotAim) -> Option<Learned> {
     })
 }
 
-/// An exit with its speed and spin, elevation, drag and lift changed.
-fn changed(chain: &Chain, exit: &Exit, by: &[f64; 4]) -> (Chain, Exit) {
-    let mut chain = chain.clone();
-    chain.ball.drag.scale_ratio *= by[2].exp();
-    if let Lift::Saturating { scale_ratio, .. } = &mut chain.ball.lift {
-        *scale_ratio *= 1.0 + by[3];
-    }
-    let exit = Exit {
-        speed_mps: exit.speed_mps * by[0].exp(),
-        spin_radps: exit.spin_radps * by[0].exp(),
-        angle_rad: exit.angle_rad + by[1],
-        ..*exit
-    };
-    (chain, exit)
-}
-
 fn slopes(chain: &Chain, exit: &Exit, stance: &Stance) -> Option<Slopes> {
-    let crossing = |by: &[f64; 4]| {
-        let (chain, exit) = changed(chain, exit, by);
-        chain.crossing(&exit, stance)
-    };
-    let here = crossing(&[0.0; 4])?;
-    let mut along = [0.0; 4];
-    for (k, slope) in along.iter_mut().enumerate() {
-        let mut by = [0.0; 4];
-        by[k] = STEP[k];
-        let above = crossing(&by)?.along_m;
-        by[k] = -STEP[k];
-        *slope = (above - crossing(&by)?.along_m) / (2.0 * STEP[k]);
-    }
+    let here = chain.crossing(exit, stance)?;
+    let along = slopes_m(chain, exit, stance)?;
     let [x, y, z] = here.state.position_m;
     let [u, v, w] = here.state.velocity_mps;
     let arrival = chain.fly(exit, stance);
@@ -244,13 +241,26 @@ fn hit(chain: &Chain, shadow_m: f64, [sx, sy]: [f64; 2]) -> f64 {
 const SEED: u64 = 0x5e7_9017;
 
 /// The same counted from flights.
-fn flown(chain: &Chain, fitted: &Fitted, exit: &Exit, stance: &Stance, with_doubt: bool) -> f64 {
-    let mut stream = Stream::new(SEED, 0);
-    let scatter = fitted.scatter();
+fn flown(chain: &Chain, taught: &Taught, exit: &Exit, stance: &Stance, with_doubt: bool) -> f64 {
+    let scatter = taught.accidents();
+    // Five for what is not known, three for the accidents.
+    let mut columns = vec![Vec::new(); KEPT + scatter.len()];
+    let Some(even) = Sobol::new(columns.len(), SEED, 0) else {
+        return f64::NAN;
+    };
+    even.block(0, FLOWN, &mut columns);
     let mut count = 0;
-    for _ in 0..FLOWN {
-        let doubt = fitted.drawn(&mut stream, with_doubt);
-        let accident = scatter.map(|sd| sd * stream.normal());
+    for i in 0..FLOWN {
+        let z = |k: usize| {
+            let share = columns.get(k).and_then(|c| c.get(i)).copied().unwrap_or(0.5);
+            normal::quantile(share)
+        };
+        let doubt = if with_doubt {
+            taught.deviation(&std::array::from_fn(z))
+        } else {
+            [0.0; 5]
+        };
+        let accident: [f64; 3] = std::array::from_fn(|k| scatter[k] * z(KEPT + k));
         let by = [doubt[0] + accident[0], doubt[1] + accident[1], doubt[2], doubt[3]];
         let (chain, exit) = changed(chain, exit, &by);
         let stance = Stance {
@@ -264,12 +274,15 @@ fn flown(chain: &Chain, fitted: &Fitted, exit: &Exit, stance: &Stance, with_doub
     f64::from(count) / FLOWN as f64
 }
 
-impl Fitted {
-    /// Standard deviation of an effect; 0 when it is no parameter of this log.
-    fn sd(&self, effect: Effect) -> f64 {
-        self.index(effect).map_or(0.0, |j| self.posterior.sd(j))
+impl Taught {
+    /// Scatter of ln speed, angle and direction of single throws; the pieces differ too.
+    fn accidents(&self) -> [f64; 3] {
+        let s = &self.scatter;
+        [s.speed_frac.hypot(s.piece_frac), s.angle_rad, s.aside_rad]
     }
+}
 
+impl Fitted {
     /// Scatter of ln speed, angle and direction from throw to throw, as learned.
     pub fn scatter(&self) -> [f64; 3] {
         let b = self.before();
@@ -281,77 +294,11 @@ impl Fitted {
         .map(|(sd, e)| sd * self.deviation(e).exp())
     }
 
-    /// Gradient over all parameters of a function of ln speed, angle, ln drag and lift in the last session.
-    fn gradient(&self, slopes: &[f64; 4]) -> Vec<f64> {
-        let mut out = vec![0.0; self.posterior.mean.len()];
-        let s = self.session_index;
-        for (effect, slope) in [
-            (Effect::Speed, slopes[0]),
-            (Effect::SessionSpeed(s), slopes[0]),
-            (Effect::Angle, slopes[1]),
-            (Effect::SessionAngle(s), slopes[1]),
-            (Effect::Drag, slopes[2]),
-            (Effect::Lift, slopes[3]),
-        ] {
-            if let Some(x) = self.index(effect).and_then(|j| out.get_mut(j)) {
-                *x = slope;
-            }
-        }
-        out
-    }
-
-    /// Variance of a function of ln speed, angle, ln drag and lift by its slopes, without the small-sample factor.
-    pub fn variance_along(&self, slopes: &[f64; 4]) -> f64 {
-        self.posterior.variance_along(&self.gradient(slopes))
-    }
-
-    /// ln speed, angle, ln drag, lift and direction drawn about the result; zeros without doubt.
-    fn drawn(&self, stream: &mut Stream, with_doubt: bool) -> [f64; 5] {
-        let mut out = [0.0; 5];
-        if !with_doubt {
-            return out;
-        }
-        let draw = self.posterior.drawn(stream);
-        let factor = self.posterior.small_sample_ratio();
-        for (k, slot) in out.iter_mut().enumerate() {
-            let mut slopes = [0.0; 4];
-            let gradient = match slopes.get_mut(k) {
-                Some(s) => {
-                    *s = 1.0;
-                    self.gradient(&slopes)
-                }
-                None => {
-                    let mut g = vec![0.0; draw.len()];
-                    if let Some(x) = self.index(Effect::Aside).and_then(|j| g.get_mut(j)) {
-                        *x = 1.0;
-                    }
-                    g
-                }
-            };
-            *slot = factor * gradient.iter().zip(&draw).map(|(g, d)| g * d).sum::<f64>();
-        }
-        out
-    }
-
-    /// Standard deviation of ln speed that moves the crossing as much as all that is not known, over the log's distances.
-    pub(super) fn speed_sd_at_target(&self) -> f64 {
-        let ratios: Vec<f64> = self
-            .centring_slopes()
-            .iter()
-            .map(|s| self.variance_along(s) / (s[0] * s[0]))
-            .filter(|r| r.is_finite())
-            .collect();
-        if ratios.is_empty() {
-            return self.variance_along(&[1.0, 0.0, 0.0, 0.0]).sqrt();
-        }
-        (ratios.iter().sum::<f64>() / ratios.len() as f64).sqrt()
-    }
-
     /// Slopes of the crossing at the log's own throws, as fitted.
-    fn centring_slopes(&self) -> Vec<[f64; 4]> {
+    pub(super) fn centring_slopes(&self) -> Vec<[f64; 4]> {
         self.throws()
             .iter()
-            .filter_map(|(chain, exit, stance)| slopes(chain, exit, stance).map(|s| s.along))
+            .filter_map(|(chain, exit, stance)| slopes_m(chain, exit, stance))
             .collect()
     }
 }

@@ -181,8 +181,11 @@ pub fn project(outfit: &Outfit) -> Project {
             entry_angle_rad: NOT_YET,
             battery_v: NOT_YET,
             timing_s: NOT_YET,
+            shown: None,
+            matched: None,
         },
         spreads: BTreeMap::new(),
+        known: None,
         free: Vec::new(),
     }
 }

@@ -226,6 +226,72 @@ pub struct ThrowSpread {
     pub battery_v: f64,
     /// Time between two throws.
     pub timing_s: f64,
+    /// What test shots showed; never in the file.
+    pub shown: Option<ShownScatter>,
+    /// How the causes of one spot are brought to what test shots showed; never in the file.
+    pub matched: Option<MatchedScatter>,
+}
+
+/// Covariance of ln exit speed, exit angle, ln drag and share of lift.
+pub type FlightCovariance = [[f64; 4]; 4];
+
+/// What test shots left open of quantities that are known together far better than one by one.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct KnownTogether {
+    /// Covariance about the values of the project.
+    pub covariance: FlightCovariance,
+}
+
+impl KnownTogether {
+    /// Variance of a function of ln exit speed, exit angle, ln drag and share of lift, by its slopes.
+    ///
+    /// ```text
+    /// gᵀ Σ g
+    /// ```
+    pub fn variance_along(&self, slopes_m: &[f64; 4]) -> f64 {
+        let mut sum = 0.0;
+        for (a, row) in slopes_m.iter().zip(&self.covariance) {
+            for (b, c) in slopes_m.iter().zip(row) {
+                sum += a * b * c;
+            }
+        }
+        sum.max(0.0)
+    }
+}
+
+/// Scatter that test shots showed, whatever it comes from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ShownScatter {
+    /// Of exit speed from throw to throw.
+    pub speed_frac: f64,
+    /// Of the exit angle.
+    pub angle_rad: f64,
+    /// Of the direction.
+    pub aside_rad: f64,
+    /// Of exit speed from one marked piece to another; 0 where pieces were not told apart.
+    pub piece_frac: f64,
+    /// Change of exit speed from one throw of a volley to the next; none where the shots say little of it.
+    pub place_frac: Option<f64>,
+    /// Change of exit speed of the last throw on top of that.
+    pub last_frac: Option<f64>,
+    /// The wheel was measured before the throws: its speed is no part of the scatter, and the changes by
+    /// place are what its speed does not explain.
+    pub wheel_measured: bool,
+}
+
+/// How the modelled causes of one spot are brought to what test shots showed there.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MatchedScatter {
+    /// The causes that act along are this much of what the file says: 1, or less where shots scattered less.
+    pub along_ratio: f64,
+    /// The same for those that act across.
+    pub across_ratio: f64,
+    /// Added scatter of exit speed.
+    pub speed_frac: f64,
+    /// Added scatter of the exit angle.
+    pub angle_rad: f64,
+    /// Added scatter of the direction.
+    pub aside_rad: f64,
 }
 
 /// The wheel.
@@ -354,6 +420,8 @@ pub struct Project {
     pub throws: ThrowSpread,
     /// Spread of each quantity that has one, by dotted key (`piece.mass`, `spot[0].heading`).
     pub spreads: BTreeMap<String, Spread>,
+    /// What test shots left open, in place of the spreads of what they tell about; never in the file.
+    pub known: Option<KnownTogether>,
     /// What a search may change, as the file says; empty where it frees nothing.
     pub free: Vec<Freed>,
 }

@@ -1,6 +1,6 @@
 //! What varies: every quantity that differs from throw to throw, and what is not known before test shots.
 
-use crate::project::{self, Project, Spread, schema};
+use crate::project::{self, MatchedScatter, Project, Spread, schema};
 
 /// What a difference between throws comes from, in the words of a person at the bench.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -33,6 +33,8 @@ pub enum Cause {
     Wind,
     /// Speed of a robot that throws while driving.
     Moving,
+    /// Scatter that test shots showed and that the other causes do not explain.
+    Beyond,
     /// What is the same for every throw but not known before test shots.
     Untested,
 }
@@ -55,6 +57,7 @@ impl Cause {
             Cause::Place => "place on the floor",
             Cause::Wind => "wind",
             Cause::Moving => "speed while driving",
+            Cause::Beyond => "what test shots showed beyond the model",
             Cause::Untested => "what is not known yet",
         }
     }
@@ -76,6 +79,7 @@ impl Cause {
             Cause::Place => "place",
             Cause::Wind => "wind",
             Cause::Moving => "moving",
+            Cause::Beyond => "beyond",
             Cause::Untested => "untested",
         }
     }
@@ -183,6 +187,11 @@ fn cause_of(pattern: &str) -> Option<Cause> {
     })
 }
 
+/// Is the quantity of a key the same for every throw, so that test shots tell about its spread?
+pub fn is_doubt(key: &str) -> bool {
+    schema::Key::parse(key).is_some_and(|k| cause_of(&k.pattern).is_none()) && !TRAIN_KEYS.contains(&key)
+}
+
 /// What acts on the wheel train; the volley brings it in by way of the wheel's speed at release.
 pub const TRAIN_KEYS: &[&str] = &["battery.open_voltage", "robot.other_current"];
 
@@ -231,7 +240,8 @@ pub fn inputs(project: &Project, spot_index: usize, scope: Scope) -> Vec<Input> 
             });
         }
     }
-    if scope == Scope::Untested {
+    // After test shots the knobs are where the shots were thrown.
+    if scope == Scope::Untested && project.throws.shown.is_none() {
         let k = &project.machine.knobs;
         for (key, knob) in [
             ("setting.slide", k.slide),
@@ -277,5 +287,47 @@ pub fn inputs(project: &Project, spot_index: usize, scope: Scope) -> Vec<Input> 
             });
         }
     }
+    if let Some(matched) = &t.matched {
+        brought_to(&mut out, matched);
+    }
     out
+}
+
+/// The inputs with what test shots showed beyond them, or less of them.
+fn brought_to(inputs: &mut Vec<Input>, matched: &MatchedScatter) {
+    for input in inputs.iter_mut().filter(|i| i.cause != Cause::Untested) {
+        input.sd *= if acts_across(&input.acts) {
+            matched.across_ratio
+        } else {
+            matched.along_ratio
+        };
+    }
+    let more = [
+        (Acts::Scales(vec!["launcher.speed_transfer"]), matched.speed_frac),
+        (Acts::Adds("launcher.exit_offset".into()), matched.angle_rad),
+        (Acts::Turns, matched.aside_rad),
+    ];
+    inputs.extend(
+        more.into_iter()
+            .filter(|(_, sd)| *sd > 0.0)
+            .map(|(acts, sd)| Input {
+                cause: Cause::Beyond,
+                acts,
+                centre: 0.0,
+                sd,
+                even: false,
+                admitted: [f64::NEG_INFINITY, f64::INFINITY],
+            }),
+    );
+}
+
+/// Does it move the crossing across the opening rather than along?
+fn acts_across(acts: &Acts) -> bool {
+    match acts {
+        Acts::Shifts | Acts::Turns => true,
+        Acts::Scales(_) => false,
+        Acts::Adds(key) => [".heading", ".offset", ".wind_across", ".across", ".turn_rate"]
+            .iter()
+            .any(|end| key.ends_with(end)),
+    }
 }

@@ -9,12 +9,13 @@ pub mod inputs;
 mod remedy;
 mod report;
 mod response;
+mod shown;
 pub mod speed;
 mod summary;
 mod thrower;
 
 pub use budget::{Budget, CauseShare, Share, alone, budget};
-pub use inputs::{Cause, Scope};
+pub use inputs::{Cause, Scope, is_doubt};
 pub use remedy::{Lever, Remedy, ready_s, remedies, with_inertia};
 pub use report::{NoScatter, ScatterPlan, SpotReport, SpotResult, report, report_until};
 pub use summary::{

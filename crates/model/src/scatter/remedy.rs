@@ -90,7 +90,7 @@ impl Lever {
             Cause::Place => &[Lever::Stand],
             Cause::Bite => &[Lever::Width, Lever::Squeeze],
             Cause::Guide => &[Lever::TrueGuide],
-            Cause::Drag | Cause::Wind | Cause::Moving | Cause::Untested => &[],
+            Cause::Drag | Cause::Wind | Cause::Moving | Cause::Beyond | Cause::Untested => &[],
         }
     }
 

@@ -3,11 +3,12 @@
 use super::budget::{Budget, budget};
 use super::inputs::{Cause, Scope};
 use super::remedy::{Remedy, remedies};
+use super::shown::matched;
 use super::summary::{Chance, SamplePlan, SpotScatter, centred, sample};
 use super::thrower::{Detail, Thrower};
 use crate::aim::{ExitCurve, Miss, SpotAim, aim_all};
 use crate::limits::CURVE_POINTS;
-use crate::project::Project;
+use crate::project::{MatchedScatter, Project};
 use crate::shot::Chain;
 
 /// What to work out.
@@ -57,8 +58,11 @@ pub struct SpotResult {
     pub aimed: SpotScatter,
     /// Scatter at the setpoint that centres the median throw of a volley.
     pub centred: SpotScatter,
-    /// Hit chance of the very first throws, when what is not known before test shots varies too.
+    /// Hit chance of the very first throws, when what is not known varies too: everything before test shots, after
+    /// them what they left open.
     pub untested_hit: Option<Chance>,
+    /// How the causes were brought to what test shots showed; `None` without test shots.
+    pub matched: Option<MatchedScatter>,
     /// Which cause makes how much, at the centred setpoint.
     pub budget: Option<Budget>,
     /// What would help against the greatest causes.
@@ -106,6 +110,7 @@ fn spot(project: &Project, i: usize, aim: &SpotAim, plan: &ScatterPlan) -> Resul
         });
     };
     let (w, lead, seed) = (best.wheel_radps, best.lead_rad, plan.sample.seed);
+    let project = &matched(project, i, aim, seed);
     let at_aim =
         Thrower::of(project, i, w, lead, Scope::Throws, Detail::Fine, seed).map_err(NoScatter::NoThrow)?;
     let (thrower, ratio) =
@@ -140,6 +145,7 @@ fn spot(project: &Project, i: usize, aim: &SpotAim, plan: &ScatterPlan) -> Resul
     };
     Ok(SpotResult {
         aimed_radps: w,
+        matched: project.throws.matched,
         aimed: sample(
             &at_aim,
             1.0,

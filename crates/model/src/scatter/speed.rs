@@ -92,6 +92,7 @@ impl ReleaseSpeed {
                 _ => "the wheel is never ready for the first throw",
             });
         }
+        shown_by_place(project, &mut places);
         Ok(ReleaseSpeed {
             places,
             setpoint_radps,
@@ -153,6 +154,31 @@ impl ReleaseSpeed {
         self.places
             .get(throw)
             .map_or(f64::NAN, |p| p.mean_radps / self.setpoint_radps - 1.0)
+    }
+}
+
+/// Puts in what test shots showed of the places in a volley: in place of the computed changes where the wheel was
+/// not measured, on top of them where it was.
+fn shown_by_place(project: &Project, places: &mut [Place]) {
+    let Some(shown) = project.throws.shown else { return };
+    if shown.place_frac.is_none() && shown.last_frac.is_none() {
+        return;
+    }
+    let first_radps = places.first().map_or(f64::NAN, |p| p.mean_radps);
+    let last = (project.limits.volley_count.max(1) - 1) as usize;
+    for (k, place) in places.iter_mut().enumerate().skip(1) {
+        let by = shown.place_frac.unwrap_or(0.0) * k as f64
+            + if k == last {
+                shown.last_frac.unwrap_or(0.0)
+            } else {
+                0.0
+            };
+        let from_radps = if shown.wheel_measured {
+            place.mean_radps
+        } else {
+            first_radps
+        };
+        place.mean_radps = from_radps * libm::exp(by);
     }
 }
 

@@ -32,6 +32,8 @@ pub struct Fan {
     pub axle_height_m: f64,
     /// One flight per spot, in the order of the table.
     pub flights: Vec<Flight>,
+    /// Test shots have spoken: the bands are what they left open.
+    pub after_shots: bool,
 }
 
 /// A flight from one spot.
@@ -514,10 +516,10 @@ fn second_line(input: &Fan, units: &Units) -> String {
             units.length.show(t.depth_m)
         )
     };
-    let band = if input.flights.iter().any(|f| f.band.is_some()) {
-        " · band: ± untested"
-    } else {
-        ""
+    let band = match (input.flights.iter().any(|f| f.band.is_some()), input.after_shots) {
+        (false, _) => "",
+        (true, false) => " · band: ± untested",
+        (true, true) => " · band: ± after the shots",
     };
     format!(
         "{size} · piece Ø {} · from the near rim{band}",

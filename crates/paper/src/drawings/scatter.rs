@@ -70,6 +70,8 @@ pub struct ScatterPanel {
     pub fates: Vec<(Outcome, f64)>,
     /// Hit chance when what has not been tested on the floor counts as well.
     pub hit_untested_frac: Option<f64>,
+    /// Test shots have spoken: what counts as well is what they left open.
+    pub after_shots: bool,
 }
 
 /// One throw that reached the plane of the opening; not finite where it never did.
@@ -232,7 +234,12 @@ impl Texts {
         let chance = |frac: f64| chance(frac, &units.share);
         let mut facts: Vec<String> = misses(panel, units).into_iter().collect();
         if let Some(frac) = panel.hit_untested_frac.filter(|v| usable(*v)) {
-            facts.push(format!("{} with what is untested counted in", chance(frac)));
+            let what = if panel.after_shots {
+                "what the shots left open"
+            } else {
+                "what is untested"
+            };
+            facts.push(format!("{} with {what} counted in", chance(frac)));
         }
         if usable(panel.r50_m) && usable(panel.r95_m) {
             facts.push(format!(

@@ -17,6 +17,8 @@ pub struct Setpoints {
     pub units: UnitSystem,
     /// The curve, over the distances of interest.
     pub curve: Vec<CurvePoint>,
+    /// The curve as designed, distance and speed, where test shots taught another; empty where none did.
+    pub design: Vec<[f64; 2]>,
     /// The spots.
     pub spots: Vec<SpotMark>,
     /// Highest speed the wheel reaches.
@@ -83,6 +85,10 @@ pub fn draw(input: &Setpoints) -> String {
     let mut placer = Placer::new(strip.rect.grown(-2.0));
     // A label near its spot is worth crossing a line or two.
     placer.order_cost_ratio = 1.5;
+    if !input.design.is_empty() {
+        let design = strip.lines(input.design.iter().copied());
+        strip.curve(&mut svg, "s c2 d1", "f2", &design);
+    }
     draw_curve(&mut svg, &strip, &curve, &mut placer);
     draw_tops(&mut svg, &strip, input, &units, &mut placer);
     draw_spots(&mut svg, &strip, input, &units, &mut placer);
@@ -128,16 +134,26 @@ pub fn words(input: &Setpoints) -> String {
         ),
         None => "No distance is within reach.".to_string(),
     };
-    if spots.is_empty() {
-        reach
+    let beside = if input.design.is_empty() {
+        ""
     } else {
-        format!("{reach} {}.", spots.join("; "))
+        " A dashed line shows the speeds as designed, before the test shots."
+    };
+    if spots.is_empty() {
+        format!("{reach}{beside}")
+    } else {
+        format!("{reach} {}.{beside}", spots.join("; "))
     }
 }
 
 fn second_line(input: &Setpoints, units: &Units) -> String {
+    let band = if input.design.is_empty() {
+        "± untested (one standard deviation)"
+    } else {
+        "± after the shots · dashed: as designed"
+    };
     format!(
-        "{} · band: ± untested (one standard deviation) · top speed {}",
+        "{} · band: {band} · top speed {}",
         counted(input.spots.len(), "spot", "spots"),
         units.turning.show(input.top_radps)
     )
@@ -175,7 +191,9 @@ fn strip(input: &Setpoints, curve: &[CurvePoint], units: &Units) -> Strip {
         .iter()
         .filter_map(|p| p.setpoint)
         .flat_map(|s| [s.best_radps, s.low_radps, s.high_radps]);
-    let speeds = speeds.chain(input.spots.iter().filter_map(|s| s.setpoint_radps));
+    let speeds = speeds
+        .chain(input.spots.iter().filter_map(|s| s.setpoint_radps))
+        .chain(input.design.iter().map(|p| p[1]));
     let (low, high) = span(speeds.chain([input.top_radps, reserve_radps(input)])).unwrap_or((0.0, 1.0));
     // Room for labels above the top line and below the curve; not below standstill.
     let room = 0.1 * (high - low);

@@ -319,6 +319,7 @@ pub fn fan(units: UnitSystem, distances_m: &[f64], band: bool) -> Fan {
         wheel_radius_m: WHEEL_M,
         axle_height_m: 0.42,
         flights: flights.collect(),
+        after_shots: false,
     }
 }
 
@@ -451,6 +452,7 @@ pub fn setpoints(units: UnitSystem, distances_m: &[f64]) -> Setpoints {
     Setpoints {
         units,
         curve: (0..90).map(point).collect(),
+        design: Vec::new(),
         spots: distances_m
             .iter()
             .enumerate()
@@ -566,6 +568,7 @@ fn panel(i: usize, throws: usize, upright: bool) -> ScatterPanel {
         },
         fates,
         hit_untested_frac: (i % 2 == 1).then_some(0.8 * frac),
+        after_shots: false,
         crossings,
     }
 }

@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use arcwright_model::finding::Finding;
 use clap::Args;
@@ -30,7 +30,7 @@ pub fn run(args: &ExportArgs) -> Result<Answer, Refusal> {
     if args.file.as_os_str() == "-" {
         return Ok(Answer { text, code: FINE });
     }
-    write(args, &text).map_err(|f| Refusal::finding(&f))?;
+    write_new(&args.file, args.replace, &text).map_err(|f| Refusal::finding(&f))?;
     let shots = if count == 1 { "shot" } else { "shots" };
     Ok(Answer {
         text: format!("{count} {shots} written to {}\n", args.file.display()),
@@ -38,29 +38,34 @@ pub fn run(args: &ExportArgs) -> Result<Answer, Refusal> {
     })
 }
 
-/// Whole or not at all: beside the file first, then in its place.
-fn write(args: &ExportArgs, text: &str) -> Result<(), Finding> {
-    let key = || args.file.display().to_string();
-    if args.file.exists() && !args.replace {
+/// Refuses a file that is there, unless it may be replaced.
+pub fn refuse_existing(file: &Path, replace: bool) -> Result<(), Finding> {
+    if file.exists() && !replace {
         return Err(Finding::new(
             "already-there",
-            key(),
+            file.display().to_string(),
             "this file exists and is left as it is",
             "choose another name, or say --replace",
         ));
     }
-    let mut beside = args.file.clone().into_os_string();
+    Ok(())
+}
+
+/// Writes a file whole or not at all: beside it first, then in its place.
+pub fn write_new(file: &Path, replace: bool, text: &str) -> Result<(), Finding> {
+    refuse_existing(file, replace)?;
+    let mut beside = file.as_os_str().to_os_string();
     beside.push(format!(".{}", std::process::id()));
     let beside = PathBuf::from(beside);
     let made = fs::File::create(&beside).and_then(|mut f| {
         f.write_all(text.as_bytes())?;
         f.sync_all()
     });
-    made.and_then(|()| fs::rename(&beside, &args.file)).map_err(|e| {
+    made.and_then(|()| fs::rename(&beside, file)).map_err(|e| {
         let _ = fs::remove_file(&beside);
         Finding::new(
             "not-written",
-            key(),
+            file.display().to_string(),
             format!("could not write it: {e}"),
             "choose a file in a folder that exists and is writable, on a disk with room",
         )

@@ -1,18 +1,22 @@
-//! `floor fit`: what the shots taught.
+//! `floor fit`: what the shots taught, kept for the commands that go by it.
 
-use arcwright_model::floor::{Fitted, MachineOptions, Setpoint, fit, setpoints};
+use arcwright_model::floor::{Estimate, Fitted, MachineOptions, Setpoint, fit, setpoints_at};
 use arcwright_model::project::Project;
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
-use super::next::logged;
 use super::{Ground, Where};
-use crate::cli::say::{columns, name};
-use crate::cli::{Answer, FINE, Refusal};
-use crate::tasks::floor::json;
+use crate::cli::say::{columns, name, wrap};
+use crate::cli::{Answer, FINE, Refusal, learned};
+use crate::store::{self, shots};
+use crate::tasks::aim::Compared;
+use crate::tasks::floor::{json, taught};
 
 #[derive(Args)]
 pub struct FitArgs {
+    /// Only look: do not keep the result for `aim`, `scatter`, `throw` and `volley`
+    #[arg(long)]
+    look: bool,
     /// Print JSON (SI, versioned; see docs/json.md) instead of text
     #[arg(long)]
     json: bool,
@@ -20,83 +24,176 @@ pub struct FitArgs {
     place: Where,
 }
 
+/// Whether the result was kept.
+pub enum Kept {
+    /// It was, and counts from now on.
+    Yes,
+    /// It was, and says that it is not to be relied upon.
+    NotToBeUsed,
+    /// It was not asked for.
+    LookedOnly,
+    /// It could not be; why, in plain words.
+    Refused(String),
+}
+
 pub fn run(args: &FitArgs) -> Result<Answer, Refusal> {
     let ground = Ground::load(&args.place)?;
     let project = &ground.project;
-    let shots = logged(&ground)?;
-    let fitted = fit(project, &shots, &MachineOptions::default()).map_err(|f| Refusal::finding(&f))?;
-    let distances: Vec<f64> = project.spots.iter().map(|s| s.distance_m).collect();
-    let table = setpoints(project, &fitted, &distances);
-    let text = if args.json {
-        format!("{:#}\n", json::fit(project, &fitted, &table))
+    let store = store::open_to_read(&ground.log).map_err(|f| Refusal::finding(&f))?;
+    // The act first: a shot that comes in meanwhile is one too many in the count of those since, never one lost.
+    let (seen_act, logged) = match &store {
+        Some(store) => {
+            let act = store.last_act().map_err(|f| Refusal::finding(&f))?;
+            (act, shots(store, project).map_err(|f| Refusal::finding(&f))?)
+        }
+        None => (0, Vec::new()),
+    };
+    drop(store);
+    let fitted = fit(project, &taught::views(&logged), &MachineOptions::default())
+        .map_err(|f| Refusal::finding(&f))?;
+    let table = setpoints_at(project, &fitted.taught(), &project.spots);
+    let kept = if args.look {
+        Kept::LookedOnly
     } else {
-        words(project, &fitted, &table)
+        let fit = taught::to_keep(project, &logged, seen_act, &fitted, &table);
+        let written = store::open(&ground.log).and_then(|mut s| s.keep_fit(&fit));
+        match written {
+            Ok(()) if fitted.confident => Kept::Yes,
+            Ok(()) => Kept::NotToBeUsed,
+            Err(f) => Kept::Refused(f.what),
+        }
+    };
+    let text = if args.json {
+        let kept = matches!(kept, Kept::Yes | Kept::NotToBeUsed);
+        format!("{:#}\n", json::fit(project, &fitted, &table, kept))
+    } else {
+        words(project, &fitted, &table, &kept)
     };
     Ok(Answer { text, code: FINE })
 }
 
-fn words(project: &Project, fitted: &Fitted, table: &[Setpoint]) -> String {
-    let value = |x: f64, unit: &str| match unit {
-        "rad" => project.say(x, D::Angle),
-        _ => project.say(x, D::Ratio),
-    };
-    let mut text = format!("What {} shots taught\n", fitted.used.len());
-    let rows: Vec<Vec<String>> = fitted
-        .estimates
+/// Width of running text.
+const WIDTH: usize = 112;
+/// Width of the words beside a value.
+const BESIDE: usize = 52;
+
+fn words(project: &Project, fitted: &Fitted, table: &[Setpoint], kept: &Kept) -> String {
+    let n = fitted.used.len();
+    let mut text = format!("What {n} {} taught\n\n", if n == 1 { "shot" } else { "shots" });
+    text.push_str(&format!(
+        "Setpoints at {}\n",
+        project.setting_words(&project.machine.setting)
+    ));
+    text.push_str(&setpoint_table(project, fitted, table));
+    let taught = fitted.taught();
+    let mut learned_project = taught.project(project);
+    let by = arcwright_model::floor::turned_back(&mut learned_project);
+    let turned = learned::turned_by(project, by);
+    if !turned.is_empty() {
+        text.push_str(&format!("  {}\n", wrap(&turned, WIDTH, "  ")));
+    }
+    text.push_str("\nWhat was learned\n");
+    text.push_str(&estimates(project, fitted));
+    // What only the assumption speaks of is marked in the table above.
+    let notes: Vec<_> = fitted
+        .diagnostics
         .iter()
-        .map(|e| {
-            let both = |mean: f64, sd: f64| format!("{} ± {}", value(mean, e.unit), value(sd, e.unit));
-            vec![
-                e.words.clone(),
-                both(e.prior_mean, e.prior_sd),
-                both(e.mean, e.sd),
-            ]
-        })
+        .filter(|n| n.code != "prior-only")
         .collect();
-    text.push_str(&columns(&["", "before", "now"], &rows));
-    text.push_str("\nSetpoints\n");
-    let speed = |x: f64| project.say(x, D::AngularSpeed);
+    if !notes.is_empty() {
+        text.push_str("\nWhat to know\n");
+    }
+    for note in notes {
+        text.push_str(&point(&note.what));
+        text.push_str(&format!("    fix {}\n", wrap(&note.fix, WIDTH - 4, "        ")));
+    }
+    if !fitted.apart.is_empty() {
+        text.push_str("\nWhat cannot be told apart\n");
+    }
+    for apart in &fitted.apart {
+        text.push_str(&point(&apart.what));
+        text.push_str(&format!(
+            "    to tell them apart: {}\n",
+            wrap(&apart.shots, WIDTH - 4, "        ")
+        ));
+    }
+    text.push('\n');
+    let said = match kept {
+        Kept::Yes => {
+            "Kept: `aim`, `scatter`, `throw`, `volley` and `check` go by it from now on; `--as-designed` shows the design alone."
+                .to_string()
+        }
+        Kept::NotToBeUsed => {
+            "Kept, but not sure enough to be used: `aim` and the others stay with the design until a fit is.".to_string()
+        }
+        Kept::LookedOnly => "Not kept, as asked for with --look.".to_string(),
+        Kept::Refused(why) => format!("Not kept, so `aim` and the others do not go by it: {why}."),
+    };
+    text.push_str(&format!("{}\n", wrap(&said, WIDTH, "")));
+    text
+}
+
+fn point(what: &str) -> String {
+    format!("  - {}\n", wrap(what, WIDTH - 4, "    "))
+}
+
+fn setpoint_table(project: &Project, fitted: &Fitted, table: &[Setpoint]) -> String {
     let rows: Vec<Vec<String>> = project
         .spots
         .iter()
         .zip(table)
         .map(|(spot, s)| {
-            let none = || "-".to_string();
-            vec![
-                name(&spot.name),
-                project.say(s.distance_m, D::Length),
-                s.wheel.map_or_else(none, |w| {
-                    if fitted.confident {
-                        format!("{} ± {}", speed(w.wheel_radps), speed(w.wheel_sd_radps))
-                    } else {
-                        speed(w.wheel_radps)
-                    }
-                }),
-                s.design.map_or_else(none, |d| {
-                    format!("{} ± {}", speed(d.wheel_radps), speed(d.wheel_sd_radps))
-                }),
-                s.wheel
-                    .map_or_else(none, |w| project.say(w.expected_hit_frac, D::Ratio)),
-                if s.beyond_the_log {
-                    "beyond what was thrown".into()
-                } else {
-                    String::new()
+            let mut row = vec![name(&spot.name), project.say(s.distance_m, D::Length)];
+            let mut cells = learned::cells(
+                project,
+                &Compared {
+                    learned: s.wheel,
+                    design: s.design,
+                    beyond_the_log: s.beyond_the_log,
                 },
-            ]
+            );
+            if !fitted.confident {
+                // No interval that nothing stands for.
+                cells[0] = s
+                    .wheel
+                    .map_or("-".into(), |w| project.say(w.wheel_radps, D::AngularSpeed));
+                cells[3] = "not known".into();
+            }
+            row.extend(cells);
+            row
         })
         .collect();
-    text.push_str(&columns(
-        &["spot", "distance", "learned", "design", "hits to expect", ""],
-        &rows,
-    ));
-    for note in &fitted.diagnostics {
-        text.push_str(&format!("\n{}\n  fix {}\n", note.what, note.fix));
+    let mut head = vec!["spot", "distance"];
+    head.extend(learned::HEAD);
+    let mut text = columns(&head, &rows);
+    if table.iter().any(|s| s.beyond_the_log) && fitted.confident {
+        text.push_str("  * more than half a metre beyond the shots\n");
     }
-    for apart in &fitted.apart {
-        text.push_str(&format!(
-            "\n{}\n  to tell them apart: {}\n",
-            apart.what, apart.shots
-        ));
+    text
+}
+
+/// Before and now, long words on lines of their own.
+fn estimates(project: &Project, fitted: &Fitted) -> String {
+    let value = |x: f64, e: &Estimate| match e.unit {
+        "rad" => project.say(x, D::Angle),
+        _ => project.say(x, D::Ratio),
+    };
+    let mut rows: Vec<Vec<String>> = Vec::new();
+    for e in &fitted.estimates {
+        let both = |mean: f64, sd: f64| format!("{} ± {}", value(mean, e), value(sd, e));
+        let words = wrap(&e.words, BESIDE, "");
+        let mut lines = words.lines();
+        rows.push(vec![
+            lines.next().unwrap_or("").to_string(),
+            both(e.prior_mean, e.prior_sd),
+            both(e.mean, e.sd),
+            if e.is_learned() { "" } else { "as assumed" }.into(),
+        ]);
+        rows.extend(lines.map(|l| vec![format!("  {l}"), String::new(), String::new(), String::new()]));
+    }
+    let mut text = columns(&["", "before", "now", ""], &rows);
+    if fitted.estimates.iter().any(|e| !e.is_learned()) {
+        text.push_str("  as assumed: the shots say next to nothing of it\n");
     }
     text
 }

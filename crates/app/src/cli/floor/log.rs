@@ -25,7 +25,7 @@ pub struct LogArgs {
 
 pub fn run(args: &LogArgs) -> Result<Answer, Refusal> {
     let ground = Ground::load(&args.place)?;
-    let floor = Floor::of(&ground.project);
+    let floor = Floor::of(&ground.project).by_log(&ground.log);
     if args.words.is_empty() {
         return lines(&ground, &floor, args.anyway);
     }

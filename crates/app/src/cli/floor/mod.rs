@@ -16,6 +16,8 @@ mod telemetry;
 mod undo;
 
 use self::beside::{Beside, columns_words};
+pub use self::export::{refuse_existing, write_new};
+pub use self::rehearse::FILE_NAME as REHEARSAL;
 
 use std::path::PathBuf;
 

@@ -155,6 +155,7 @@ pub fn fit(
     project: &Project,
     fitted: &arcwright_model::floor::Fitted,
     table: &[arcwright_model::floor::Setpoint],
+    kept: bool,
 ) -> Value {
     let estimates: Vec<Value> = fitted
         .estimates
@@ -167,6 +168,7 @@ pub fn fit(
                 "before": { "mean": num(e.prior_mean), "sd": num(e.prior_sd) },
                 "now": { "mean": num(e.mean), "sd": num(e.sd) },
                 "ratio": num(e.ratio),
+                "learned": e.is_learned(),
             })
         })
         .collect();
@@ -182,6 +184,10 @@ pub fn fit(
                 "setpoint_sd_radps": s.wheel.map(|w| num(w.wheel_sd_radps)),
                 "hit_frac": s.wheel.map(|w| num(w.hit_frac)),
                 "hit_expected_frac": s.wheel.map(|w| num(w.expected_hit_frac)),
+                "along_sd_m": s.wheel.map(|w| num(w.along_sd_m)),
+                "across_sd_m": s.wheel.map(|w| num(w.across_sd_m)),
+                "along_scatter_m": s.wheel.map(|w| num(w.along_scatter_m)),
+                "across_scatter_m": s.wheel.map(|w| num(w.across_scatter_m)),
                 "design_radps": s.design.map(|d| num(d.wheel_radps)),
                 "design_sd_radps": s.design.map(|d| num(d.wheel_sd_radps)),
                 "beyond_the_log": s.beyond_the_log,
@@ -193,6 +199,7 @@ pub fn fit(
         json!({
             "shots": fitted.used.len(),
             "confident": fitted.confident,
+            "kept": kept,
             "estimates": estimates,
             "setpoints": setpoints,
             "notes": fitted.diagnostics.iter().map(|n| json!({ "code": n.code, "what": n.what, "fix": n.fix })).collect::<Vec<_>>(),

@@ -12,12 +12,14 @@ pub mod next;
 pub mod record_columns;
 pub mod record_table;
 pub mod table;
+pub mod taught;
 pub mod telemetry;
 pub mod tell;
 pub mod time;
 pub mod words;
 
 use std::cell::OnceCell;
+use std::path::{Path, PathBuf};
 
 use arcwright_model::aim::{ExitCurve, aim_spot};
 use arcwright_model::finding::Finding;
@@ -33,6 +35,9 @@ pub struct Floor<'a> {
     /// The project.
     pub project: &'a Project,
     chain: OnceCell<Chain>,
+    /// The log whose kept fit aiming goes by; the design alone without one.
+    log: Option<PathBuf>,
+    aiming: OnceCell<(Project, Chain)>,
 }
 
 impl<'a> Floor<'a> {
@@ -41,6 +46,16 @@ impl<'a> Floor<'a> {
         Floor {
             project,
             chain: OnceCell::new(),
+            log: None,
+            aiming: OnceCell::new(),
+        }
+    }
+
+    /// The same with setpoints by the kept fit of a log, where it has one that holds.
+    pub fn by_log(self, log: &Path) -> Floor<'a> {
+        Floor {
+            log: Some(log.to_path_buf()),
+            ..self
         }
     }
 
@@ -54,13 +69,22 @@ impl<'a> Floor<'a> {
         self.project.spots.iter().map(|s| s.name.clone()).collect()
     }
 
-    /// The setpoint that the project's own numbers give for a spot.
+    /// The setpoint for a spot: that of the kept fit, or of the project's own numbers.
     ///
     /// # Errors
     /// `no-setpoint`.
     pub fn aimed(&self, spot: &Spot, setting: &Setting) -> Result<f64, Finding> {
-        let curve = ExitCurve::of(self.chain(), setting, CURVE_POINTS);
-        let aim = aim_spot(self.project, self.chain(), &curve, setting, spot);
+        let (project, chain) = self.aiming.get_or_init(|| {
+            let project = self.project.clone();
+            let project = match &self.log {
+                Some(log) => taught::Standing::of(project, log).project,
+                None => project,
+            };
+            let chain = Chain::of(&project);
+            (project, chain)
+        });
+        let curve = ExitCurve::of(chain, setting, CURVE_POINTS);
+        let aim = aim_spot(project, chain, &curve, setting, spot);
         aim.best().map(|s| s.wheel_radps).ok_or_else(|| Finding {
             fix: "say the wheel speed, such as `far 3490 in`".into(),
             ..no_setpoint(&spot.name)

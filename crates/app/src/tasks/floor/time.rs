@@ -22,6 +22,11 @@ pub fn day_and_time(utc_ms: i64) -> String {
     shown(utc_ms, "%Y-%m-%d %H:%M")
 }
 
+/// `2026-05-02`, local.
+pub fn day(utc_ms: i64) -> String {
+    shown(utc_ms, "%Y-%m-%d")
+}
+
 /// `18:42:10`, local.
 pub fn clock(utc_ms: i64) -> String {
     shown(utc_ms, "%H:%M:%S")
@@ -51,7 +56,7 @@ fn no_time(text: &str, what: &str) -> Finding {
 }
 
 /// Reads a day, also as `2.5.2026`, and as `5/31/2026` where only one reading is possible.
-fn day(text: &str) -> Result<Date, Finding> {
+fn read_day(text: &str) -> Result<Date, Finding> {
     if let Ok(date) = text.parse::<Date>() {
         return Ok(date);
     }
@@ -109,7 +114,7 @@ pub fn moment(day_text: Option<&str>, text: &str) -> Result<Moment, Finding> {
     let clock: Time = clock_part
         .parse()
         .map_err(|_| no_time(clock_part, "no time of day"))?;
-    let local = DateTime::from_parts(day(day_part)?, clock);
+    let local = DateTime::from_parts(read_day(day_part)?, clock);
     let zoned = local
         .to_zoned_datetime(TimeZone::system())
         .map_err(|_| no_time(text, "a time that the local clock never shows"))?;

@@ -2,12 +2,13 @@
 
 mod readings;
 mod spread;
+mod taught;
 
 use std::path::Path;
 
 use arcwright_model::aim::{
-    BestSetting, FasterNeed, Miss, Moved, MovingSd, Needed, Room, RoomCase, Solution, SpotAim, TableRow,
-    TravelNeed, shortfall,
+    BestSetting, FasterNeed, Miss, Moved, MovingSd, Needed, Room, RoomCase, Solution, SpotAim, TravelNeed,
+    shortfall,
 };
 use arcwright_model::flight::{Drag, DragLaw, Lift, SpinDecay};
 use arcwright_model::launcher::guide_quality::GuideQuality;
@@ -21,8 +22,12 @@ use arcwright_model::volley_run::VolleyRun;
 use arcwright_paper::drawings::side_view::Hold;
 use serde_json::{Value, json};
 
+use super::aim::{Aimed, Compared};
+use super::floor::taught::Basis;
+
 pub use readings::{film, telemetry};
 pub use spread::{inertia, scatter, seek};
+pub use taught::learned;
 
 /// Version of every schema here; it rises when a field changes its meaning or goes away.
 pub const VERSION: u32 = 1;
@@ -253,9 +258,9 @@ pub fn plateau(p: &Plateau) -> Value {
 }
 
 /// `check`.
-pub fn check(project: &Project, r: &Report) -> Value {
+pub fn check(project: &Project, r: &Report, basis: &Basis) -> Value {
     with(
-        head("check", project),
+        taught::head_with("check", project, basis),
         json!({
             "status": worst(&r.verdicts).word(),
             "verdicts": r.verdicts.iter().map(verdict).collect::<Vec<_>>(),
@@ -276,17 +281,28 @@ pub fn check(project: &Project, r: &Report) -> Value {
 }
 
 /// `aim`.
-pub fn aim(project: &Project, r: &Report, table: &[TableRow]) -> Value {
+pub fn aim(project: &Project, aimed: &Aimed, basis: &Basis) -> Value {
+    let r = &aimed.report;
+    let beside = aimed.beside.as_ref();
+    let all = |aims: Vec<&SpotAim>, compared: Option<&Vec<Compared>>| -> Vec<Value> {
+        aims.into_iter()
+            .enumerate()
+            .map(|(i, a)| match compared.and_then(|c| c.get(i)) {
+                Some(c) => with(spot_aim(project, a), taught::compared(c)),
+                None => spot_aim(project, a),
+            })
+            .collect()
+    };
     with(
-        head("aim", project),
+        taught::head_with("aim", project, basis),
         json!({
             "setting": setting(&project.machine.setting),
             "top_speed_radps": num(r.chain.top_radps),
             "moving": motion(project),
             "one_setting_serves_all": r.aims.iter().all(|a| shortfall(project, a).is_empty()),
             "best_setting": r.best.as_ref().map(best),
-            "spots": r.aims.iter().map(|a| spot_aim(project, a)).collect::<Vec<_>>(),
-            "table": table.iter().map(|t| spot_aim(project, &t.aim)).collect::<Vec<_>>(),
+            "spots": all(r.aims.iter().collect(), beside.map(|b| &b.spots)),
+            "table": all(aimed.rows.iter().map(|t| &t.aim).collect(), beside.map(|b| &b.rows)),
         }),
     )
 }
@@ -413,10 +429,10 @@ fn spin_decay(d: &SpinDecay) -> Value {
 }
 
 /// One throw, as the `throw` command works it out.
-pub fn throw(project: &Project, t: &super::throw::Thrown) -> Value {
+pub fn throw(project: &Project, t: &super::throw::Thrown, basis: &Basis) -> Value {
     let r: &Release = &t.release;
     with(
-        head("throw", project),
+        taught::head_with("throw", project, basis),
         json!({
             "setting": setting(&t.setting),
             "spot": t.stance_name,
@@ -468,7 +484,7 @@ fn guide(q: &GuideQuality) -> Value {
 }
 
 /// `volley`.
-pub fn volley(project: &Project, run: &VolleyRun) -> Value {
+pub fn volley(project: &Project, run: &VolleyRun, basis: &Basis) -> Value {
     let t = &run.train;
     let throws: Vec<Value> = t
         .throws
@@ -503,7 +519,7 @@ pub fn volley(project: &Project, run: &VolleyRun) -> Value {
         })
         .collect();
     with(
-        head("volley", project),
+        taught::head_with("volley", project, basis),
         json!({
             "spot": run.spot,
             "setpoint_radps": num(run.plan.setpoint_radps),

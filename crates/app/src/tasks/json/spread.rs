@@ -1,13 +1,15 @@
 //! Scatter and search.
 
-use arcwright_model::project::Project;
+use arcwright_model::project::{MatchedScatter, Project};
 use arcwright_model::scatter::{
     Budget, Chance, Figure, NoScatter, Remedy, ScatterPlan, Share, SpotReport, SpotResult, SpotScatter,
 };
 use arcwright_model::seek::{Design, Score, Trade};
 use serde_json::{Value, json};
 
+use super::taught::head_with;
 use super::{head, miss, num, with};
+use crate::tasks::floor::taught::Basis;
 use crate::tasks::seek::{Asked, Sought};
 
 fn figure(f: &Figure) -> Value {
@@ -82,25 +84,52 @@ fn remedy(r: &Remedy) -> Value {
     })
 }
 
-fn spot_result(r: &SpotResult) -> Value {
-    json!({
+fn spot_result(r: &SpotResult, shown: bool) -> Value {
+    // The same figure under the name of what it is then.
+    let [untested, after_shots] = if shown {
+        [None, r.untested_hit]
+    } else {
+        [r.untested_hit, None]
+    };
+    let mut out = json!({
         "aimed_setpoint_radps": num(r.aimed_radps),
         "at_aimed": spot_scatter(&r.aimed),
         "centred": spot_scatter(&r.centred),
-        "untested_hit": r.untested_hit.as_ref().map(chance),
+        "untested_hit": untested.as_ref().map(chance),
         "budget": r.budget.as_ref().map(budget),
         "remedies": r.remedies.iter().map(remedy).collect::<Vec<_>>(),
+    });
+    if shown {
+        out = with(
+            out,
+            json!({
+                "after_shots_hit": after_shots.as_ref().map(chance),
+                "matched": r.matched.as_ref().map(matched),
+            }),
+        );
+    }
+    out
+}
+
+/// How the modelled causes were brought to what the shots showed.
+fn matched(m: &MatchedScatter) -> Value {
+    json!({
+        "along_ratio": num(m.along_ratio),
+        "across_ratio": num(m.across_ratio),
+        "added_speed_frac": num(m.speed_frac),
+        "added_angle_rad": num(m.angle_rad),
+        "added_direction_rad": num(m.aside_rad),
     })
 }
 
 /// `scatter`.
-pub fn scatter(project: &Project, plan: &ScatterPlan, spots: &[SpotReport]) -> Value {
+pub fn scatter(project: &Project, plan: &ScatterPlan, spots: &[SpotReport], basis: &Basis) -> Value {
     with(
-        head("scatter", project),
+        head_with("scatter", project, basis),
         json!({
             "seed": plan.sample.seed,
             "spots": spots.iter().map(|s| match &s.result {
-                Ok(r) => with(json!({ "spot": s.spot }), spot_result(r)),
+                Ok(r) => with(json!({ "spot": s.spot }), spot_result(r, project.throws.shown.is_some())),
                 Err(NoScatter::NoSetpoint { miss: m, slips }) => {
                     json!({ "spot": s.spot, "no_setpoint": miss(m), "slips": slips })
                 }

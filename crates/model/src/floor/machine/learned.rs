@@ -2,11 +2,12 @@
 
 use super::layout::Effect;
 use super::model::Machine;
-use super::prior::{Before, THROUGH_THE_EXIT};
+use super::prior::Before;
 use super::{Estimate, Fitted};
 use crate::flight::Lift;
 use crate::floor::fit::Posterior;
-use crate::project::{self, Project, Spot, Spread};
+use crate::floor::taught::Taught;
+use crate::project::{self, Project, Spot};
 use crate::shot::{Chain, Exit, Stance};
 
 /// Estimates in the units that people speak of: ratios, coefficients, angles, scatter as shares and angles.
@@ -66,49 +67,24 @@ fn scale(project: &Project, machine: &Machine, effect: Effect) -> (f64, &'static
     }
 }
 
-/// The project with what was learned put in: speed transfer, offsets, drag and lift as they were in the last session
-/// of the log, for the first throw of a volley with an average piece and a battery as written.
-///
-/// Drag, lift, angle and speed are known together far better than one by one. So that nothing that reads the
-/// project takes them for independent, the whole spread is put on speed transfer, as large as it shows at the
-/// target from the distances that were thrown from; the other spreads that the log has absorbed are taken out.
-/// Fit the next log with the project as first written and all shots, not with this one.
+/// The project with what was learned put in; see [`Taught::project`].
 pub fn fitted_project(project: &Project, fitted: &Fitted) -> Project {
-    let mut out = project.clone();
-    let value = |e: Effect| fitted.deviation(e);
-    let session = fitted.session_index;
-    let ln_speed = value(Effect::Speed) + value(Effect::SessionSpeed(session));
-    let m = &mut out.machine;
-    let transfer = m.speed_transfer_ratio * ln_speed.exp();
-    m.speed_transfer_ratio = transfer;
-    m.exit_offset_rad += value(Effect::Angle) + value(Effect::SessionAngle(session));
-    m.aim_offset_rad += value(Effect::Aside);
-    for (key, factor) in [
-        ("piece.drag", value(Effect::Drag).exp()),
-        ("piece.lift", 1.0 + value(Effect::Lift)),
-    ] {
-        if let Some(v) = project::get(project, key) {
-            project::set(&mut out, key, v * factor);
-        }
-    }
-    for key in THROUGH_THE_EXIT
+    fitted.taught().project(project)
+}
+
+/// Standard deviation of ln speed that moves the crossing as much as all that is not known, over the log's distances.
+pub(in crate::floor) fn speed_sd_at_target(fitted: &Fitted, taught: &Taught) -> f64 {
+    let known = taught.known();
+    let ratios: Vec<f64> = fitted
+        .centring_slopes()
         .iter()
-        .chain(&["piece.drag", "piece.lift", "launcher.exit_offset"])
-    {
-        out.spreads.remove(*key);
+        .map(|s| known.variance_along(s) / (s[0] * s[0]))
+        .filter(|r| r.is_finite())
+        .collect();
+    if ratios.is_empty() {
+        return known.variance_along(&[1.0, 0.0, 0.0, 0.0]).sqrt();
     }
-    let factor = fitted.posterior.small_sample_ratio();
-    let sd = transfer * factor * fitted.speed_sd_at_target();
-    if sd.is_finite() {
-        out.spreads
-            .insert("launcher.speed_transfer".into(), Spread::Normal { sd });
-    }
-    if let Some(j) = fitted.index(Effect::Aside) {
-        let sd = factor * fitted.posterior.sd(j);
-        out.spreads
-            .insert("launcher.aim_offset".into(), Spread::Normal { sd });
-    }
-    out
+    (ratios.iter().sum::<f64>() / ratios.len() as f64).sqrt()
 }
 
 impl Fitted {
@@ -120,6 +96,12 @@ impl Fitted {
     /// What was believed before.
     pub fn before(&self) -> &Before {
         &self.machine.before
+    }
+
+    /// Shots that took part with the wheel measured before the throw.
+    pub(in crate::floor) fn measured_count(&self) -> usize {
+        let measured = |s: &&super::LoggedShot| s.shot.before_radps.is_some();
+        self.shots.iter().filter(measured).count()
     }
 
     /// One throw from each distance of the log, with what was learned put in.

@@ -27,8 +27,10 @@ use model::work_out;
 
 pub use layout::Effect;
 pub use learned::fitted_project;
+pub(super) use learned::speed_sd_at_target;
 pub use model::{LoggedShot, Machine, Measuring};
 pub use prior::Before;
+pub(super) use words::PRIOR_ONLY_RATIO;
 pub use words::{Apart, Note};
 
 /// How to fit the project's machine.
@@ -63,6 +65,13 @@ pub struct Estimate {
     pub sd: f64,
     /// Standard deviation now by that before, without that factor: near one, nothing was learned.
     pub ratio: f64,
+}
+
+impl Estimate {
+    /// Did the log say anything of it, or is it as assumed?
+    pub fn is_learned(&self) -> bool {
+        self.ratio <= PRIOR_ONLY_RATIO
+    }
 }
 
 /// What a log says.
@@ -209,7 +218,7 @@ fn gathered(
     let distances = || used.iter().map(|(_, s)| s.distance_m);
     let estimates = learned::estimates(project, &machine, &posterior);
     let shots: Vec<&Shot> = used.iter().map(|(_, s)| *s).collect();
-    let (diagnostics, apart) = words::notes(&machine, &shots, &posterior);
+    let (diagnostics, apart) = words::notes(project, &machine, &shots, &posterior);
     let trusted = diagnostics.iter().all(|n| !n.forbids_confidence);
     Fitted {
         estimates,

@@ -119,9 +119,21 @@ impl Before {
             } else {
                 share("piece.lift").unwrap_or(0.0)
             },
+            aside_scatter_rad: lined_up(project).unwrap_or(assumed.aside_scatter_rad),
             ..assumed
         }
     }
+}
+
+/// Scatter of the direction where the project says how well the robot is lined up; the root mean square over the spots.
+fn lined_up(project: &Project) -> Option<f64> {
+    let said: Vec<f64> = (0..project.spots.len())
+        .filter_map(|i| project.spreads.get(&format!("spot[{i}].heading")))
+        .map(|s| s.sd().powi(2))
+        .filter(|v| v.is_finite())
+        .collect();
+    let mean = said.iter().sum::<f64>() / said.len() as f64;
+    (mean > 0.0).then(|| mean.sqrt().hypot(project.throws.entry_angle_rad))
 }
 
 fn exit(project: &Project, setting: &Setting, wheel_radps: f64) -> Option<Exit> {

@@ -6,6 +6,8 @@ use super::{FEWEST_SHOTS, sessions};
 use crate::floor::fit::Posterior;
 use crate::floor::likelihood::Zone;
 use crate::floor::shot::Shot;
+use crate::project::Project;
+use crate::units::Dimension;
 
 /// One thing to know.
 #[derive(Clone, Debug, PartialEq)]
@@ -47,7 +49,12 @@ const MOST_FLYERS_FRAC: f64 = 0.2;
 const WIDE_SDS: f64 = 2.0;
 
 /// Everything worth saying.
-pub(super) fn notes(machine: &Machine, shots: &[&Shot], p: &Posterior) -> (Vec<Note>, Vec<Apart>) {
+pub(super) fn notes(
+    project: &Project,
+    machine: &Machine,
+    shots: &[&Shot],
+    p: &Posterior,
+) -> (Vec<Note>, Vec<Apart>) {
     let mut out = Vec::new();
     let mut say = |code, what: String, fix: &str, forbids_confidence| {
         out.push(Note {
@@ -108,10 +115,10 @@ pub(super) fn notes(machine: &Machine, shots: &[&Shot], p: &Posterior) -> (Vec<N
         .filter(|(f, _)| **f > FLYER_FRAC)
         .map(|(f, s)| {
             format!(
-                "at {:.2} m from wheel speed {:.0} rad/s ({:.0} %)",
-                s.distance_m,
-                s.setpoint_radps,
-                100.0 * f
+                "from {} at {} ({} sure)",
+                project.say(s.distance_m, Dimension::Length),
+                project.say(s.setpoint_radps, Dimension::AngularSpeed),
+                project.say((100.0 * f).round() / 100.0, Dimension::Ratio)
             )
         })
         .collect();

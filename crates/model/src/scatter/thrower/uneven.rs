@@ -64,6 +64,12 @@ impl Thrower {
             shift: [0.0; 5],
             turn_rad: 0.0,
         };
+        // Where test shots scattered less than the file says, so do these.
+        let [along_ratio, across_ratio] = self
+            .project
+            .throws
+            .matched
+            .map_or([1.0; 2], |m| [m.along_ratio, m.across_ratio]);
         let mut kinds: Vec<(Cause, Vec<UnevenRow>)> = Vec::new();
         if let Some(skin) = self.project.skin() {
             let foot = Footprint::of(&skin, &self.project.wheel_set(), self.project.squeeze_m(), 0.0);
@@ -77,9 +83,10 @@ impl Thrower {
                     let imprint = foot.imprint(&skin, random_orientation(*u));
                     UnevenRow {
                         bite: Some(Bite {
-                            depth_m: imprint.depth_m,
+                            depth_m: imprint.depth_m.map(|d| along_ratio * d),
                         }),
-                        turn_rad: imprint.lean_rad.iter().sum::<f64>() / imprint.lean_rad.len() as f64,
+                        turn_rad: across_ratio * imprint.lean_rad.iter().sum::<f64>()
+                            / imprint.lean_rad.len() as f64,
                         ..plain
                     }
                 })
@@ -91,7 +98,10 @@ impl Thrower {
                 .map(|i| {
                     let phase = std::f64::consts::TAU * (i as f64 + 0.5) / count as f64;
                     UnevenRow {
-                        guide_error: with_phase(&self.chain.launcher, phase).guide_error,
+                        guide_error: lessened(
+                            with_phase(&self.chain.launcher, phase).guide_error,
+                            along_ratio,
+                        ),
                         ..plain
                     }
                 })
@@ -140,5 +150,21 @@ impl Thrower {
             .filter_map(|(u, row)| u.rows.get(*row))
             .map(|r| r.turn_rad)
             .sum()
+    }
+}
+
+/// A guide that strays only a share as far.
+fn lessened(error: GuideError, share_ratio: f64) -> GuideError {
+    match error {
+        GuideError::Wave {
+            amplitude_m,
+            wavelength_m,
+            phase_rad,
+        } => GuideError::Wave {
+            amplitude_m: share_ratio * amplitude_m,
+            wavelength_m,
+            phase_rad,
+        },
+        other => other,
     }
 }

@@ -8,7 +8,8 @@ use arcwright_model::launcher::PassageSample;
 use arcwright_model::project::UnitSystem::{self, Metric, Us};
 use arcwright_paper::drawings::guide_force::{GuideForce, SqueezeAlong};
 use arcwright_paper::drawings::{
-    bite, budget, fan, front, guide_force, plan_view, scatter, setpoints, side_view, trade, volley,
+    bite, budget, drift, fan, film, front, guide_force, plan_view, scatter, setpoints, side_view, telemetry,
+    trade, volley, wander,
 };
 use arcwright_paper::geometry::Rect;
 use arcwright_paper::place::text_width_px;
@@ -108,6 +109,40 @@ fn gallery() -> Vec<(String, String, String)> {
                 format!("front-{count}-{tag}"),
                 front::draw(&it),
                 front::words(&it),
+            );
+        }
+        for (count, volts) in [(0, false), (1, true), (6, true), (40, false)] {
+            let it = samples::telemetry(units, count, volts);
+            add(
+                format!("telemetry-{count}-{tag}"),
+                telemetry::draw(&it),
+                telemetry::words(&it),
+            );
+        }
+        for count in [2, 40] {
+            let it = samples::film(units, count);
+            add(format!("film-{count}-{tag}"), film::draw(&it), film::words(&it));
+        }
+        for (count, sideways) in [(0, false), (5, false), (3, true)] {
+            let it = samples::wander(units, sideways, count);
+            add(
+                format!("wander-{count}-{tag}"),
+                wander::draw(&it),
+                wander::words(&it),
+            );
+        }
+        for (count, shift, first) in [
+            (0, 0.0, 1),
+            (1, 0.0, 7),
+            (5, 1.6, 12),
+            (8, -2.4, 118),
+            (60, 0.3, 1),
+        ] {
+            let it = samples::drift(count, shift, first);
+            add(
+                format!("drift-{count}-{tag}"),
+                drift::draw(&it),
+                drift::words(&it),
             );
         }
         for count in [0, 1, 4, 12, 40] {

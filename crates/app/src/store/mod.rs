@@ -14,7 +14,7 @@ use std::path::{Path, PathBuf};
 pub use entry::{Entry, outcome_of};
 pub use open::{open, open_to_read};
 pub use sessions::{SESSION_GAP_MS, Session};
-pub use shots::{Batch, Logged, LoggedShot, NewShot, Undone, Version, shots};
+pub use shots::{Amendment, Batch, Logged, LoggedShot, NewShot, Undone, Version, shots};
 
 /// Name of the log, beside the project file.
 pub const FILE_NAME: &str = "floor.db";

@@ -1,3 +1,4 @@
+use super::explain::marginal;
 use super::*;
 use crate::numerics::random::Stream;
 

@@ -44,6 +44,13 @@ pub(super) fn back(project: &Project, store: &mut Store) -> Result<String, Findi
             one.done,
             tell::seen(project, &one.entry)
         )),
-        many => Ok(format!("{} shots of an import taken back\n", many.len())),
+        many if many.iter().all(|u| u.entry.taken_back) => {
+            Ok(format!("{} shots of an import taken back\n", many.len()))
+        }
+        [first, ..] => Ok(format!(
+            "{} shots, {}: as they were before\n",
+            undone.len(),
+            first.done
+        )),
     }
 }

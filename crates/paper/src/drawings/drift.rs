@@ -176,8 +176,15 @@ fn draw_strip(svg: &mut Svg, input: &DriftChart, s: &DriftStrip, top_px: f64, la
     {
         let x = strip.x_px(at(called));
         svg.line("k", [x, strip.rect.y_px], [x, strip.rect.bottom_px()]);
+        // On the side where the sum that called is not.
+        let up = s.upper.get(called) > s.lower.get(called);
+        let y = if up {
+            strip.rect.bottom_px() - 12.0
+        } else {
+            strip.rect.y_px + 12.0
+        };
         if shot.chars().count() <= 2 {
-            badge(svg, "f1", [x, strip.rect.y_px], shot);
+            badge(svg, "f1", [x, y], shot);
         } else {
             let label = format!("shot {}", fitted(shot, 13.0, 60.0));
             let room = x + 80.0 < right;
@@ -186,7 +193,7 @@ fn draw_strip(svg: &mut Svg, input: &DriftChart, s: &DriftStrip, top_px: f64, la
             } else {
                 (-4.0, Anchor::End)
             };
-            svg.text("b sm halo", [x + dx, strip.rect.y_px + 12.0], anchor, &label);
+            svg.text("b sm halo", [x + dx, y + 4.5], anchor, &label);
         }
     }
 }

@@ -6,7 +6,7 @@ use arcwright_model::units::Dimension;
 use super::WIDTH_PX;
 use crate::axis::Axis;
 use crate::geometry::{Rect, span, usable};
-use crate::marks::{TEXT_PX, heading};
+use crate::marks::{TEXT_PX, arrow_head, heading};
 use crate::place::{fitted, text_width_px, wrapped};
 use crate::svg::{Anchor, Hatch, Svg};
 use crate::units::{Measure, Scale};
@@ -63,11 +63,13 @@ impl WanderFinding {
 
 const LEFT_PX: f64 = 16.0;
 const BARS_PX: f64 = 200.0;
-const AXIS_PX: f64 = 310.0;
+const AXIS_PX: f64 = 290.0;
 const TOP_PX: f64 = 88.0;
 const ROW_PX: f64 = 32.0;
 const BAR_PX: f64 = 12.0;
 const TITLE: &str = "What makes the throws differ";
+/// Method: the axis reaches no farther than so many times the largest bar.
+const MOST_RATIO: f64 = 3.0;
 /// Most suspects shown; there are seven.
 const MOST_ROWS: usize = 12;
 
@@ -81,11 +83,15 @@ pub fn draw(input: &WanderPicture) -> String {
         TITLE,
         &fitted(&input.says, TEXT_PX, WIDTH_PX - 2.0 * LEFT_PX),
     );
-    let ends = rows.iter().flat_map(|r| {
-        let [low, high] = r.interval.unwrap_or([r.sd; 2]);
-        [r.sd, low, high]
-    });
-    let most = span(ends.map(f64::abs)).map_or(0.0, |(_, high)| high);
+    let ends = rows.iter().flat_map(|r| r.interval.unwrap_or([r.sd; 2]));
+    let widest = span(ends.map(f64::abs)).map_or(0.0, |(_, high)| high);
+    // One interval that is wide open would leave no room to tell the bars apart.
+    let largest = span(rows.iter().map(|r| r.sd.abs())).map_or(0.0, |(_, high)| high);
+    let most = if largest > 0.0 {
+        widest.min(MOST_RATIO * largest).max(largest)
+    } else {
+        widest
+    };
     let scale = scale(input);
     let axis = Axis::new((0.0, most), (true, true), 5, &scale);
     let px = |v: f64| BARS_PX + AXIS_PX * axis.share(v).clamp(0.0, 1.0);
@@ -105,7 +111,13 @@ pub fn draw(input: &WanderPicture) -> String {
         );
     }
     for (i, row) in rows.iter().enumerate() {
-        draw_row(&mut svg, row, TOP_PX + i as f64 * ROW_PX, &px);
+        draw_row(
+            &mut svg,
+            row,
+            TOP_PX + i as f64 * ROW_PX,
+            (&px, axis.high),
+            &scale,
+        );
     }
     legend(&mut svg, foot + 70.0);
     svg.finish(TITLE, &words(input))
@@ -149,7 +161,7 @@ fn scale(input: &WanderPicture) -> Scale {
     }
 }
 
-fn draw_row(svg: &mut Svg, row: &WanderRow, y: f64, px: &dyn Fn(f64) -> f64) {
+fn draw_row(svg: &mut Svg, row: &WanderRow, y: f64, (px, most): (&dyn Fn(f64) -> f64, f64), scale: &Scale) {
     let name_px = BARS_PX - LEFT_PX - 10.0;
     if text_width_px(&row.name, TEXT_PX) <= name_px {
         svg.text("", [LEFT_PX, y + 14.0], Anchor::Start, &row.name);
@@ -178,19 +190,24 @@ fn draw_row(svg: &mut Svg, row: &WanderRow, y: f64, px: &dyn Fn(f64) -> f64) {
         }
     }
     let mut reach = end;
+    let mut beyond = String::new();
     if let Some([low, high]) = row.interval.filter(|i| i.iter().all(|v| usable(*v))) {
         let (from, to) = (px(low), px(high));
         let middle = bottom + 5.0;
         svg.line("k", [from, middle], [to, middle]);
-        for x in [from, to] {
-            svg.line("k", [x, middle - 3.0], [x, middle + 3.0]);
+        svg.line("k", [from, middle - 3.0], [from, middle + 3.0]);
+        if high > most {
+            arrow_head(svg, "kf", [to + 6.0, middle], [1.0, 0.0], 8.0);
+            beyond = format!(", to {}", scale.show(high));
+        } else {
+            svg.line("k", [to, middle - 3.0], [to, middle + 3.0]);
         }
         reach = reach.max(to);
     }
-    let words = row.finding.words();
-    let x = (reach + 8.0).min(WIDTH_PX - LEFT_PX - text_width_px(words, 13.0));
+    let words = format!("{}{beyond}", row.finding.words());
+    let x = (reach + 8.0).min(WIDTH_PX - LEFT_PX - text_width_px(&words, 13.0));
     if !words.is_empty() {
-        svg.text("sm halo", [x, y + 14.0], Anchor::Start, words);
+        svg.text("sm halo", [x, y + 14.0], Anchor::Start, &words);
     }
 }
 

@@ -207,7 +207,7 @@ fn words(project: &Project, d: &Drift) -> String {
         (Some(c), _) => measured_words(project, d, c, &mut text),
         (None, Some(m)) => miss_words(project, m, d.later.len(), &mut text),
         (None, None) => text.push_str(
-            "  Nothing was measured and nobody called what became of them: say how far each misses, such as `long 12cm`.\n",
+            "  Nothing was measured, and by what was learned hits and misses say nothing here: say how far each misses, such as `long 12cm`.\n",
         ),
     }
     if d.verdict == Verdict::Changed {
@@ -260,6 +260,11 @@ fn measured_words(project: &Project, d: &Drift, c: &DriftCheck, text: &mut Strin
     if c.alarms.iter().any(|a| a.chart == Chart::Spread) {
         text.push_str("  They scatter more than the earlier ones did.\n");
     }
+    let [quiet, one, two] = run_lengths(c.watch);
+    text.push_str(&format!(
+        "  With nothing changed, a check like this calls in {:.0} of 100. Left running, one chart with this limit calls falsely once in {quiet:.0} shots; it finds a shift of one sd after {one:.1} shots, of two after {two:.1}.\n",
+        (100.0 * c.false_alarm_frac).round()
+    ));
     if d.verdict == Verdict::Changed {
         text.push_str("\nMost likely\n");
         for e in c.ranked.iter().filter(|e| e.share_frac >= WORTH_FRAC) {
@@ -276,11 +281,6 @@ fn measured_words(project: &Project, d: &Drift, c: &DriftCheck, text: &mut Strin
     } else {
         text.push_str(&findable_words(project, c));
     }
-    let [quiet, one, two] = run_lengths(c.watch);
-    text.push_str(&format!(
-        "  With nothing changed, a check like this calls in {:.0} of 100. Left running, one chart with this limit calls falsely once in {quiet:.0} shots; it finds a shift of one sd after {one:.1} shots, of two after {two:.1}.\n",
-        (100.0 * c.false_alarm_frac).round()
-    ));
 }
 
 fn findable_words(project: &Project, c: &DriftCheck) -> String {

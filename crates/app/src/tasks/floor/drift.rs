@@ -91,6 +91,10 @@ const FEWEST_LATER: usize = 3;
 const FEWEST_CALLED: usize = 5;
 /// Method: misses watched for, times those to expect: 10 % against 25 %.
 const FEARED_RATIO: f64 = 2.5;
+/// Method: nobody is so good that fewer miss.
+const LEAST_MISS_FRAC: f64 = 0.02;
+/// Method: where more miss as it is, a watch over misses takes longer than anybody throws.
+const MOST_MISS_FRAC: f64 = 0.6;
 /// Method: limit of the chart over hits and misses; one false alarm in 460 shots at 10 %.
 const MISS_LIMIT: f64 = 3.0;
 /// Method: an explanation less likely than this is not worth a line.
@@ -218,7 +222,11 @@ fn misses(fitted: &Fitted, later: &[Shot]) -> Option<Misses> {
         return None;
     }
     let hit = chances.iter().sum::<f64>() / chances.len() as f64;
-    let usual = (1.0 - hit).clamp(0.02, 0.8);
+    let usual = (1.0 - hit).max(LEAST_MISS_FRAC);
+    // Where hardly any throw should hit, misses say nothing.
+    if usual > MOST_MISS_FRAC {
+        return None;
+    }
     let feared = (FEARED_RATIO * usual).min(0.5 * (1.0 + usual));
     let missed: Vec<bool> = called.iter().map(|c| c.0).collect();
     let count = |of: &[Outcome]| called.iter().filter(|c| of.contains(&c.2)).count();
@@ -386,60 +394,32 @@ pub fn to_do(d: &Drift, project: &Project) -> Vec<String> {
         .filter(|e| e.share_frac >= WORTH_FRAC)
         .map(|e| e.change)
         .collect();
-    let first = likely.first().copied();
-    let slower = ranked.first().is_some_and(|e| e.value < 0.0);
-    if likely.contains(&Change::Speed) && likely.contains(&Change::Angle) {
-        say("three throws more from the nearest and three from the farthest spot tell speed from angle");
+    let alike = likely.contains(&Change::Speed) && likely.contains(&Change::Angle);
+    if alike {
+        say("time three throws (`fall 1.24s`) or film one: places alone hardly tell speed from angle here");
     }
-    if d.battery_v.iter().any(Option::is_none) && matches!(first, Some(Change::Speed | Change::LaterThrows)) {
+    let by_speed = likely
+        .iter()
+        .any(|c| matches!(c, Change::Speed | Change::LaterThrows));
+    if by_speed && d.battery_v.iter().any(Option::is_none) {
         say("read the battery before each throw (`12.4V` in the line): nobody did for all of these shots");
     }
-    match first {
-        Some(Change::Speed) if slower => {
-            say("wipe tread and pieces; look for a shiny, torn or worn tread and for pieces that went soft");
-            say("battery off: measure wheel and gap; a worn wheel squeezes less");
+    for e in ranked.iter().filter(|e| likely.contains(&e.change)) {
+        steps(e).iter().for_each(|step| say(step));
+    }
+    if let Some(m) = &d.misses {
+        let [short, long, left, right] = m.sides;
+        if short > long {
+            say("most misses are short: charge the battery, wipe tread and pieces");
+        } else if long > short {
+            say("most misses are long: see whether other pieces or a new tread came in");
         }
-        Some(Change::Speed) => {
-            say("see whether other pieces, a new tread or a fresh battery came in");
-            say("battery off: measure the gap; more squeeze throws faster");
+        if left.max(right) > short.max(long) {
+            say("most misses are sideways: see how the robot stands");
         }
-        Some(Change::Angle) => {
-            say("compare tilt, slide and reach with arcwright.toml, and mark them with a pen line");
-            say("battery off: push at guide and hood; tighten what gives");
-        }
-        Some(Change::Heading) => {
-            say("see how the robot stands: line it up by the same marks as before");
-            say("battery off: look whether rails or guide lean to one side");
-        }
-        Some(Change::Spread) => {
-            say("mark the pieces and throw them in mixed order; `arcwright floor wander` says which differ");
-            say("battery off: look for a loose screw, a wheel with play, a torn tread");
-        }
-        Some(Change::LaterThrows) => {
-            say("charge the battery; wait until the wheel is back before each throw");
-            say("`arcwright floor drift --telemetry NEW.csv --against OLD.csv` compares recovery");
-        }
-        Some(Change::Voltage) => say("throw with the battery as full as when it was learned"),
-        Some(Change::WheelSpeed) => {
-            say("see whether the code, its limits or the speed sensor were changed");
-            say("charge the battery: an empty one holds the wheel below its command");
-        }
-        None => {
-            if let Some(m) = &d.misses {
-                let [short, long, left, right] = m.sides;
-                if short > long {
-                    say("most misses are short: charge the battery, wipe tread and pieces");
-                } else if long > short {
-                    say("most misses are long: see whether other pieces or a new tread came in");
-                }
-                if left.max(right) > short.max(long) {
-                    say("most misses are sideways: see how the robot stands");
-                }
-                say(
-                    "throw five more and say how far each misses (`long 12cm`): that finds a change in a third of the shots",
-                );
-            }
-        }
+        say(
+            "throw five more and say how far each misses (`long 12cm`): that finds a change in a third of the shots",
+        );
     }
     say(if d.one_session {
         "or keep the machine as it is and learn anew: begin a session (`arcwright floor session \"after the change\"`), throw six, then `arcwright floor next`"
@@ -447,6 +427,44 @@ pub fn to_do(d: &Drift, project: &Project) -> Vec<String> {
         "or keep the machine as it is: `arcwright floor next` takes these shots into account and gives new speeds"
     });
     out
+}
+
+/// What to do about one kind of change, the least work first.
+fn steps(e: &Explanation) -> [&'static str; 2] {
+    match e.change {
+        Change::Speed if e.value < 0.0 => [
+            "wipe tread and pieces; look for a shiny, torn or worn tread and for pieces that went soft",
+            "battery off: measure wheel and gap; a worn wheel squeezes less",
+        ],
+        Change::Speed => [
+            "see whether other pieces, a new tread or a fresh battery came in",
+            "battery off: measure the gap; more squeeze throws faster",
+        ],
+        Change::Angle => [
+            "compare tilt, slide and reach with arcwright.toml, and mark them with a pen line",
+            "battery off: push at guide and hood; tighten what gives",
+        ],
+        Change::Heading => [
+            "see how the robot stands: line it up by the same marks as before",
+            "battery off: look whether rails or guide lean to one side",
+        ],
+        Change::Spread => [
+            "mark the pieces and throw them in mixed order; `arcwright floor wander` says which differ",
+            "battery off: look for a loose screw, a wheel with play, a torn tread",
+        ],
+        Change::LaterThrows => [
+            "charge the battery; wait until the wheel is back before each throw",
+            "`arcwright floor drift --telemetry NEW.csv --against OLD.csv` compares recovery",
+        ],
+        Change::Voltage => [
+            "throw with the battery as full as when it was learned",
+            "see whether the code holds the wheel's speed, or only its power",
+        ],
+        Change::WheelSpeed => [
+            "see whether the code, its limits or the speed sensor were changed",
+            "charge the battery: an empty one holds the wheel below its command",
+        ],
+    }
 }
 
 /// Method: a battery lower by this is worth a word.

@@ -93,11 +93,11 @@ impl Fitted {
     /// What later shots showed less what this fit expects of them, as the machine was in its last session.
     ///
     /// ```text
-    /// e = seen − expected      V = C + f² J Σ Jᵀ      L Lᵀ = V      z = L⁻¹ e      and the sensitivities with it
+    /// e = seen − expected      V = f² (C + J Σ Jᵀ)      L Lᵀ = V      z = L⁻¹ e      and the sensitivities with it
     /// ```
     ///
-    /// with the scatter and reading errors C, the covariance Σ of the parameters and its small-sample factor f. The
-    /// readings of one shot come one after the other, each as far as those before it do not explain it, so that they are
+    /// with the scatter and reading errors C, the covariance Σ of the parameters, and the factor f for a scatter that was
+    /// itself learned from few shots. The readings of one shot come one after the other, each as far as those before it do not explain it, so that they are
     /// independent when nothing changed. The place along comes first and is what it is.
     pub fn innovations(&self, later: &[Shot]) -> Later {
         let usual = self.usual_wheel();
@@ -164,11 +164,11 @@ impl Fitted {
         for (a, i) in order.iter().enumerate() {
             for (b, j) in order.iter().enumerate() {
                 let (one, other) = (made.readings_by.get(*i)?, made.readings_by.get(*j)?);
-                let doubt = f * f * bilinear(one, &self.posterior.covariance, other);
+                let doubt = bilinear(one, &self.posterior.covariance, other);
                 let by = |k: &usize| prediction.channels.get(*k).map(|c| c.sensitivity[0]);
                 let piece = new_piece * by(i)? * by(j)?;
                 let noise = made.noise.get(*i)?.get(*j)?;
-                *v.get_mut(a * n + b)? = noise + doubt + piece;
+                *v.get_mut(a * n + b)? = f * f * (noise + doubt + piece);
                 if a == b && a < 2 {
                     shared.push(doubt / (noise + doubt + piece));
                 }

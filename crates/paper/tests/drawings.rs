@@ -219,6 +219,52 @@ fn the_bite_picture_says_from_which_width_on_a_wheel_bridges() {
 }
 
 #[test]
+fn a_sum_beyond_the_limit_is_drawn_beyond_it_and_named_with_its_shot() {
+    let it = samples::drift(8, -2.4, 118);
+    let svg = drift::draw(&it);
+    let doc = Document::parse(&svg).unwrap();
+    let limits: Vec<f64> = doc
+        .descendants()
+        .filter(|n| n.attribute("class") == Some("k qd"))
+        .map(|n| number(&n, "y1"))
+        .collect();
+    assert_eq!(limits.len(), 4, "two for each chart");
+    let lower = doc
+        .descendants()
+        .find(|n| n.attribute("class") == Some("s c1 d1"))
+        .unwrap();
+    let last = lower.attribute("d").or(lower.attribute("points")).unwrap();
+    let y: f64 = last
+        .trim_end_matches('Z')
+        .split([' ', ','])
+        .next_back()
+        .unwrap()
+        .parse()
+        .unwrap();
+    assert!(y > limits[1], "{y} {limits:?}");
+    let called = it.strips[0].called_at.unwrap();
+    assert!(svg.contains(&format!(">shot {}<", 118 + called)), "{called}");
+    assert!(drift::words(&it).contains(&format!("calls at shot {}", 118 + called)));
+    let quiet = drift::words(&samples::drift(5, 0.0, 1));
+    assert!(quiet.contains("no call") && quiet.contains("of 4.0"), "{quiet}");
+}
+
+#[test]
+fn an_interval_that_is_wide_open_leaves_the_bars_their_room_and_says_how_far_it_goes() {
+    let it = samples::wander(Metric, false, 5);
+    let svg = wander::draw(&it);
+    let doc = Document::parse(&svg).unwrap();
+    let bars: Vec<f64> = doc
+        .descendants()
+        .filter(|n| n.has_tag_name("rect") && n.attribute("class") == Some("f0"))
+        .map(|n| number(&n, "width"))
+        .collect();
+    // 1.42 % on an axis that ends at 5 %, not at the 26.8 % of the session.
+    assert!(bars[0] > 60.0, "{bars:?}");
+    assert!(svg.contains("cannot tell, to 26.8"), "{svg}");
+}
+
+#[test]
 fn words_tell_the_numbers_of_the_picture() {
     let words = side_view::words(&samples::side_view(Metric));
     for fact in [
@@ -595,7 +641,8 @@ fn pictures_match_the_ones_looked_at() {
             "plan-metric",
         ],
         &["scatter-1-us", "scatter-2-metric", "budget-2-metric", "trade-us"],
-        &["front-7-metric"],
+        &["front-7-metric", "telemetry-6-metric", "film-40-metric"],
+        &["drift-5-metric", "drift-8-us", "wander-5-metric"],
     ]
     .concat();
     let all = gallery();

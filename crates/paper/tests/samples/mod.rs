@@ -941,7 +941,7 @@ pub fn wander(units: UnitSystem, sideways: bool, count: usize) -> WanderPicture 
         row(
             "the session",
             0.0041,
-            Some([0.0, 0.0268]),
+            Some([0.0, 0.268]),
             WanderFinding::CannotTell,
         ),
         row(

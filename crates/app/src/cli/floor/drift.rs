@@ -262,7 +262,7 @@ fn measured_words(project: &Project, d: &Drift, c: &DriftCheck, text: &mut Strin
     }
     let [quiet, one, two] = run_lengths(c.watch);
     text.push_str(&format!(
-        "  With nothing changed, a check like this calls in {:.0} of 100. Left running, one chart with this limit calls falsely once in {quiet:.0} shots; it finds a shift of one sd after {one:.1} shots, of two after {two:.1}.\n",
+        "  With nothing changed, a check like this calls in {:.0} of 100 or fewer. Left running, one chart with this limit calls falsely once in {quiet:.0} shots; it finds a shift of one sd after {one:.1} shots, of two after {two:.1}.\n",
         (100.0 * c.false_alarm_frac).round()
     ));
     if d.verdict == Verdict::Changed {

@@ -91,6 +91,8 @@ const FEWEST_LATER: usize = 3;
 const FEWEST_CALLED: usize = 5;
 /// Method: misses watched for, times those to expect: 10 % against 25 %.
 const FEARED_RATIO: f64 = 2.5;
+/// Method: a few shots do not find less than a quarter of misses, however good the machine was.
+const LEAST_FEARED_FRAC: f64 = 0.25;
 /// Method: nobody is so good that fewer miss.
 const LEAST_MISS_FRAC: f64 = 0.02;
 /// Method: where more miss as it is, a watch over misses takes longer than anybody throws.
@@ -227,7 +229,9 @@ fn misses(fitted: &Fitted, later: &[Shot]) -> Option<Misses> {
     if usual > MOST_MISS_FRAC {
         return None;
     }
-    let feared = (FEARED_RATIO * usual).min(0.5 * (1.0 + usual));
+    let feared = (FEARED_RATIO * usual)
+        .max(LEAST_FEARED_FRAC)
+        .min(0.5 * (1.0 + usual));
     let missed: Vec<bool> = called.iter().map(|c| c.0).collect();
     let count = |of: &[Outcome]| called.iter().filter(|c| of.contains(&c.2)).count();
     Some(Misses {

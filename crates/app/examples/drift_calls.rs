@@ -2,6 +2,8 @@
 //!
 //! `cargo run --example drift_calls`; takes some minutes.
 
+#![allow(clippy::print_stdout)]
+
 use std::collections::BTreeMap;
 
 use arcwright_model::floor::drift::check_between;

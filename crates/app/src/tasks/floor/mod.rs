@@ -14,6 +14,7 @@ pub mod log;
 pub mod next;
 pub mod record_columns;
 pub mod record_table;
+pub mod separated;
 pub mod table;
 pub mod telemetry;
 pub mod tell;

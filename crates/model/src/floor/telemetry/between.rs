@@ -1,5 +1,6 @@
 //! Two logs of one machine beside each other: what has changed from one to the other.
 
+use super::compare::method_frac;
 use super::{Dips, Estimate, TrainLearned};
 use crate::numerics::moments::moments;
 use crate::numerics::student::two_sided;
@@ -75,14 +76,21 @@ pub fn between(earlier: (&Dips, Option<&TrainLearned>), later: (&Dips, Option<&T
             });
         };
     let both = |f: fn(&TrainLearned) -> Option<Estimate>| [earlier.1.and_then(f), later.1.and_then(f)];
-    let m = SAME_MACHINE_FRAC;
+    // Where a current limit bends the method, it need not bend both logs alike.
+    let trains = || [earlier.1, later.1].into_iter().flatten();
+    let of = |name: &str| {
+        trains()
+            .map(|t| method_frac(name, t))
+            .fold(SAME_MACHINE_FRAC, f64::max)
+    };
+    let (m, inertia_m, friction_m) = (SAME_MACHINE_FRAC, of("inertia"), of("friction"));
     let free = both(|t| t.free_a);
     add(
         "friction",
         "friction of the wheel train",
         Dimension::Current,
         free,
-        m,
+        friction_m,
         RUBS,
     );
     if free.contains(&None) {
@@ -92,7 +100,7 @@ pub fn between(earlier: (&Dips, Option<&TrainLearned>), later: (&Dips, Option<&T
             "voltage for friction",
             Dimension::Voltage,
             static_v,
-            m,
+            friction_m,
             RUBS,
         );
     }
@@ -102,7 +110,7 @@ pub fn between(earlier: (&Dips, Option<&TrainLearned>), later: (&Dips, Option<&T
         "inertia at the wheel",
         Dimension::Inertia,
         inertia,
-        m,
+        inertia_m,
         TURNS,
     );
     if inertia.contains(&None) {
@@ -112,7 +120,7 @@ pub fn between(earlier: (&Dips, Option<&TrainLearned>), later: (&Dips, Option<&T
             "time constant of the wheel",
             Dimension::Time,
             tau,
-            m,
+            inertia_m,
             TURNS,
         );
     }

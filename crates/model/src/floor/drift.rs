@@ -220,6 +220,9 @@ pub fn check(innovations: &[Innovation], watch: Watch) -> Option<DriftCheck> {
     let mut quiet = 1.0;
     let (mut squares, mut freedom) = (0.0, 0.0);
     let charts = series(&seen);
+    let counts: Vec<u32> = charts.iter().map(|(_, _, z)| z.len() as u32).collect();
+    let each = once_for_each(&counts, |n| 1.0 - called(watch, 0.0, n));
+    quiet *= each.iter().product::<f64>();
     for (chart, places, z) in &charts {
         let run = cusum(z, watch.reference_ratio, watch.limit_ratio);
         if let Some(i) = run.first_alarm {
@@ -229,7 +232,6 @@ pub fn check(innovations: &[Innovation], watch: Watch) -> Option<DriftCheck> {
                 up: run.upper.get(i) > run.lower.get(i),
             });
         }
-        quiet *= 1.0 - called(watch, 0.0, z.len() as u32);
         if *chart != Chart::Angle
             && z.len() > 1
             && let Some(m) = moments(&z.iter().map(|z| cut(*z)).collect::<Vec<_>>())
@@ -281,12 +283,24 @@ pub fn check_between(innovations: &[Innovation], shared_ratio: f64) -> Option<Dr
     let seen: Vec<Innovation> = innovations.iter().map(only_usable).collect();
     let counts: Vec<u32> = series(&seen).iter().map(|(_, _, z)| z.len() as u32).collect();
     let false_alarm = |watch: Watch| {
-        let quiet: f64 = counts.iter().map(|n| 1.0 - called(watch, 0.0, *n)).product();
-        1.0 - quiet * (1.0 - SPREAD_ALPHA)
+        let each = once_for_each(&counts, |n| 1.0 - called(watch, 0.0, n));
+        1.0 - each.iter().product::<f64>() * (1.0 - SPREAD_ALPHA)
     };
-    while watch.limit_ratio < WIDEST_LIMIT && false_alarm(watch) > MOST_FALSE {
-        watch.limit_ratio += LIMIT_STEP;
+    let at = |steps: u32| Watch {
+        limit_ratio: CHECK.limit_ratio + LIMIT_STEP * f64::from(steps),
+        ..watch
+    };
+    // The chance falls with the limit: the least limit that keeps it low enough, by halving.
+    let (mut low, mut high) = (0, LIMIT_STEPS);
+    while low < high {
+        let middle = (low + high) / 2;
+        if false_alarm(at(middle)) > MOST_FALSE {
+            low = middle + 1;
+        } else {
+            high = middle;
+        }
     }
+    watch = at(low);
     check(innovations, watch)
 }
 
@@ -294,10 +308,24 @@ pub fn check_between(innovations: &[Innovation], shared_ratio: f64) -> Option<Dr
 const MOST_FALSE: f64 = 0.125;
 /// Method: steps in which the limit is raised.
 const LIMIT_STEP: f64 = 0.5;
-/// Method: beyond this no shots of a day call.
-const WIDEST_LIMIT: f64 = 30.0;
+/// Method: so many steps up no shots of a day call.
+const LIMIT_STEPS: u32 = 52;
 /// Method: with more than this share in common the shots say nothing of their own.
 const MOST_SHARED: f64 = 0.95;
+
+/// A function of counts of values, worked out once for each count: charts mostly have as many.
+fn once_for_each(counts: &[u32], of: impl Fn(u32) -> f64) -> Vec<f64> {
+    let mut known: Vec<(u32, f64)> = Vec::new();
+    let mut one = |n: &u32| match known.iter().find(|k| k.0 == *n) {
+        Some(k) => k.1,
+        None => {
+            let value = of(*n);
+            known.push((*n, value));
+            value
+        }
+    };
+    counts.iter().map(&mut one).collect()
+}
 
 /// Values from one false alarm of one chart to the next, and values until it calls when the mean has shifted by one and by
 /// two standard deviations; on average, in a watch that goes on.
@@ -409,7 +437,7 @@ const SHARES: u32 = 16;
 /// Shift of the mean, in standard deviations, that a chart finds within `count` values four times out of five.
 pub fn findable_shift_ratio(watch: Watch, count: u32) -> f64 {
     let (mut low, mut high) = (0.0, LARGEST_SHIFT);
-    for _ in 0..SHIFT_HALVINGS {
+    for _ in 0..FIND_HALVINGS {
         let middle = 0.5 * (low + high);
         if called(watch, middle, count) >= FOUND {
             high = middle;
@@ -428,16 +456,17 @@ pub fn findable_shift_ratio(watch: Watch, count: u32) -> f64 {
 const FOUND: f64 = 0.8;
 /// Method: the charts know no larger shift; one value cut at 3 could not tell it.
 const LARGEST_SHIFT: f64 = 20.0;
+/// Convergence: to a thousandth of a standard deviation.
+const FIND_HALVINGS: u32 = 14;
 /// Convergence: to 1e-5 standard deviations.
 const SHIFT_HALVINGS: u32 = 21;
 
 fn findable(seen: &[Innovation], charts: &[Series], watch: Watch) -> Findable {
+    let counts: Vec<u32> = charts.iter().map(|(_, _, z)| z.len() as u32).collect();
+    let shifts = once_for_each(&counts, |n| findable_shift_ratio(watch, n));
     let least = |chart: Chart, pairs: &[(usize, Channel)], by: fn(&Channel) -> f64| {
-        let places = charts
-            .iter()
-            .find(|(c, _, _)| *c == chart)
-            .map(|(_, places, _)| places)?;
-        let shift = findable_shift_ratio(watch, places.len() as u32);
+        let at = charts.iter().position(|(c, _, _)| *c == chart)?;
+        let shift = *shifts.get(at)?;
         let mean = pairs.iter().map(|(_, c)| (by(c) / c.sd).abs()).sum::<f64>() / pairs.len() as f64;
         (mean > 0.0 && shift.is_finite()).then(|| shift / mean)
     };

@@ -13,8 +13,8 @@ use crate::cli::say::columns;
 use crate::cli::{Answer, FINE, Refusal};
 use crate::store::{LoggedShot, shots};
 use crate::tasks::floor::drift::{
-    Drift, From, Misses, Verdict, WORTH_FRAC, change_words, chart_name, compare, in_ten, numbers, ordinary,
-    picture, to_do,
+    Drift, From, Misses, Verdict, WORTH_FRAC, change_words, chart_name, compare, in_ten, look_at, numbers,
+    ordinary, picture, to_do,
 };
 use crate::tasks::floor::{json_drift, telemetry};
 use crate::tasks::pictures::write_file;
@@ -262,7 +262,7 @@ fn measured_words(project: &Project, d: &Drift, c: &DriftCheck, text: &mut Strin
     }
     let [quiet, one, two] = run_lengths(c.watch);
     text.push_str(&format!(
-        "  With nothing changed, a check like this calls in {:.0} of 100 or fewer. Left running, one chart with this limit calls falsely once in {quiet:.0} shots; it finds a shift of one sd after {one:.1} shots, of two after {two:.1}.\n",
+        "  With nothing changed, a check like this calls in about {:.0} of 100. Left running, one chart with this limit calls falsely once in {quiet:.0} shots; it finds a shift of one sd after {one:.1} shots, of two after {two:.1}.\n",
         (100.0 * c.false_alarm_frac).round()
     ));
     if d.verdict == Verdict::Changed {
@@ -272,7 +272,7 @@ fn measured_words(project: &Project, d: &Drift, c: &DriftCheck, text: &mut Strin
                 "  {}: {}; look at {}.\n",
                 in_ten(e.share_frac),
                 change_words(project, e),
-                e.change.suspects().join(", ")
+                look_at(e).join(", ")
             ));
         }
         if c.ranked.first().is_some_and(|e| ordinary(&d.fitted, e)) {

@@ -153,7 +153,7 @@ fn split(all: &[LoggedShot], from: From) -> Result<usize, Finding> {
             "too-few-shots",
             "the log",
             format!(
-                "{place} shots before and {later} after: nothing to compare with fewer than {FEWEST_SHOTS} before and one after"
+                "{place} of the shots that say anything are earlier ones and {later} later ones; three earlier ones and one later one are the least"
             ),
             "log more shots, or say which are the later ones: --from-session N, --from-shot N or --last N",
         ));
@@ -431,6 +431,15 @@ pub fn to_do(d: &Drift, project: &Project) -> Vec<String> {
         "or keep the machine as it is: `arcwright floor next` takes these shots into account and gives new speeds"
     });
     out
+}
+
+/// Parts to look at first.
+pub fn look_at(e: &Explanation) -> &'static [&'static str] {
+    match e.change {
+        // Wear makes nothing faster.
+        Change::Speed if e.value > 0.0 => &["other pieces", "a new tread", "a fuller battery"],
+        change => change.suspects(),
+    }
 }
 
 /// What to do about one kind of change, the least work first.

@@ -6,7 +6,7 @@ use arcwright_model::project::Project;
 use serde_json::{Value, json};
 
 use super::attach::{Fate, Plan};
-use super::drift::{Drift, Verdict, change_code, change_words, chart_code, to_do};
+use super::drift::{Drift, Verdict, change_code, change_words, chart_code, look_at, to_do};
 use super::wander::{Wander, cause_code, judged, trial_words};
 use crate::tasks::json::{head, with};
 
@@ -76,7 +76,7 @@ fn check(project: &Project, d: &Drift, c: &DriftCheck) -> Value {
                 "value": num(e.value),
                 "sd": num(e.sd),
                 "words": change_words(project, e),
-                "look_at": e.change.suspects(),
+                "look_at": look_at(e),
             })
         })
         .collect();

@@ -8,7 +8,8 @@ use arcwright_model::launcher::PassageSample;
 use arcwright_model::project::UnitSystem::{self, Metric, Us};
 use arcwright_paper::drawings::guide_force::{GuideForce, SqueezeAlong};
 use arcwright_paper::drawings::{
-    bite, budget, fan, front, guide_force, plan_view, scatter, setpoints, side_view, trade, volley,
+    bite, budget, drift, fan, film, front, guide_force, plan_view, scatter, setpoints, side_view, telemetry,
+    trade, volley, wander,
 };
 use arcwright_paper::geometry::Rect;
 use arcwright_paper::place::text_width_px;
@@ -110,6 +111,40 @@ fn gallery() -> Vec<(String, String, String)> {
                 front::words(&it),
             );
         }
+        for (count, volts) in [(0, false), (1, true), (6, true), (40, false)] {
+            let it = samples::telemetry(units, count, volts);
+            add(
+                format!("telemetry-{count}-{tag}"),
+                telemetry::draw(&it),
+                telemetry::words(&it),
+            );
+        }
+        for count in [2, 40] {
+            let it = samples::film(units, count);
+            add(format!("film-{count}-{tag}"), film::draw(&it), film::words(&it));
+        }
+        for (count, sideways) in [(0, false), (5, false), (3, true)] {
+            let it = samples::wander(units, sideways, count);
+            add(
+                format!("wander-{count}-{tag}"),
+                wander::draw(&it),
+                wander::words(&it),
+            );
+        }
+        for (count, shift, first) in [
+            (0, 0.0, 1),
+            (1, 0.0, 7),
+            (5, 1.6, 12),
+            (8, -2.4, 118),
+            (60, 0.3, 1),
+        ] {
+            let it = samples::drift(count, shift, first);
+            add(
+                format!("drift-{count}-{tag}"),
+                drift::draw(&it),
+                drift::words(&it),
+            );
+        }
         for count in [0, 1, 4, 12, 40] {
             let it = samples::volley(units, count);
             add(
@@ -181,6 +216,52 @@ fn the_bite_picture_says_from_which_width_on_a_wheel_bridges() {
     assert!(bite::words(&deep).contains("No width drawn bridges"));
     let pair = bite::words(&samples::bite(Metric, 2, hole));
     assert!(pair.contains("2 × 8\u{a0}mm with 9\u{a0}mm between"), "{pair}");
+}
+
+#[test]
+fn a_sum_beyond_the_limit_is_drawn_beyond_it_and_named_with_its_shot() {
+    let it = samples::drift(8, -2.4, 118);
+    let svg = drift::draw(&it);
+    let doc = Document::parse(&svg).unwrap();
+    let limits: Vec<f64> = doc
+        .descendants()
+        .filter(|n| n.attribute("class") == Some("k qd"))
+        .map(|n| number(&n, "y1"))
+        .collect();
+    assert_eq!(limits.len(), 4, "two for each chart");
+    let lower = doc
+        .descendants()
+        .find(|n| n.attribute("class") == Some("s c1 d1"))
+        .unwrap();
+    let last = lower.attribute("d").or(lower.attribute("points")).unwrap();
+    let y: f64 = last
+        .trim_end_matches('Z')
+        .split([' ', ','])
+        .next_back()
+        .unwrap()
+        .parse()
+        .unwrap();
+    assert!(y > limits[1], "{y} {limits:?}");
+    let called = it.strips[0].called_at.unwrap();
+    assert!(svg.contains(&format!(">shot {}<", 118 + called)), "{called}");
+    assert!(drift::words(&it).contains(&format!("calls at shot {}", 118 + called)));
+    let quiet = drift::words(&samples::drift(5, 0.0, 1));
+    assert!(quiet.contains("no call") && quiet.contains("of 4.0"), "{quiet}");
+}
+
+#[test]
+fn an_interval_that_is_wide_open_leaves_the_bars_their_room_and_says_how_far_it_goes() {
+    let it = samples::wander(Metric, false, 5);
+    let svg = wander::draw(&it);
+    let doc = Document::parse(&svg).unwrap();
+    let bars: Vec<f64> = doc
+        .descendants()
+        .filter(|n| n.has_tag_name("rect") && n.attribute("class") == Some("f0"))
+        .map(|n| number(&n, "width"))
+        .collect();
+    // 1.42 % on an axis that ends at 5 %, not at the 26.8 % of the session.
+    assert!(bars[0] > 60.0, "{bars:?}");
+    assert!(svg.contains("cannot tell, to 26.8"), "{svg}");
 }
 
 #[test]
@@ -560,7 +641,8 @@ fn pictures_match_the_ones_looked_at() {
             "plan-metric",
         ],
         &["scatter-1-us", "scatter-2-metric", "budget-2-metric", "trade-us"],
-        &["front-7-metric"],
+        &["front-7-metric", "telemetry-6-metric", "film-40-metric"],
+        &["drift-5-metric", "drift-8-us", "wander-5-metric"],
     ]
     .concat();
     let all = gallery();

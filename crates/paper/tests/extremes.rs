@@ -11,7 +11,9 @@ use arcwright_model::units::Dimension;
 use arcwright_paper::drawings::Better;
 use arcwright_paper::drawings::bite::{self, BiteChart, WidthPoint};
 use arcwright_paper::drawings::budget::{self, BudgetCause, BudgetPicture, BudgetSpot, Share};
+use arcwright_paper::drawings::drift::{self, DriftChart, DriftStrip};
 use arcwright_paper::drawings::fan::{self, Band, Crossing, Fan, Flight};
+use arcwright_paper::drawings::film::{self, FilmChart};
 use arcwright_paper::drawings::front::{self, FrontPicture, FrontPoint, Goal};
 use arcwright_paper::drawings::guide_force::{self, GuideForce, SqueezeAlong, SteadySqueeze};
 use arcwright_paper::drawings::plan_view::{self, PlanView};
@@ -20,8 +22,10 @@ use arcwright_paper::drawings::scatter::{
 };
 use arcwright_paper::drawings::setpoints::{self, CurvePoint, Setpoints, Speed, SpotMark};
 use arcwright_paper::drawings::side_view::{self, Exit, Part, Role, SideView, Wheel};
+use arcwright_paper::drawings::telemetry::{self, Found, TelemetryChart};
 use arcwright_paper::drawings::trade::{self, TradePicture, TradeRow};
 use arcwright_paper::drawings::volley::{self, Throw, VolleyChart};
+use arcwright_paper::drawings::wander::{self, WanderFinding, WanderPicture, WanderRow};
 use arcwright_paper::units::Measure;
 use proptest::collection::vec;
 use proptest::option;
@@ -471,6 +475,85 @@ prop_compose! {
     }
 }
 
+prop_compose! {
+    fn any_telemetry()(wheel in line(), battery in line(), throws in vec([any(), any(), any()], 0..40), us: bool)
+        -> TelemetryChart
+    {
+        TelemetryChart {
+            units: if us { Us } else { Metric },
+            wheel,
+            battery,
+            throws: throws
+                .into_iter()
+                .map(|[time_s, before_radps, after_radps]| Found { time_s, before_radps, after_radps })
+                .collect(),
+        }
+    }
+}
+
+prop_compose! {
+    fn any_film()(
+        points_m in line(),
+        left_out_m in line(),
+        path_m in line(),
+        residuals in vec([any(), any(), any()], 0..12),
+        a in vec(any(), 5),
+        us: bool,
+    ) -> FilmChart {
+        FilmChart {
+            units: if us { Us } else { Metric },
+            points_m,
+            left_out_m,
+            path_m,
+            residuals,
+            speed_mps: [a[0], a[1]],
+            angle_rad: [a[2], a[3]],
+            rms_m: a[4],
+        }
+    }
+}
+
+prop_compose! {
+    fn any_strip()(
+        name in name(),
+        places in vec(0..12usize, 0..8),
+        z in vec(any(), 0..8),
+        upper in vec(any(), 0..8),
+        lower in vec(any(), 0..8),
+        limit in any(),
+        called_at in option::of(0..9usize),
+    ) -> DriftStrip {
+        DriftStrip { name, places, z, upper, lower, limit, called_at }
+    }
+}
+
+prop_compose! {
+    fn any_drift()(says in name(), shots in vec(name(), 0..40), strips in vec(any_strip(), 0..5)) -> DriftChart {
+        DriftChart { says, shots, strips }
+    }
+}
+
+prop_compose! {
+    fn any_wander()(
+        says in name(),
+        rows in vec((name(), any(), option::of([any(), any()]), 0..4usize), 0..16),
+        sideways: bool,
+        us: bool,
+    ) -> WanderPicture {
+        let findings =
+            [WanderFinding::Shown, WanderFinding::Small, WanderFinding::CannotTell, WanderFinding::Rest];
+        WanderPicture {
+            units: if us { Us } else { Metric },
+            sideways,
+            says,
+            rows: rows
+                .into_iter()
+                .map(|(name, sd, interval, f)| WanderRow { name, sd, interval, finding: findings[f] })
+                .collect(),
+        }
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 150, failure_persistence: None, ..ProptestConfig::default() })]
 
@@ -525,6 +608,26 @@ proptest! {
     }
 
     #[test]
+    fn any_telemetry_draws(input in any_telemetry()) {
+        sound(&telemetry::draw(&input));
+    }
+
+    #[test]
+    fn any_film_draws(input in any_film()) {
+        sound(&film::draw(&input));
+    }
+
+    #[test]
+    fn any_drift_draws(input in any_drift()) {
+        sound(&drift::draw(&input));
+    }
+
+    #[test]
+    fn any_wander_draws(input in any_wander()) {
+        sound(&wander::draw(&input));
+    }
+
+    #[test]
     fn any_setpoints_draw(input in any_setpoints()) {
         sound(&setpoints::draw(&input));
     }
@@ -571,6 +674,19 @@ fn nothing_at_all_still_draws_and_says_so() {
     let svg = setpoints::draw(&speeds);
     sound(&svg);
     assert!(svg.contains("No distance is within reach"));
+
+    let svg = telemetry::draw(&TelemetryChart {
+        wheel: Vec::new(),
+        ..samples::telemetry(Metric, 0, false)
+    });
+    sound(&svg);
+    assert!(svg.contains("The log shows nothing"));
+    let svg = drift::draw(&samples::drift(0, 0.0, 1));
+    sound(&svg);
+    assert!(svg.contains(">no shot was measured<"));
+    let svg = wander::draw(&samples::wander(Metric, false, 0));
+    sound(&svg);
+    assert!(svg.contains(">nothing was looked at<"));
 
     let svg = scatter::draw(&samples::scatter(Metric, 0, false));
     sound(&svg);

@@ -16,7 +16,7 @@ pub use entry::{Entry, outcome_of};
 pub use fits::{KeptEstimate, KeptFit, KeptSetpoint, NewestFit, ProjectValue, Since};
 pub use open::{open, open_as_it_is, open_to_read};
 pub use sessions::{SESSION_GAP_MS, Session};
-pub use shots::{Batch, Logged, LoggedShot, NewShot, Undone, Version, shots};
+pub use shots::{Amendment, Batch, Logged, LoggedShot, NewShot, Undone, Version, shots};
 
 /// Name of the log, beside the project file.
 pub const FILE_NAME: &str = "floor.db";

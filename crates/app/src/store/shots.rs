@@ -74,6 +74,19 @@ pub struct Version {
     pub entry: Entry,
 }
 
+/// A new version of a shot, made after a look at the one before it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Amendment {
+    /// Shot.
+    pub shot: i64,
+    /// Versions that it had when it was looked at.
+    pub versions: u32,
+    /// Where the change comes from.
+    pub words: String,
+    /// What it says now.
+    pub entry: Entry,
+}
+
 /// What an undo took back.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Undone {
@@ -398,6 +411,36 @@ impl Store {
                 entry,
                 ..was
             }))
+        })
+    }
+
+    /// Writes new versions of many shots as one act: all or none. False, and nothing written, where one of them was
+    /// changed since it was looked at.
+    ///
+    /// # Errors
+    /// `no-such-shot`, or a finding when they cannot be written; nothing is then.
+    pub fn amend(&mut self, all: &[Amendment], done: &str, now_ms: i64) -> Result<bool, Finding> {
+        self.whole(|db| {
+            // All are looked at before the first is written.
+            for change in all {
+                match one(db, change.shot)? {
+                    None => return Ok(Err(no_such_shot(db, change.shot)?)),
+                    Some(was) if was.versions != change.versions => return Ok(Ok(false)),
+                    Some(_) => {}
+                }
+            }
+            let act = next_act(db)?;
+            for change in all {
+                let deed = Deed {
+                    act,
+                    undoes: None,
+                    now_ms,
+                    done,
+                    words: &change.words,
+                };
+                write_version(db, change.shot, change.versions + 1, &deed, &change.entry)?;
+            }
+            Ok(Ok(true))
         })
     }
 

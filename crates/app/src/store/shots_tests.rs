@@ -261,3 +261,32 @@ fn a_shot_of_which_nothing_was_said_was_thrown_alone_and_is_the_last() {
     };
     assert!(!first_of_two.is_last(4));
 }
+
+#[test]
+fn readings_for_many_shots_are_one_act_and_none_is_written_over_a_change() {
+    let mut log = Log::new("amend");
+    let (one, _) = log.add(1000, entry("a"));
+    let (two, _) = log.add(2000, entry("b"));
+    let change = |shot: i64, versions: u32| Amendment {
+        shot,
+        versions,
+        words: "throw 1 of run.csv".into(),
+        entry: entry("measured"),
+    };
+    log.edit(two, "edited meanwhile");
+    let stale = log.store.amend(&[change(one, 1), change(two, 1)], "measured", 0);
+    assert_eq!(stale, Ok(false));
+    assert_eq!(log.note(one).0, "a", "nothing of it was written");
+    assert_eq!(
+        log.store.amend(&[change(one, 1), change(two, 2)], "measured", 0),
+        Ok(true)
+    );
+    assert_eq!(log.note(two).0, "measured");
+    assert!(log.store.amend(&[change(99, 1)], "measured", 0).is_err());
+    let undone = log.store.undo(0).unwrap();
+    assert_eq!(undone.len(), 2);
+    assert_eq!(
+        (log.note(one).0, log.note(two).0),
+        ("a".into(), "edited meanwhile".into())
+    );
+}

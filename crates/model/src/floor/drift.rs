@@ -1,14 +1,17 @@
 //! Has the machine changed since it was learned? A few shots against what was learned, and what most likely changed.
 
 use crate::numerics::gamma::chi_square_quantile;
-use crate::numerics::minimum::bracketed_minimum;
 use crate::numerics::moments::moments;
 use crate::numerics::normal;
-use crate::numerics::run_length::{
-    bernoulli_lattice, bernoulli_run_length, cusum_alarm_within, cusum_run_length,
-};
+use crate::numerics::run_length::{cusum_alarm_within, cusum_run_length};
+
+mod explain;
+mod misses;
 
 pub use crate::numerics::cusum::{CusumRun, bernoulli_cusum, cusum};
+use explain::explanations;
+
+pub use misses::{HitMissWatch, watch_misses};
 
 /// One thing seen of a shot, less what was predicted.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -34,6 +37,11 @@ pub struct Innovation {
     pub across: Option<Channel>,
     /// Logarithm of the release speed, from telemetry or film.
     pub ln_speed: Option<Channel>,
+    /// Logarithm of the wheel speed before the throw by that asked for. The others are predicted from the wheel as measured.
+    pub wheel: Option<Channel>,
+    /// More readings of the same shot, each as far as those before it do not explain it: they help to say what changed,
+    /// and no chart follows them.
+    pub beside: [Option<Channel>; 3],
     /// Place in its volley, from 0.
     pub place: u32,
     /// Battery voltage less that at which the machine was learned.
@@ -74,6 +82,8 @@ pub enum Chart {
     Across,
     /// Release speeds.
     Speed,
+    /// Wheel speeds before the throw, by those asked for.
+    Wheel,
     /// The spread of all of them.
     Spread,
 }
@@ -104,6 +114,8 @@ pub enum Change {
     LaterThrows,
     /// Speed follows the battery voltage.
     Voltage,
+    /// The wheel is not as fast before the throw as it was for the same command.
+    WheelSpeed,
 }
 
 impl Change {
@@ -116,6 +128,7 @@ impl Change {
             Change::Spread => &["new pieces", "worn tread"],
             Change::LaterThrows => &["battery", "controller"],
             Change::Voltage => &["battery"],
+            Change::WheelSpeed => &["controller", "battery", "speed sensor"],
         }
     }
 }
@@ -147,6 +160,19 @@ pub struct Findable {
     pub heading_rad: Option<f64>,
 }
 
+/// One chart as it ran.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ChartRun {
+    /// Which.
+    pub chart: Chart,
+    /// Places of its values among the innovations.
+    pub places: Vec<usize>,
+    /// Standardised values, not cut.
+    pub z: Vec<f64>,
+    /// Cumulated sums.
+    pub run: CusumRun,
+}
+
 /// The verdict of a check.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DriftCheck {
@@ -154,6 +180,10 @@ pub struct DriftCheck {
     pub changed: bool,
     /// Those that called.
     pub alarms: Vec<Alarm>,
+    /// All that ran over cumulated sums.
+    pub charts: Vec<ChartRun>,
+    /// How closely it was watched.
+    pub watch: Watch,
     /// Innovations that carried something.
     pub shots: usize,
     /// Chance that some chart calls although nothing changed.
@@ -180,15 +210,19 @@ pub fn check(innovations: &[Innovation], watch: Watch) -> Option<DriftCheck> {
     let seen: Vec<Innovation> = innovations.iter().map(only_usable).collect();
     let shots = seen
         .iter()
-        .filter(|s| s.along.or(s.across).or(s.ln_speed).is_some())
+        .filter(|s| s.along.or(s.across).or(s.ln_speed).or(s.wheel).is_some())
         .count();
     if shots == 0 {
         return None;
     }
     let mut alarms = Vec::new();
+    let mut runs = Vec::new();
     let mut quiet = 1.0;
     let (mut squares, mut freedom) = (0.0, 0.0);
     let charts = series(&seen);
+    let counts: Vec<u32> = charts.iter().map(|(_, _, z)| z.len() as u32).collect();
+    let each = once_for_each(&counts, |n| 1.0 - called(watch, 0.0, n));
+    quiet *= each.iter().product::<f64>();
     for (chart, places, z) in &charts {
         let run = cusum(z, watch.reference_ratio, watch.limit_ratio);
         if let Some(i) = run.first_alarm {
@@ -198,7 +232,6 @@ pub fn check(innovations: &[Innovation], watch: Watch) -> Option<DriftCheck> {
                 up: run.upper.get(i) > run.lower.get(i),
             });
         }
-        quiet *= 1.0 - false_alarm(watch, z.len() as u32);
         if *chart != Chart::Angle
             && z.len() > 1
             && let Some(m) = moments(&z.iter().map(|z| cut(*z)).collect::<Vec<_>>())
@@ -206,6 +239,12 @@ pub fn check(innovations: &[Innovation], watch: Watch) -> Option<DriftCheck> {
             squares += m.sd * m.sd * (z.len() - 1) as f64;
             freedom += (z.len() - 1) as f64;
         }
+        runs.push(ChartRun {
+            chart: *chart,
+            places: places.clone(),
+            z: z.clone(),
+            run,
+        });
     }
     if freedom > 0.0 {
         quiet *= 1.0 - SPREAD_ALPHA;
@@ -223,11 +262,75 @@ pub fn check(innovations: &[Innovation], watch: Watch) -> Option<DriftCheck> {
     Some(DriftCheck {
         changed: !alarms.is_empty(),
         alarms,
+        charts: runs,
+        watch,
         shots,
         false_alarm_frac: 1.0 - quiet,
         findable: findable(&seen, &charts, watch),
         ranked: explanations(&seen),
     })
+}
+
+/// As [`check`], with the limit of [`CHECK`] raised as far as keeps the chance of a false alarm below one in eight: many
+/// shots, or a doubt that all of them share, would else call of themselves.
+///
+/// `None` as there.
+pub fn check_between(innovations: &[Innovation], shared_ratio: f64) -> Option<DriftCheck> {
+    let mut watch = Watch {
+        shared_ratio: shared_ratio.clamp(0.0, MOST_SHARED),
+        ..CHECK
+    };
+    let seen: Vec<Innovation> = innovations.iter().map(only_usable).collect();
+    let counts: Vec<u32> = series(&seen).iter().map(|(_, _, z)| z.len() as u32).collect();
+    let false_alarm = |watch: Watch| {
+        let each = once_for_each(&counts, |n| 1.0 - called(watch, 0.0, n));
+        1.0 - each.iter().product::<f64>() * (1.0 - SPREAD_ALPHA)
+    };
+    let at = |steps: u32| Watch {
+        limit_ratio: CHECK.limit_ratio + LIMIT_STEP * f64::from(steps),
+        ..watch
+    };
+    // The chance falls with the limit: the least limit that keeps it low enough, by halving.
+    let (mut low, mut high) = (0, LIMIT_STEPS);
+    while low < high {
+        let middle = (low + high) / 2;
+        if false_alarm(at(middle)) > MOST_FALSE {
+            low = middle + 1;
+        } else {
+            high = middle;
+        }
+    }
+    watch = at(low);
+    check(innovations, watch)
+}
+
+/// Method: false alarms in one check of eight are the most that anybody keeps listening to (common practice, no source).
+const MOST_FALSE: f64 = 0.125;
+/// Method: steps in which the limit is raised.
+const LIMIT_STEP: f64 = 0.5;
+/// Method: so many steps up no shots of a day call.
+const LIMIT_STEPS: u32 = 52;
+/// Method: with more than this share in common the shots say nothing of their own.
+const MOST_SHARED: f64 = 0.95;
+
+/// A function of counts of values, worked out once for each count: charts mostly have as many.
+fn once_for_each(counts: &[u32], of: impl Fn(u32) -> f64) -> Vec<f64> {
+    let mut known: Vec<(u32, f64)> = Vec::new();
+    let mut one = |n: &u32| match known.iter().find(|k| k.0 == *n) {
+        Some(k) => k.1,
+        None => {
+            let value = of(*n);
+            known.push((*n, value));
+            value
+        }
+    };
+    counts.iter().map(&mut one).collect()
+}
+
+/// Values from one false alarm of one chart to the next, and values until it calls when the mean has shifted by one and by
+/// two standard deviations; on average, in a watch that goes on.
+pub fn run_lengths(watch: Watch) -> [f64; 3] {
+    [0.0, 1.0, 2.0].map(|shift| cusum_run_length(watch.reference_ratio, watch.limit_ratio, shift))
 }
 
 /// Method: chance of a false call by the spread alone.
@@ -248,6 +351,8 @@ fn only_usable(innovation: &Innovation) -> Innovation {
         along: keep(innovation.along),
         across: keep(innovation.across),
         ln_speed: keep(innovation.ln_speed),
+        wheel: keep(innovation.wheel),
+        beside: innovation.beside.map(keep),
         voltage_step_v: innovation.voltage_step_v.filter(|v| v.is_finite()),
         ..*innovation
     }
@@ -296,6 +401,7 @@ fn series(seen: &[Innovation]) -> Vec<Series> {
     }
     add(Chart::Across, &channels(seen, |s| s.across), &|_| 1.0);
     add(Chart::Speed, &channels(seen, |s| s.ln_speed), &|_| 1.0);
+    add(Chart::Wheel, &channels(seen, |s| s.wheel), &|_| 1.0);
     out
 }
 
@@ -307,19 +413,20 @@ fn channels(seen: &[Innovation], of: impl Fn(&Innovation) -> Option<Channel>) ->
     each.filter_map(|(i, s)| of(s).map(|c| (i, c))).collect()
 }
 
-/// Chance that one chart calls within `count` values although nothing changed: averaged over what all of them share.
-fn false_alarm(watch: Watch, count: u32) -> f64 {
+/// Chance that one chart calls within `count` values when the mean has shifted by so many standard deviations: averaged
+/// over what all of them share.
+fn called(watch: Watch, shift: f64, count: u32) -> f64 {
     let own = (1.0 - watch.shared_ratio * watch.shared_ratio).sqrt();
     if !(own > 0.0 && watch.shared_ratio >= 0.0) {
         return f64::NAN;
     }
     let (k, h) = (watch.reference_ratio / own, watch.limit_ratio / own);
     if watch.shared_ratio == 0.0 {
-        return cusum_alarm_within(k, h, 0.0, count);
+        return cusum_alarm_within(k, h, shift, count);
     }
     let at = |i: u32| {
-        let shift = normal::quantile((f64::from(i) + 0.5) / f64::from(SHARES)) * watch.shared_ratio / own;
-        cusum_alarm_within(k, h, shift, count)
+        let shared = normal::quantile((f64::from(i) + 0.5) / f64::from(SHARES)) * watch.shared_ratio;
+        cusum_alarm_within(k, h, (shift + shared) / own, count)
     };
     (0..SHARES).map(at).sum::<f64>() / f64::from(SHARES)
 }
@@ -330,9 +437,9 @@ const SHARES: u32 = 16;
 /// Shift of the mean, in standard deviations, that a chart finds within `count` values four times out of five.
 pub fn findable_shift_ratio(watch: Watch, count: u32) -> f64 {
     let (mut low, mut high) = (0.0, LARGEST_SHIFT);
-    for _ in 0..SHIFT_HALVINGS {
+    for _ in 0..FIND_HALVINGS {
         let middle = 0.5 * (low + high);
-        if cusum_alarm_within(watch.reference_ratio, watch.limit_ratio, middle, count) >= FOUND {
+        if called(watch, middle, count) >= FOUND {
             high = middle;
         } else {
             low = middle;
@@ -349,16 +456,17 @@ pub fn findable_shift_ratio(watch: Watch, count: u32) -> f64 {
 const FOUND: f64 = 0.8;
 /// Method: the charts know no larger shift; one value cut at 3 could not tell it.
 const LARGEST_SHIFT: f64 = 20.0;
+/// Convergence: to a thousandth of a standard deviation.
+const FIND_HALVINGS: u32 = 14;
 /// Convergence: to 1e-5 standard deviations.
 const SHIFT_HALVINGS: u32 = 21;
 
 fn findable(seen: &[Innovation], charts: &[Series], watch: Watch) -> Findable {
+    let counts: Vec<u32> = charts.iter().map(|(_, _, z)| z.len() as u32).collect();
+    let shifts = once_for_each(&counts, |n| findable_shift_ratio(watch, n));
     let least = |chart: Chart, pairs: &[(usize, Channel)], by: fn(&Channel) -> f64| {
-        let places = charts
-            .iter()
-            .find(|(c, _, _)| *c == chart)
-            .map(|(_, places, _)| places)?;
-        let shift = findable_shift_ratio(watch, places.len() as u32);
+        let at = charts.iter().position(|(c, _, _)| *c == chart)?;
+        let shift = *shifts.get(at)?;
         let mean = pairs.iter().map(|(_, c)| (by(c) / c.sd).abs()).sum::<f64>() / pairs.len() as f64;
         (mean > 0.0 && shift.is_finite()).then(|| shift / mean)
     };
@@ -374,207 +482,6 @@ fn findable(seen: &[Innovation], charts: &[Series], watch: Watch) -> Findable {
             c.by_heading_coeff
         }),
     }
-}
-
-/// Changes of one number, what it multiplies, and how large it is taken to be before anything was seen.
-fn explanations(seen: &[Innovation]) -> Vec<Explanation> {
-    let last = seen.iter().map(|s| s.place).max().unwrap_or(0);
-    let late = |s: &Innovation| f64::from(s.place) / f64::from(last.max(1));
-    let mut tried: Vec<Explanation> = Vec::new();
-    let mut values = Vec::new();
-    let mut patterns: [(Change, f64, Vec<f64>); 5] = [
-        (Change::Speed, SPEED_PRIOR, Vec::new()),
-        (Change::Angle, ANGLE_PRIOR, Vec::new()),
-        (Change::Heading, ANGLE_PRIOR, Vec::new()),
-        (Change::LaterThrows, SPEED_PRIOR, Vec::new()),
-        (Change::Voltage, SPEED_PRIOR, Vec::new()),
-    ];
-    for s in seen {
-        for c in [s.along, s.across, s.ln_speed].into_iter().flatten() {
-            values.push(c.value / c.sd);
-            for (change, _, pattern) in &mut patterns {
-                let by = match change {
-                    Change::Speed => c.by_speed_coeff,
-                    Change::Angle => c.by_angle_coeff,
-                    Change::Heading => c.by_heading_coeff,
-                    Change::LaterThrows => c.by_speed_coeff * late(s),
-                    Change::Voltage => c.by_speed_coeff * s.voltage_step_v.unwrap_or(0.0),
-                    Change::Spread => 0.0,
-                };
-                pattern.push(by / c.sd);
-            }
-        }
-    }
-    for (change, prior, pattern) in &patterns {
-        let square: f64 = pattern.iter().map(|b| b * b).sum();
-        if !(square > 0.0 && square.is_finite()) {
-            continue;
-        }
-        let fit = |delta: f64| -> f64 {
-            let each = values.iter().zip(pattern);
-            each.map(|(z, b)| log_density(z - b * delta, 1.0)).sum()
-        };
-        let range = [-FARTHEST * prior, FARTHEST * prior];
-        tried.extend(marginal(*change, *prior, range, 1.0 / square.sqrt(), fit));
-    }
-    // In the logarithm of the factor; less spread is no trouble.
-    let fit = |x: f64| -> f64 {
-        let factor = libm::exp(x);
-        values.iter().map(|z| log_density(*z, factor)).sum()
-    };
-    let sd = 1.0 / (2.0 * values.len() as f64).sqrt();
-    let range = [0.0, FARTHEST * SPREAD_PRIOR];
-    tried.extend(marginal(Change::Spread, SPREAD_PRIOR, range, sd, fit));
-    let most = tried
-        .iter()
-        .map(|t| t.evidence_ratio)
-        .fold(f64::NEG_INFINITY, f64::max);
-    let sum: f64 = tried.iter().map(|t| libm::exp(t.evidence_ratio - most)).sum();
-    for t in &mut tried {
-        t.share_frac = libm::exp(t.evidence_ratio - most) / sum;
-    }
-    tried.sort_by(|a, b| b.share_frac.total_cmp(&a.share_frac));
-    tried
-}
-
-/// Method: size of a change that is not surprising (common practice, no source).
-const SPEED_PRIOR: f64 = 0.03;
-/// Method: nearly two degrees (common practice, no source).
-const ANGLE_PRIOR: f64 = 0.03;
-/// Method: standard deviation of the logarithm of a growth of the spread.
-const SPREAD_PRIOR: f64 = 0.5;
-/// Method: changes up to so many of those.
-const FARTHEST: f64 = 6.0;
-/// Method: places looked at over the range, and then about the best.
-const POINTS: u32 = 240;
-/// Method: so many standard deviations about the best place hold all that counts.
-const REACH: f64 = 10.0;
-
-/// Evidence, mean and deviation of a change of one number within `range`, normal beforehand with deviation `prior`;
-/// `fit` is the logarithm of the likelihood, about as wide as `sd`.
-fn marginal(
-    change: Change,
-    prior: f64,
-    [low, high]: [f64; 2],
-    sd: f64,
-    fit: impl Fn(f64) -> f64,
-) -> Option<Explanation> {
-    let score = |x: f64| fit(x) - 0.5 * (x / prior).powi(2);
-    let step = (high - low) / f64::from(POINTS);
-    let mut best = (low, f64::NEG_INFINITY);
-    for x in (0..=POINTS).map(|i| low + f64::from(i) * step) {
-        let s = score(x);
-        if s > best.1 {
-            best = (x, s);
-        }
-    }
-    let beside = [(best.0 - step).max(low), (best.0 + step).min(high)];
-    let (peak, _) = bracketed_minimum(|x| -score(x), beside[0], best.0, beside[1], 0.01 * sd.min(step));
-    let window = [(peak - REACH * sd).max(low), (peak + REACH * sd).min(high)];
-    let step = (window[1] - window[0]) / f64::from(POINTS);
-    let points: Vec<(f64, f64)> = (0..POINTS)
-        .map(|i| window[0] + (f64::from(i) + 0.5) * step)
-        .map(|x| (x, score(x)))
-        .collect();
-    let most = points.iter().map(|(_, s)| *s).fold(f64::NEG_INFINITY, f64::max);
-    let weigh = |s: f64| libm::exp(s - most);
-    let sum: f64 = points.iter().map(|(_, s)| weigh(*s)).sum();
-    // The spread grows only, so its prior is half a normal distribution.
-    let spread = change == Change::Spread;
-    let whole = prior * std::f64::consts::TAU.sqrt() * if spread { 0.5 } else { 1.0 };
-    let value = |x: f64| if spread { libm::exp(x) } else { x };
-    let mean = points.iter().map(|(x, s)| value(*x) * weigh(*s)).sum::<f64>() / sum;
-    let square = points
-        .iter()
-        .map(|(x, s)| (value(*x) - mean).powi(2) * weigh(*s))
-        .sum::<f64>();
-    let evidence = most + libm::log(sum * step / whole) - fit(0.0);
-    evidence.is_finite().then_some(Explanation {
-        change,
-        share_frac: 0.0,
-        evidence_ratio: evidence,
-        value: mean,
-        sd: (square / sum).sqrt(),
-    })
-}
-
-/// Logarithm of the density of a value with a core and flyers, both widened by a factor; without 1/√(2π).
-fn log_density(z: f64, factor: f64) -> f64 {
-    let r = z / factor;
-    let core = (1.0 - FLYER_FRAC) * libm::exp(-0.5 * r * r);
-    let wide = r / FLYER_SCALE;
-    let flyer = libm::log(FLYER_FRAC / FLYER_SCALE) - 0.5 * wide * wide;
-    // Far out the core is nothing, and only the logarithm of the flyers is left.
-    flyer + libm::log1p(core * libm::exp(-flyer)) - libm::log(factor)
-}
-
-/// Method: share of shots that are flyers (common practice, no source).
-const FLYER_FRAC: f64 = 0.05;
-/// Method: by how much they scatter more (common practice, no source).
-const FLYER_SCALE: f64 = 5.0;
-
-/// A watch over hits and misses alone.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct HitMissWatch {
-    /// The shot, from 0, at which it called.
-    pub alarm_at: Option<usize>,
-    /// Shots from one false alarm to the next, on average.
-    pub false_alarm_every_count: f64,
-    /// Shots until it calls when misses have become as frequent as feared, on average.
-    pub found_after_count: f64,
-    /// The same when each miss is measured, with a chart that gives as many false alarms.
-    pub measured_found_after_count: f64,
-    /// How many times as many shots it needs as measured ones.
-    pub slower_ratio: f64,
-}
-
-/// Watches a log that says only hit or miss, for the miss rate to rise from `usual_frac` to `feared_frac`.
-///
-/// The chart of [`bernoulli_cusum`] with limit `limit_ratio` (3 by default, about one false alarm in 460 shots at 10 %
-/// misses watched for 25 %). It is compared with a chart over measured misses with the same false alarms, for the shift of
-/// the mean that makes misses so frequent. `None` unless 0 < usual < feared < 1 and the limit is positive.
-pub fn watch_misses(
-    missed: &[bool],
-    usual_frac: f64,
-    feared_frac: f64,
-    limit_ratio: f64,
-) -> Option<HitMissWatch> {
-    let m = bernoulli_lattice(usual_frac, feared_frac)?;
-    let false_alarm_every_count = bernoulli_run_length(usual_frac, m, limit_ratio);
-    let found_after_count = bernoulli_run_length(feared_frac, m, limit_ratio);
-    if !(false_alarm_every_count.is_finite() && found_after_count.is_finite()) {
-        return None;
-    }
-    let edge = -normal::quantile(0.5 * usual_frac);
-    let shift = rising_root(LARGEST_SHIFT, |d| {
-        normal::cdf(-edge - d) + normal::cdf(d - edge) - feared_frac
-    });
-    let reference = 0.5 * shift;
-    let limit = rising_root(LARGEST_SHIFT, |h| {
-        cusum_run_length(reference, h, 0.0) - false_alarm_every_count
-    });
-    let measured_found_after_count = cusum_run_length(reference, limit, shift);
-    Some(HitMissWatch {
-        alarm_at: bernoulli_cusum(missed, m, limit_ratio),
-        false_alarm_every_count,
-        found_after_count,
-        measured_found_after_count,
-        slower_ratio: found_after_count / measured_found_after_count,
-    })
-}
-
-/// Where a rising function passes zero between 0 and `high`.
-fn rising_root(high: f64, f: impl Fn(f64) -> f64) -> f64 {
-    let (mut low, mut high) = (0.0, high);
-    for _ in 0..SHIFT_HALVINGS {
-        let middle = 0.5 * (low + high);
-        if f(middle) < 0.0 {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    0.5 * (low + high)
 }
 
 #[cfg(test)]

@@ -1,3 +1,4 @@
+use super::explain::marginal;
 use super::*;
 use crate::numerics::random::Stream;
 
@@ -271,4 +272,53 @@ fn innovations_without_a_usable_number_are_refused() {
     assert!(check(&shots(5, 1, |_, _, _| {}), nan).is_none());
     let huge = shots(5, 1, |_, along, _| along.value = 1e200);
     assert!(check(&huge, CHECK).unwrap().changed);
+}
+
+#[test]
+fn a_wheel_that_no_longer_keeps_its_command_is_told_from_one_that_throws_slower() {
+    let with_wheel = |slower: f64, seed: u64| -> Vec<Innovation> {
+        let mut random = Stream::new(seed, 2);
+        let wheel = |random: &mut Stream| Channel {
+            value: 0.004 * random.normal() - slower,
+            sd: 0.004,
+            by_speed_coeff: 0.0,
+            by_angle_coeff: 0.0,
+            by_heading_coeff: 0.0,
+        };
+        let seen = shots(6, seed, |_, _, _| {});
+        let each = seen.into_iter().map(|s| Innovation {
+            wheel: Some(wheel(&mut random)),
+            ..s
+        });
+        each.collect()
+    };
+    let slow = likeliest(&with_wheel(0.02, 11));
+    assert!(
+        slow.change == Change::WheelSpeed && (slow.value + 0.02).abs() < 3.0 * slow.sd,
+        "{slow:?}"
+    );
+    let quiet = check(&with_wheel(0.0, 11), CHECK).unwrap();
+    assert!(!quiet.changed && quiet.charts.iter().any(|c| c.chart == Chart::Wheel));
+}
+
+#[test]
+fn a_doubt_that_all_shots_share_raises_the_limit_and_what_can_be_found() {
+    let seen = shots(6, 21, |_, _, _| {});
+    let own = check_between(&seen, 0.0).unwrap();
+    let shared = check_between(&seen, 0.7).unwrap();
+    assert_eq!(own.watch.limit_ratio, CHECK.limit_ratio);
+    assert!(
+        shared.watch.limit_ratio > own.watch.limit_ratio,
+        "{:?}",
+        shared.watch
+    );
+    assert!(own.false_alarm_frac <= 0.125 && shared.false_alarm_frac <= 0.125);
+    assert!(shared.findable.speed_frac.unwrap() > own.findable.speed_frac.unwrap());
+    // Many shots raise it as well.
+    let many = check_between(&shots(40, 22, |_, _, _| {}), 0.0).unwrap();
+    assert!(many.watch.limit_ratio > CHECK.limit_ratio && many.false_alarm_frac <= 0.125);
+    // Nothing that can be used is nothing; a share beyond all sense is brought back.
+    assert!(check_between(&[], 0.3).is_none());
+    assert!(check_between(&seen[..1], 7.0).is_some_and(|c| c.false_alarm_frac.is_finite()));
+    assert!(check_between(&seen, f64::NAN).is_none());
 }

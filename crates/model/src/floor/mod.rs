@@ -46,8 +46,8 @@ pub use likelihood::{ACCIDENTS, Call, Channel, Prediction, Rule, Term, Zone, ter
 pub use m1::{M1, M1_NAMES, M1Shot};
 pub use m1_setpoint::{M1Setpoint, m1_setpoint};
 pub use machine::{
-    Apart, Before, Effect, Estimate, FEWEST_SHOTS, Fitted, LoggedShot, Machine, MachineOptions, Measuring,
-    Note, fit, fitted_project,
+    Apart, Before, Deviation, Effect, Estimate, FEWEST_SHOTS, Fitted, Later, LoggedShot, Machine,
+    MachineOptions, Measuring, Note, fit, fitted_project, throw_of,
 };
 pub use setpoints::{Design, Learned, Setpoint, setpoints, setpoints_at};
 pub use shot::{Landing, Seen, Shot, TimedFall, WallHeight};

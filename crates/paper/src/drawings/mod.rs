@@ -2,6 +2,7 @@
 
 pub mod bite;
 pub mod budget;
+pub mod drift;
 pub mod fan;
 pub mod film;
 pub mod front;
@@ -15,6 +16,7 @@ pub mod side_view;
 pub mod telemetry;
 pub mod trade;
 pub mod volley;
+pub mod wander;
 
 use crate::units::{Scale, plain};
 

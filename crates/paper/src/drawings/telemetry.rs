@@ -135,7 +135,7 @@ pub fn words(input: &TelemetryChart) -> String {
         )
     });
     format!(
-        "The log runs over {}; {} found in it.{dip}",
+        "The log of the wheel speed runs over {}; {} found in it.{dip}",
         units.time.show(last - first),
         match input.throws.len() {
             0 => "no throw is".to_string(),

@@ -9,15 +9,19 @@ use arcwright_model::units::Dimension;
 use arcwright_paper::drawings::Better;
 use arcwright_paper::drawings::bite::{self, BiteChart, WidthPoint};
 use arcwright_paper::drawings::budget::{BudgetCause, BudgetPicture, BudgetSpot, Share};
+use arcwright_paper::drawings::drift::{DriftChart, DriftStrip};
 use arcwright_paper::drawings::fan::{Band, Crossing, Fan, Flight};
+use arcwright_paper::drawings::film::FilmChart;
 use arcwright_paper::drawings::front::{FrontPicture, FrontPoint, Goal};
 use arcwright_paper::drawings::guide_force::{GuideForce, SteadySqueeze};
 use arcwright_paper::drawings::plan_view::PlanView;
 use arcwright_paper::drawings::scatter::{HitChance, Opening, ScatterCrossing, ScatterPanel, ScatterPicture};
 use arcwright_paper::drawings::setpoints::{CurvePoint, Setpoints, Speed, SpotMark};
 use arcwright_paper::drawings::side_view::{Exit, Part, Role, SideView, Wheel};
+use arcwright_paper::drawings::telemetry::{Found, TelemetryChart};
 use arcwright_paper::drawings::trade::{TradePicture, TradeRow};
 use arcwright_paper::drawings::volley::{Throw, VolleyChart};
+use arcwright_paper::drawings::wander::{WanderFinding, WanderPicture, WanderRow};
 use arcwright_paper::units::Measure;
 
 const WHEEL_M: f64 = 0.048;
@@ -827,5 +831,140 @@ pub fn bite(units: UnitSystem, count: u32, opening: bite::Opening) -> BiteChart 
         } else {
             0.000_4
         },
+    }
+}
+
+/// A wheel that spins up and dips at each throw, one a second from the third second on.
+pub fn telemetry(units: UnitSystem, count: usize, volts: bool) -> TelemetryChart {
+    let speed = |t: f64| -> f64 {
+        let since = (t - 3.0).rem_euclid(1.0);
+        let thrown = t >= 3.0 && t < 3.0 + count as f64;
+        let dip = if thrown { 28.0 * (-since / 0.2).exp() } else { 0.0 };
+        (365.0 * (1.0 - (-t / 0.5).exp()) - dip).max(0.0)
+    };
+    let times = || {
+        (0..)
+            .map(|i| 0.02 * f64::from(i))
+            .take_while(|t| *t < 4.0 + count as f64)
+    };
+    TelemetryChart {
+        units,
+        wheel: times().map(|t| [t, speed(t)]).collect(),
+        battery: times()
+            .filter(|_| volts)
+            .map(|t| [t, 12.4 - 0.02 * (365.0 - speed(t)) / 8.0])
+            .collect(),
+        throws: (0..count)
+            .map(|i| Found {
+                time_s: 3.0 + i as f64,
+                before_radps: 364.0,
+                after_radps: 337.0,
+            })
+            .collect(),
+    }
+}
+
+/// A flight of `count` points, with every ninth left out.
+pub fn film(units: UnitSystem, count: usize) -> FilmChart {
+    let at = |i: usize| {
+        let t = i as f64 / 60.0;
+        [4.1 * t, 0.6 + 6.9 * t - 4.9 * t * t]
+    };
+    FilmChart {
+        units,
+        points_m: (0..count).filter(|i| i % 9 != 8).map(at).collect(),
+        left_out_m: (0..count)
+            .filter(|i| i % 9 == 8)
+            .map(|i| [at(i)[0], at(i)[1] + 0.2])
+            .collect(),
+        path_m: (0..count).map(at).collect(),
+        residuals: (0..count)
+            .map(|i| {
+                [
+                    i as f64 / 60.0,
+                    0.004 * (i as f64 * 1.7).sin(),
+                    0.003 * (i as f64 * 2.9).cos(),
+                ]
+            })
+            .collect(),
+        speed_mps: [8.03, 0.06],
+        angle_rad: [1.035, 0.008],
+        rms_m: 0.0035,
+    }
+}
+
+/// Shots whose places along shift by `shift` standard deviations, those across stay.
+pub fn drift(count: usize, shift: f64, first: usize) -> DriftChart {
+    let strip = |name: &str, shift: f64, turn: f64| {
+        let z: Vec<f64> = (0..count)
+            .map(|i| 0.8 * (i as f64 * turn).sin() + shift)
+            .collect();
+        let (mut up, mut down) = (0.0f64, 0.0f64);
+        let (mut upper, mut lower) = (Vec::new(), Vec::new());
+        for z in &z {
+            up = (up + z - 0.5).max(0.0);
+            down = (down - z - 0.5).max(0.0);
+            upper.push(up);
+            lower.push(down);
+        }
+        DriftStrip {
+            name: name.into(),
+            places: (0..count).collect(),
+            called_at: (0..count).find(|i| upper[*i] > 4.0 || lower[*i] > 4.0),
+            z,
+            upper,
+            lower,
+            limit: 4.0,
+        }
+    };
+    DriftChart {
+        says: "shots of the last session; something has changed".into(),
+        shots: (0..count).map(|i| (first + i).to_string()).collect(),
+        strips: if count == 0 {
+            Vec::new()
+        } else {
+            vec![
+                strip("place along, up: farther", shift, 1.9),
+                strip("place across, up: left", 0.0, 2.3),
+            ]
+        },
+    }
+}
+
+/// Suspects of every kind.
+pub fn wander(units: UnitSystem, sideways: bool, count: usize) -> WanderPicture {
+    let row = |name: &str, sd: f64, interval: Option<[f64; 2]>, finding| WanderRow {
+        name: name.into(),
+        sd,
+        interval,
+        finding,
+    };
+    let rows = vec![
+        row("the pieces", 0.0142, Some([0.0071, 0.0311]), WanderFinding::Shown),
+        row(
+            "the session",
+            0.0041,
+            Some([0.0, 0.268]),
+            WanderFinding::CannotTell,
+        ),
+        row(
+            "the place in the volley",
+            0.0012,
+            Some([0.0, 0.0025]),
+            WanderFinding::Small,
+        ),
+        row("the battery", 0.0, Some([0.0, 0.0062]), WanderFinding::CannotTell),
+        row(
+            "what is left from throw to throw, and nobody knows why",
+            0.0128,
+            None,
+            WanderFinding::Rest,
+        ),
+    ];
+    WanderPicture {
+        units,
+        sideways,
+        says: "41 throws in 3 sessions, 6 marked pieces".into(),
+        rows: rows.into_iter().take(count).collect(),
     }
 }

@@ -12,7 +12,7 @@ use clap::{Args, ValueEnum};
 
 use super::super::say::{columns, wrap};
 use super::super::{Answer, FAILS, FINE, Refusal, source};
-use super::{Beside, columns_words};
+use super::{Beside, attach, columns_words};
 use crate::tasks::floor::film::{How, picture, read};
 use crate::tasks::json;
 
@@ -35,6 +35,8 @@ pub struct FilmArgs {
     file: PathBuf,
     #[command(flatten)]
     beside: Beside,
+    #[command(flatten)]
+    filmed: attach::FilmedArgs,
     /// A known length in the plane of flight and its pixels, such as "1 m = 412 px"; leave out if x and y are lengths
     #[arg(long, value_name = "LENGTH = PIXELS")]
     scale: Option<String>,
@@ -86,6 +88,7 @@ pub fn run(args: &FilmArgs) -> Result<Answer, Refusal> {
     let f = &filmed.film;
     let system = project.as_ref().map_or(UnitSystem::Metric, |p| p.units);
     source::write_picture(&args.beside.common(), || picture(f, system))?;
+    let brought = attach::film(&args.filmed, &args.beside, &args.file, f)?;
     let serious = f.doubts.iter().any(|d| d.serious);
     let code = if serious { FAILS } else { FINE };
     if args.beside.json {
@@ -141,6 +144,7 @@ pub fn run(args: &FilmArgs) -> Result<Answer, Refusal> {
     text.push_str(
         "  Nobody stands in the lane to film: camera on a stand at the side, behind a net or screen, eye protection on.\n",
     );
+    text.push_str(&brought);
     Ok(Answer { text, code })
 }
 

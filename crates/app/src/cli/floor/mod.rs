@@ -1,6 +1,8 @@
 //! `floor`: test shots on the practice floor.
 
+mod attach;
 mod beside;
+mod drift;
 mod edit;
 mod export;
 mod film;
@@ -14,6 +16,7 @@ mod rehearse;
 mod session;
 mod telemetry;
 mod undo;
+mod wander;
 
 use self::beside::{Beside, columns_words};
 pub use self::export::{refuse_existing, write_new};
@@ -63,6 +66,10 @@ enum FloorCommand {
     Fit(fit::FitArgs),
     /// What to move, where to throw from next, or the sign to stop
     Next(next::NextArgs),
+    /// Between matches: has anything changed since it last worked, what most likely, and what to do
+    Drift(drift::DriftArgs),
+    /// Why throws differ: pieces, day, volley, battery, and the throws that would tell
+    Wander(wander::WanderArgs),
     /// Practise on a machine whose truth is hidden: prepare it, throw once, or play a whole session
     Rehearse(rehearse::RehearseArgs),
 }
@@ -94,6 +101,8 @@ pub fn run(args: &FloorArgs) -> Result<Answer, Refusal> {
         FloorCommand::Film(a) => film::run(a),
         FloorCommand::Fit(a) => fit::run(a),
         FloorCommand::Next(a) => next::run(a),
+        FloorCommand::Drift(a) => drift::run(a),
+        FloorCommand::Wander(a) => wander::run(a),
         FloorCommand::Rehearse(a) => rehearse::run(a),
     }
 }

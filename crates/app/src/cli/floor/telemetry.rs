@@ -10,7 +10,7 @@ use clap::Args;
 
 use super::super::say::{columns, wrap};
 use super::super::{Answer, FINE, Refusal, source};
-use super::{Beside, columns_words};
+use super::{Beside, attach, columns_words};
 use crate::tasks::floor::telemetry::{picture, read};
 use crate::tasks::json;
 
@@ -21,6 +21,8 @@ pub struct TelemetryArgs {
     file: PathBuf,
     #[command(flatten)]
     beside: Beside,
+    #[command(flatten)]
+    attach: attach::AttachArgs,
     /// Recovered means within this of the setpoint, such as "1 %" [default: the project's ready band, or 1 %]
     #[arg(long, value_name = "SHARE")]
     band: Option<String>,
@@ -32,6 +34,9 @@ pub fn run(args: &TelemetryArgs) -> Result<Answer, Refusal> {
     let t = read(&args.file, &args.beside.map, project.as_ref(), band).map_err(|f| Refusal::finding(&f))?;
     let system = project.as_ref().map_or(UnitSystem::Metric, |p| p.units);
     source::write_picture(&args.beside.common(), || picture(&t, system))?;
+    if args.attach.attach {
+        return attach::run(&args.attach, &args.beside, &args.file, &t);
+    }
     if args.beside.json {
         return Ok(Answer {
             text: format!("{:#}\n", json::telemetry(&t)),

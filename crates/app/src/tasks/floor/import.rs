@@ -8,6 +8,7 @@ use arcwright_model::units::{self, Dimension as D};
 
 use super::columns::{ALL, Column as C, Head, of_head};
 use super::known::Known;
+use super::separated;
 use super::table::Table;
 use super::time::{self, Moment};
 use super::{Floor, doubt, log};
@@ -273,12 +274,8 @@ fn assign(table: &Table, maps: &[String]) -> Result<Vec<Taken>, Finding> {
 }
 
 /// A cell with decimal commas made points where commas do not separate.
-fn tidy(table: &Table, cell: &str) -> String {
-    if table.decimal_comma && cell.matches(',').count() == 1 {
-        cell.replace(',', ".")
-    } else {
-        cell.to_string()
-    }
+fn pointed_of(table: &Table, cell: &str) -> String {
+    separated::pointed(cell, table.decimal_comma)
 }
 
 /// The quantity in a cell: its own unit, else that of the head, else the one that goes without saying.
@@ -310,7 +307,7 @@ fn suspect(floor: &Floor, table: &Table, index: usize, column: &Taken) -> Option
         .iter()
         .filter_map(|(_, r)| r.get(index))
         .filter(|c| !c.is_empty())
-        .map(|c| tidy(table, c))
+        .map(|c| pointed_of(table, c))
         .collect();
     let bare = || cells.iter().filter(|c| units::parse(c, D::Number).is_ok());
     let (low, high) = head.column.plausible(floor.project, floor.chain().top_radps)?;
@@ -401,7 +398,7 @@ fn cells_of(table: &Table, columns: &[Taken], cells: &[String]) -> Result<Cells,
                 ..wrong.clone()
             });
         }
-        let value = quantity(head, d, &tidy(table, cell))?;
+        let value = quantity(head, d, &pointed_of(table, cell))?;
         match out.numbers.get(&head.column) {
             // The first is the SI column of our own tables: it has every digit.
             Some(first) if (first - value).abs() > AGREE.max(AGREE_RATIO * first.abs()) => {

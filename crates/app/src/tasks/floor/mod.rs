@@ -1,21 +1,26 @@
 //! The floor: logging test shots, correcting them, moving them in and out.
 
+pub mod attach;
 pub mod columns;
 pub mod doubt;
+pub mod drift;
 pub mod export;
 pub mod film;
 pub mod import;
 pub mod json;
+pub mod json_drift;
 mod known;
 pub mod log;
 pub mod next;
 pub mod record_columns;
 pub mod record_table;
+pub mod separated;
 pub mod table;
 pub mod taught;
 pub mod telemetry;
 pub mod tell;
 pub mod time;
+pub mod wander;
 pub mod words;
 
 use std::cell::OnceCell;

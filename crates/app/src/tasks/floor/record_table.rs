@@ -4,6 +4,8 @@ use std::path::Path;
 
 use arcwright_model::finding::Finding;
 
+use super::separated::{self, NoTable};
+
 /// Physical: a file larger than this is no log of a practice.
 const MOST_BYTES: u64 = 400_000_000;
 
@@ -58,60 +60,16 @@ pub fn read(path: &Path) -> Result<Table, Finding> {
 /// No text, no header, one column, no numbers.
 pub fn parse(bytes: &[u8], shown: &str) -> Result<Table, Finding> {
     let export = "export it as CSV: a line of column names, then one row of numbers per line";
-    let text = match bytes {
-        [0xff, 0xfe, rest @ ..] | [0xfe, 0xff, rest @ ..] => {
-            let little = bytes.first() == Some(&0xff);
-            let units: Vec<u16> = rest
-                .chunks_exact(2)
-                .map(|p| match p {
-                    [a, b] if little => u16::from_le_bytes([*a, *b]),
-                    [a, b] => u16::from_be_bytes([*a, *b]),
-                    _ => 0,
-                })
-                .collect();
-            String::from_utf16_lossy(&units)
+    let all = separated::read(bytes, true).map_err(|why| match why {
+        NoTable::Spreadsheet | NoTable::NoText => {
+            refuse("table-not-text", shown, "the file is not text", export)
         }
-        _ => String::from_utf8_lossy(bytes).into_owned(),
-    };
-    let text = text.trim_start_matches('\u{feff}');
-    if text.trim().is_empty() {
-        return Err(refuse("table-empty", shown, "the file is empty", export));
-    }
-    if text.contains('\0') {
-        return Err(refuse("table-not-text", shown, "the file is not text", export));
-    }
-    let head = text
-        .lines()
-        .find(|l| !l.trim().is_empty() && !l.starts_with('#'))
-        .unwrap_or("");
-    let separator = [b',', b';', b'\t']
-        .into_iter()
-        .max_by_key(|s| head.bytes().filter(|b| b == s).count())
-        .unwrap_or(b',');
-    // `max_by_key` takes the last of equals: with none at all, that is not what was meant.
-    let separator = if head.as_bytes().contains(&separator) {
-        separator
-    } else {
-        b','
-    };
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .delimiter(separator)
-        .comment(Some(b'#'))
-        .trim(csv::Trim::All)
-        .from_reader(text.as_bytes());
-    let mut records: Vec<csv::StringRecord> = Vec::new();
-    for record in reader.records() {
-        match record {
-            Ok(r) if r.iter().any(|c| !c.is_empty()) => records.push(r),
-            Ok(_) => {}
-            Err(e) => return Err(refuse("table-broken", shown, format!("{e}"), export)),
-        }
-    }
-    let decimal_comma = separator != b',';
+        NoTable::Empty => refuse("table-empty", shown, "the file is empty", export),
+        NoTable::Broken(how) => refuse("table-broken", shown, how, export),
+    })?;
+    let (decimal_comma, ends) = (all.decimal_comma, all.ends);
     let number = |cell: &str| read_number(cell, decimal_comma);
-    let mut rows = records.into_iter();
+    let mut rows = all.records.into_iter();
     let Some(header) = rows.next() else {
         return Err(refuse("table-empty", shown, "the file holds no row", export));
     };
@@ -137,7 +95,6 @@ pub fn parse(bytes: &[u8], shown: &str) -> Result<Table, Finding> {
         ));
     }
     let mut notes = Vec::new();
-    let ends = text.ends_with('\n') || text.ends_with('\r');
     let cut = rows
         .last()
         .is_some_and(|last| is_cut(last, &rows, names.len(), ends, &number));
@@ -213,8 +170,7 @@ fn read_number(cell: &str, decimal_comma: bool) -> Option<f64> {
     match cell {
         "true" | "True" | "TRUE" => Some(1.0),
         "false" | "False" | "FALSE" => Some(0.0),
-        _ if decimal_comma => cell
-            .replace(',', ".")
+        _ if decimal_comma => separated::pointed(cell, true)
             .parse()
             .ok()
             .filter(|x: &f64| x.is_finite()),

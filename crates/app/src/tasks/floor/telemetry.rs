@@ -198,8 +198,7 @@ pub struct ThrowReading {
     pub battery_v: Option<f64>,
 }
 
-/// The throws of a log, ready to be attached to logged shots
-/// (`arcwright_model::floor::telemetry::match_shots` says which is which).
+/// The throws of a log as [`super::attach`] brings them to logged shots.
 pub fn throw_readings(telemetry: &Telemetry) -> Vec<ThrowReading> {
     let each = telemetry.dips.dips.iter();
     each.map(|d| ThrowReading {

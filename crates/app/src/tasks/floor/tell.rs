@@ -193,6 +193,13 @@ pub fn undone(project: &Project, undone: &[Undone], log: &Path) -> Result<String
             one.done,
             seen(project, &one.entry)
         )),
-        many => Ok(format!("{} shots of an import taken back\n", many.len())),
+        many if many.iter().all(|u| u.entry.taken_back) => {
+            Ok(format!("{} shots of an import taken back\n", many.len()))
+        }
+        [first, ..] => Ok(format!(
+            "{} shots, {}: as they were before\n",
+            undone.len(),
+            first.done
+        )),
     }
 }

@@ -7,6 +7,7 @@
 
 mod ahead;
 mod flights;
+mod later;
 mod layout;
 mod learned;
 mod model;
@@ -25,6 +26,7 @@ use flights::KNOBS;
 use layout::Parameters;
 use model::work_out;
 
+pub use later::{Deviation, Later, throw_of};
 pub use layout::Effect;
 pub use learned::fitted_project;
 pub(super) use learned::speed_sd_at_target;

@@ -1,5 +1,6 @@
 //! A robot's log: its clock repaired, the throws found in it, the wheel train learned from it.
 
+mod between;
 mod clock;
 mod compare;
 mod dips;
@@ -9,10 +10,11 @@ mod train;
 #[cfg(test)]
 mod tests;
 
+pub use between::{Shift, between};
 pub use clock::{Repair, Repaired, repair};
 pub use compare::{Likeness, likenesses};
 pub use dips::{Dip, Dips, find_dips};
-pub use pairs::{Matched, match_shots};
+pub use pairs::{LoggedAt, Matched, Pairing, match_shots};
 pub use train::{Estimate, TrainLearned, learn_train};
 
 /// A log as columns of equal length, SI. A cell that holds no number is `NAN`.

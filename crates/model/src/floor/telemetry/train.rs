@@ -97,6 +97,10 @@ pub struct TrainLearned {
     pub battery_ohm: Option<Estimate>,
     /// Averaged stretches of the log that were used.
     pub window_count: usize,
+    /// Rows left out because their current was near its limit.
+    pub held_count: usize,
+    /// Usual step between rows.
+    pub step_s: f64,
     /// What to know about it, in sentences.
     pub notes: Vec<String>,
 }
@@ -234,6 +238,8 @@ pub fn learn_train(
         open_v: battery.map(|b| b.0),
         battery_ohm: battery.map(|b| b.1),
         window_count: used.len(),
+        held_count: held,
+        step_s: log.step_s,
         notes,
     })
 }

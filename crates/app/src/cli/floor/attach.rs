@@ -1,0 +1,297 @@
+//! Readings of a robot's log or a film brought to logged shots: a look first, then `--apply`.
+
+use std::path::Path;
+
+use arcwright_model::finding::Finding;
+use arcwright_model::floor::film::Film;
+use arcwright_model::project::Project;
+use arcwright_model::units::Dimension as D;
+use clap::Args;
+
+use super::{Beside, Ground, Where};
+use crate::cli::say::{columns, name};
+use crate::cli::{Answer, FAILS, FINE, Refusal, source};
+use crate::tasks::floor::attach::{Fate, How, Plan, Row, amendments, filmed, plan};
+use crate::tasks::floor::telemetry::Telemetry;
+use crate::tasks::floor::{Floor, json_drift, tell, time};
+
+/// How a robot's log goes with the shots.
+#[derive(Args, Clone, Debug)]
+pub struct AttachArgs {
+    /// Bring the throws to the logged shots: shows which goes with which
+    #[arg(long, conflicts_with = "demo")]
+    pub attach: bool,
+    /// Write wheel speeds and battery voltage into the shots as the look shows
+    #[arg(long, requires = "attach")]
+    apply: bool,
+    /// Only shots of this session
+    #[arg(long, value_name = "N", requires = "attach")]
+    session: Option<i64>,
+    /// When the log's clock showed 0, such as "2026-05-02 18:42:10" [default: found from the shots]
+    #[arg(long, value_name = "DAY TIME", requires = "attach")]
+    zero_at: Option<String>,
+    /// A throw and a shot farther apart than this are not one, such as "15 s"
+    #[arg(long, value_name = "TIME", default_value = "15 s")]
+    within: String,
+    /// First throw with first shot and so on, whatever the times say
+    #[arg(long, requires = "attach")]
+    in_order: bool,
+    /// Replace what a shot says already, and take what is unlikely
+    #[arg(long, requires = "attach")]
+    anyway: bool,
+    /// The log of `floor rehearse` instead of the one of real shots
+    #[arg(long, requires = "attach")]
+    rehearsal: bool,
+}
+
+fn ground(beside: &Beside, rehearsal: bool) -> Result<Ground, Refusal> {
+    Ground::load(&Where {
+        project: beside.project.clone(),
+        rehearsal,
+    })
+}
+
+/// Brings the throws of a log to the shots.
+pub fn run(
+    args: &AttachArgs,
+    beside: &Beside,
+    file: &Path,
+    telemetry: &Telemetry,
+) -> Result<Answer, Refusal> {
+    let ground = ground(beside, args.rehearsal)?;
+    let how = How {
+        session: args.session,
+        zero_utc_ms: match &args.zero_at {
+            Some(text) => Some(time::moment(None, text).map_err(|f| Refusal::finding(&f))?.utc_ms),
+            None => None,
+        },
+        tolerance_s: source::positive("--within", &Some(args.within.clone()), D::Time)?.unwrap_or(0.0),
+        in_order: args.in_order,
+        anyway: args.anyway,
+    };
+    let floor = Floor::of(&ground.project);
+    let shown = file
+        .file_name()
+        .map_or(String::new(), |n| n.to_string_lossy().into_owned());
+    let look = |current: &[crate::store::Logged]| plan(&floor, current, telemetry, &how);
+    let store = ground.read()?;
+    let work = || -> Result<(Plan, usize), Finding> {
+        let found = look(&store.current()?)?;
+        drop(store);
+        if !args.apply || amendments(&found, &shown).is_empty() {
+            return Ok((found, 0));
+        }
+        let mut store = crate::store::open(&ground.log)?;
+        // Another program may change a shot meanwhile: then it is looked at again.
+        loop {
+            let found = look(&store.current()?)?;
+            let changes = amendments(&found, &shown);
+            if store.amend(&changes, &format!("measured by {shown}"), time::now_ms())? {
+                return Ok((found, changes.len()));
+            }
+        }
+    };
+    let (found, written) = work().map_err(|f| Refusal::finding(&f))?;
+    let refused = found.rows.iter().any(|r| matches!(r.fate, Fate::Refuse(_)));
+    let text = if beside.json {
+        format!("{:#}\n", json_drift::attach(&ground.project, &found, written))
+    } else {
+        words(&ground.project, args.apply, &found, written)
+    };
+    Ok(Answer {
+        text,
+        code: if refused { FAILS } else { FINE },
+    })
+}
+
+fn words(project: &Project, apply: bool, p: &Plan, written: usize) -> String {
+    let mut text = match p.zero_utc_ms {
+        Some(zero) => format!(
+            "Throws and shots, with the log's clock at 0 on {}{}\n",
+            time::day_and_time(zero),
+            time::clock(zero).split_off(5)
+        ),
+        None => "Throws and shots in order\n".to_string(),
+    };
+    let rows: Vec<Vec<String>> = p.rows.iter().map(|r| row(project, r)).collect();
+    text.push_str(&columns(
+        &[
+            "throw", "shot", "spot", "asked", "before", "after", "dip", "battery", "logged", "",
+        ],
+        &rows,
+    ));
+    for r in &p.rows {
+        if let Fate::Refuse(f) = &r.fate {
+            text.push_str(&format!(
+                "  shot {}: [{}] {}\n    fix {}\n",
+                r.shot, f.code, f.what, f.fix
+            ));
+        }
+        if let Fate::Take(entry) = &r.fate {
+            for (what, old, new, d) in [
+                ("before", r.was.before_radps, entry.before_radps, D::AngularSpeed),
+                ("after", r.was.after_radps, entry.after_radps, D::AngularSpeed),
+                ("battery", r.was.battery_v, entry.battery_v, D::Voltage),
+            ] {
+                if let (Some(old), Some(new)) = (old, new)
+                    && old != new
+                {
+                    text.push_str(&format!(
+                        "  shot {}: {what} {} in place of {}\n",
+                        r.shot,
+                        project.say(new, d),
+                        project.say(old, d)
+                    ));
+                }
+            }
+        }
+    }
+    let list = |all: &[String]| all.join(", ");
+    if !p.throws_alone.is_empty() {
+        let all: Vec<String> = p.throws_alone.iter().map(usize::to_string).collect();
+        text.push_str(&format!(
+            "  Throws that no shot was logged for: {}.\n",
+            list(&all)
+        ));
+    }
+    if !p.shots_alone.is_empty() {
+        let all: Vec<String> = p.shots_alone.iter().map(i64::to_string).collect();
+        text.push_str(&format!(
+            "  Shots that the log shows no throw for: {}.\n",
+            list(&all)
+        ));
+    }
+    let count = |of: fn(&Fate) -> bool| p.rows.iter().filter(|r| of(&r.fate)).count();
+    let take = count(|f| matches!(f, Fate::Take(_)));
+    let rest = format!(
+        "{} there already, {} refused",
+        count(|f| *f == Fate::Same),
+        count(|f| matches!(f, Fate::Refuse(_)))
+    );
+    text.push_str(&if written > 0 {
+        format!(
+            "{written} {} written, {rest}. `arcwright floor undo` takes them back.\n",
+            if written == 1 { "shot" } else { "shots" }
+        )
+    } else if take > 0 && !apply {
+        format!("{take} to write, {rest}. Nothing is written yet: say --apply to write them.\n")
+    } else {
+        format!("Nothing to write, {rest}.\n")
+    });
+    text
+}
+
+fn row(project: &Project, r: &Row) -> Vec<String> {
+    let say = |v: f64, d: D| project.say(v, d);
+    let reading = &r.reading;
+    vec![
+        r.throw.to_string(),
+        r.shot.to_string(),
+        name(&tell::place(project, &r.was)),
+        say(r.was.setpoint_radps, D::AngularSpeed),
+        say(reading.before_radps, D::AngularSpeed),
+        say(reading.after_radps, D::AngularSpeed),
+        say(1.0 - reading.after_radps / reading.before_radps, D::Ratio),
+        reading.battery_v.map_or("-".into(), |v| say(v, D::Voltage)),
+        match r.late_s {
+            Some(late) if late.abs() < 0.5 => "at once".into(),
+            Some(late) if late > 0.0 => format!("{late:.0} s later"),
+            Some(late) => format!("{:.0} s before", -late),
+            None => "-".into(),
+        },
+        match &r.fate {
+            Fate::Take(_) => "take".into(),
+            Fate::Same => "there already".into(),
+            Fate::Refuse(_) => "refused".into(),
+        },
+    ]
+}
+
+/// Which shot a film is of.
+#[derive(Args, Clone, Debug)]
+pub struct FilmedArgs {
+    /// The shot that was filmed: shows what it would say
+    #[arg(long, value_name = "SHOT", conflicts_with = "demo")]
+    pub shot: Option<i64>,
+    /// Write speed and angle at the first point into the shot
+    #[arg(long, requires = "shot")]
+    apply: bool,
+    /// Replace what the shot says already, and take a film that doubts itself
+    #[arg(long, requires = "shot")]
+    anyway: bool,
+}
+
+/// Brings a film to its shot; in words, empty where no shot was named.
+pub fn film(args: &FilmedArgs, beside: &Beside, file: &Path, film: &Film) -> Result<String, Refusal> {
+    let Some(number) = args.shot else {
+        return Ok(String::new());
+    };
+    let ground = ground(beside, false)?;
+    let project = &ground.project;
+    let floor = Floor::of(project);
+    let shown = file
+        .file_name()
+        .map_or(String::new(), |n| n.to_string_lossy().into_owned());
+    let exit = format!(
+        "exit {} at {}",
+        project.say(film.speed_mps.value, D::Speed),
+        project.say(film.angle_rad.value, D::Angle)
+    );
+    let work = || -> Result<String, Finding> {
+        if !args.apply {
+            let store = crate::store::open_to_read(&ground.log)?;
+            let all = match &store {
+                Some(store) => store.current()?,
+                None => Vec::new(),
+            };
+            let found = all.iter().find(|l| l.id == number && !l.entry.taken_back);
+            let shot = found.ok_or_else(|| {
+                Finding::new(
+                    "no-such-shot",
+                    format!("shot {number}"),
+                    format!("there is no shot {number}"),
+                    "see `arcwright floor list`",
+                )
+            })?;
+            return Ok(match filmed(&floor, shot, film, false, args.anyway)? {
+                Some(_) => format!(
+                    "\nShot {number} would say {exit}. Nothing is written yet: say --apply to write it.\n"
+                ),
+                None => format!("\nShot {number} says an exit already, and the film agrees.\n"),
+            });
+        }
+        let mut store = crate::store::open(&ground.log)?;
+        let mut same = false;
+        store
+            .supersede(
+                number,
+                &format!("filmed in {shown}"),
+                &exit,
+                time::now_ms(),
+                |was| match filmed(&floor, was, film, true, args.anyway)? {
+                    Some(entry) => Ok(entry),
+                    None => {
+                        same = true;
+                        Err(Finding::new("there-already", format!("shot {number}"), "", ""))
+                    }
+                },
+            )
+            .map_or_else(
+                |f| {
+                    if same {
+                        Ok(format!(
+                            "\nShot {number} says an exit already, and the film agrees.\n"
+                        ))
+                    } else {
+                        Err(f)
+                    }
+                },
+                |_| {
+                    Ok(format!(
+                        "\nShot {number} says {exit} now. `arcwright floor undo` takes it back.\n"
+                    ))
+                },
+            )
+    };
+    work().map_err(|f| Refusal::finding(&f))
+}

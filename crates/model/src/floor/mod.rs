@@ -17,7 +17,7 @@
 //! setpoints(&Project, &Fitted, distances_m) -> Vec<Setpoint>
 //! ```
 
-pub mod adjust;
+mod call;
 pub mod components;
 mod derivatives;
 pub mod drift;
@@ -36,6 +36,7 @@ mod setpoints;
 mod shot;
 pub mod telemetry;
 
+pub use call::Edges;
 pub use fit::{FitOptions, FitRefused, Posterior, Prior, fit_with};
 pub use forward::{Forward, Share, inputs_of};
 pub use importance::{FEWEST_EFFECTIVE_FRAC, Weighted, importance};

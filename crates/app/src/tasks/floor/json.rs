@@ -150,7 +150,7 @@ pub fn next(project: &Project, outlook: &super::next::Outlook) -> Value {
                     "setpoint_radps": b.wheel_radps.map(num),
                 })).collect::<Vec<_>>(),
             })),
-            "stop": stop.is_some_and(|s| s.now()),
+            "stop": outlook.ends(),
             "worst_loss_frac": stop.map(|s| num(s.worst_loss_frac)),
             "mean_loss_frac": stop.map(|s| num(s.mean_loss_frac)),
             "next_gain_frac": stop.map(|s| num(s.next_gain_frac)),

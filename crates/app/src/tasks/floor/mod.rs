@@ -1,5 +1,6 @@
 //! The floor: logging test shots, correcting them, moving them in and out.
 
+pub mod by_hand;
 pub mod columns;
 pub mod doubt;
 pub mod export;

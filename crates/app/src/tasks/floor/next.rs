@@ -83,6 +83,18 @@ pub struct Outlook {
     pub stop: Option<Stop>,
 }
 
+impl Outlook {
+    /// Nothing is left to learn, and no spanner pays.
+    pub fn ends(&self) -> bool {
+        self.spanner().is_none() && self.stop.as_ref().is_some_and(Stop::now)
+    }
+
+    /// The knob to move with a spanner.
+    pub fn spanner(&self) -> Option<&KnobMove> {
+        self.mechanical.as_ref().filter(|m| m.effort == Effort::Spanner)
+    }
+}
+
 /// How each spot was thrown from last with the knobs as they stand in the project, or would be by the design.
 ///
 /// # Errors
@@ -407,6 +419,10 @@ pub fn words(project: &Project, outlook: &Outlook) -> String {
     }
     if let Some(m) = &outlook.mechanical {
         text.push_str(&spanner_words(project, m));
+        if outlook.spanner().is_some() {
+            text.push_str("  Do that first, then ask again.\n");
+            return text;
+        }
     }
     let names: Vec<String> = project.spots.iter().map(|s| s.name.clone()).collect();
     match (&outlook.stop, &outlook.shot) {

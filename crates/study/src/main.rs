@@ -5,8 +5,8 @@ use std::process::ExitCode;
 
 use arcwright_study::table::{Plan, tables};
 
-/// Machines of the short form: a minute on two cores.
-const SHORT_ROBOTS: usize = 60;
+/// Machines of the short form: about a minute of one core.
+const SHORT_ROBOTS: usize = 30;
 /// Machines of the full form.
 const FULL_ROBOTS: usize = 200;
 

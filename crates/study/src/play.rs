@@ -31,8 +31,10 @@ pub struct Outcome {
     pub setpoints: Vec<f64>,
     /// Shots after which the stop rule said so, sorted; machines where it never did count as 41.
     pub stopped: Vec<usize>,
-    /// Mean of what hits the table lacked at the stop, and of what the fit thought it lacked at the worst spot.
-    pub lacking: [f64; 2],
+    /// What hits the table truly lacked at the stop, sorted.
+    pub lacking: Vec<f64>,
+    /// Mean of what the fit thought it lacked then, on average over the spots.
+    pub thought_lacking: f64,
     /// Mean moves of a speed in a session.
     pub moves: f64,
     /// Fits that did not settle, of all.
@@ -44,6 +46,14 @@ impl Outcome {
     pub fn shots_to(&self, share: f64) -> Option<usize> {
         let reached = self.hits.iter().position(|h| *h >= share * self.perfect)?;
         KEPT.get(reached).copied()
+    }
+
+    /// Mean and ninth decile of what was truly lacking at the stop; `None` when no machine had it.
+    pub fn lacked(&self) -> Option<[f64; 2]> {
+        let last = self.lacking.len().checked_sub(1)?;
+        let mean = self.lacking.iter().sum::<f64>() / self.lacking.len() as f64;
+        let decile = self.lacking.get((0.9 * last as f64).round() as usize)?;
+        Some([mean, *decile])
     }
 
     /// Shots by which a share of the machines had been told to stop.
@@ -166,7 +176,9 @@ fn gather(robots: usize, one: impl Fn(u64) -> Played + Sync + Send) -> Outcome {
         .collect();
     stopped.sort_unstable();
     let at_stop: Vec<[f64; 2]> = all.iter().filter_map(|p| p.lacking).collect();
-    let lacking = [0, 1].map(|i: usize| at_stop.iter().map(|l| l[i]).sum::<f64>() / at_stop.len() as f64);
+    let mut lacking: Vec<f64> = at_stop.iter().map(|l| l[0]).collect();
+    lacking.sort_by(f64::total_cmp);
+    let thought_lacking = at_stop.iter().map(|l| l[1]).sum::<f64>() / at_stop.len() as f64;
     Outcome {
         error: spread(1.min(kept.saturating_sub(1))),
         untuned: mean(&|p| p.untuned),
@@ -175,6 +187,7 @@ fn gather(robots: usize, one: impl Fn(u64) -> Played + Sync + Send) -> Outcome {
         setpoints: share(&|p| &p.setpoints),
         stopped,
         lacking,
+        thought_lacking,
         moves: mean(&|p| p.session.moves as f64),
         unsettled: all.iter().map(|p| p.session.unsettled).sum(),
         hits,

@@ -9,7 +9,8 @@ use arcwright_model::floor::next::{
 };
 use arcwright_model::floor::rehearse::{HiddenSimple, Look, SimplePrior};
 use arcwright_model::floor::{
-    FitOptions, Forward, Landing, M1, M1Shot, Posterior, Prediction, Prior, Share, TimedFall, Zone, fit_with,
+    Edges, FitOptions, Forward, Landing, M1, M1Shot, Posterior, Prediction, Prior, Share, TimedFall, Zone,
+    fit_with,
 };
 use arcwright_model::numerics::random::{Stream, hash};
 
@@ -190,6 +191,13 @@ impl Forward for Fitted {
             );
             call.predicted_m = [x.0 - shot.shot.distance_m, y.0];
             call.sensitivity = [x.1, y.1];
+            // The reference model has squares; people call by the ring itself.
+            let side = |radius_m: f64| [[-radius_m, radius_m]; 2];
+            call.edges = Edges {
+                in_m: side(self.plain.inner_radius_m),
+                out_m: side(self.plain.outer_radius_m),
+                round: true,
+            };
         }
         Some(p)
     }
@@ -370,7 +378,7 @@ pub fn tune(manner: &Manner, machine: &mut HiddenSimple, shots: usize, kept: &[u
         let views = spots(&forward, &posterior, machine, &knobs);
         let mut turn_by = 0.0;
         for (spot, view) in views.iter().enumerate().take(TUNED_M.len()) {
-            match recommend(view, &posterior.covariance, [0.0, f64::INFINITY], &[]) {
+            match recommend(view, &posterior.covariance, [0.0, f64::INFINITY]) {
                 Move::Change(change) if change.knob == "turn" => turn_by = change.by,
                 Move::Change(_) => {
                     out.moves += 1;
@@ -388,14 +396,15 @@ pub fn tune(manner: &Manner, machine: &mut HiddenSimple, shots: usize, kept: &[u
         let mut choices = candidates(manner.data, &forward, &posterior, machine, &knobs, &look, place);
         choices.sort_by_key(|c| tallies[c.0.spot_index.min(3)].shot_count);
         let shots: Vec<Candidate> = choices.iter().map(|c| c.0.clone()).collect();
-        let next = best_for(&views, &posterior.covariance, &shots, &tallies);
+        let settled = posterior.converged && posterior.definite;
+        let next = best_for(&views, &posterior.doubt(), &shots, &tallies, settled);
         let fewest = tallies.iter().map(|t| t.shot_count).min().unwrap_or(0);
         let due = tallies.iter().position(|t| t.shot_count == fewest).unwrap_or(0);
         if let (None, Some((_, verdict))) = (&out.stopped, &next)
             && verdict.now()
         {
             let table = known(&forward, &posterior, index).table;
-            out.stopped = Some((index, table, verdict.worst_loss_frac));
+            out.stopped = Some((index, table, verdict.mean_loss_frac));
         }
         let chosen = if manner.in_turn && manner.data == Data::Class {
             let these: Vec<usize> = (0..shots.len()).filter(|i| shots[*i].spot_index == due).collect();
@@ -431,7 +440,14 @@ pub fn tune(manner: &Manner, machine: &mut HiddenSimple, shots: usize, kept: &[u
             continue;
         }
         options.start = Some(posterior.mean.clone());
-        if let Ok(found) = fit_with(&forward, &prior, &log, &options) {
+        if let Ok(mut found) = fit_with(&forward, &prior, &log, &options) {
+            // Where the last result leads nowhere, from the beginning.
+            if !(found.converged && found.definite)
+                && let Ok(afresh) = fit_with(&forward, &prior, &log, &FitOptions::default())
+                && (afresh.converged && afresh.definite || afresh.neg_log_posterior < found.neg_log_posterior)
+            {
+                found = afresh;
+            }
             out.unsettled += usize::from(!(found.converged && found.definite));
             posterior = found;
         }

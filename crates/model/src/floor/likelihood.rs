@@ -5,7 +5,7 @@
 
 use std::f64::consts::TAU;
 
-use crate::numerics::normal;
+use super::call::{Edges, chance};
 
 /// The accidents of one shot: change of ln speed, of elevation, of azimuth (left positive).
 pub const ACCIDENTS: usize = 3;
@@ -49,10 +49,8 @@ pub struct Call {
     pub predicted_m: [f64; 2],
     /// Derivatives of both by the accidents.
     pub sensitivity: [[f64; ACCIDENTS]; 2],
-    /// From where to where it counts as in, along and across.
-    pub in_m: [[f64; 2]; 2],
-    /// From where to where it meets the rim or goes in, along and across.
-    pub out_m: [[f64; 2]; 2],
+    /// Where the calls change.
+    pub edges: Edges,
 }
 
 /// All that a shot's data are compared with.
@@ -117,12 +115,11 @@ const LEAST_PROBABILITY: f64 = 1e-300;
 ///
 /// Channels are taken one after the other, each updating what is known of the accidents (mean m, covariance
 /// V) as in a Kalman filter with one scalar measurement at a time [anderson-moore-1979]; this gives |C| and q without a matrix and
-/// leaves m and V for the call: with mean μ + G m, variance G V Gᵀ + 10⁻⁸ and the
-/// rectangles from l to h that are in (i) and that the rim ends at (o),
+/// leaves m and V for the call: with mean μ + G m, variance G V Gᵀ + 10⁻⁸ and the chance p of what was called
+/// ([`super::call`]),
 ///
 /// ```text
-/// short Φ((l_o − μx)/sx)   long Φ((μx − h_o)/sx)   left Xo Φ((μy − h_o)/sy)   right Xo Φ((l_o − μy)/sy)
-/// rim Xo Yo − Xi Yi        in Xi Yi                p ← (1−ε) p + ε/6          X = Φ((h − μx)/sx) − Φ((l − μx)/sx)
+/// p ← (1−ε) p + ε/6
 /// ```
 ///
 /// The contaminated normal distribution is that of Tukey [tukey-1960], the Student alternative that of
@@ -240,20 +237,7 @@ fn call_neg_log(
         let sd = (dot(g, &times(covariance, g)).max(0.0) + EDGE_VARIANCE).sqrt();
         (call.predicted_m[axis] + dot(g, mean), sd)
     };
-    let ((x, sx), (y, sy)) = (place(0), place(1));
-    let within = |mid: f64, sd: f64, [low, high]: [f64; 2]| {
-        (normal::cdf((high - mid) / sd) - normal::cdf((low - mid) / sd)).max(0.0)
-    };
-    let ([x_in, y_in], [x_out, y_out]) = (call.in_m, call.out_m);
-    let across = |p: f64| within(x, sx, x_out) * p;
-    let p = match call.zone {
-        Zone::Short => normal::cdf((x_out[0] - x) / sx),
-        Zone::Long => normal::cdf((x - x_out[1]) / sx),
-        Zone::Left => across(normal::cdf((y - y_out[1]) / sy)),
-        Zone::Right => across(normal::cdf((y_out[0] - y) / sy)),
-        Zone::Rim => within(x, sx, x_out) * within(y, sy, y_out) - within(x, sx, x_in) * within(y, sy, y_in),
-        Zone::In => within(x, sx, x_in) * within(y, sy, y_in),
-    };
+    let p = chance(call.zone, place(0), place(1), &call.edges);
     let eps = rule.flyer_frac;
     -((1.0 - eps) * p + eps / ZONES).max(LEAST_PROBABILITY).ln()
 }

@@ -3,6 +3,7 @@
 
 use std::f64::consts::PI;
 
+use super::call::Edges;
 use super::forward::Forward;
 use super::likelihood::{Call, Channel, Prediction, Zone};
 use super::m1_flight::{Jet, Throw};
@@ -181,8 +182,11 @@ impl M1 {
                 zone,
                 predicted_m: [x.0, y.0],
                 sensitivity: [x.1, y.1],
-                in_m: [square(self.inner_radius_m); 2],
-                out_m: [square(self.outer_radius_m); 2],
+                edges: Edges {
+                    in_m: [square(self.inner_radius_m); 2],
+                    out_m: [square(self.outer_radius_m); 2],
+                    round: false,
+                },
             });
         }
         Some(Prediction {

@@ -19,7 +19,7 @@
 //! setpoints_at(&Project, &Taught, &[Spot]) -> Vec<Setpoint>
 //! ```
 
-pub mod adjust;
+mod call;
 pub mod components;
 mod derivatives;
 pub mod drift;
@@ -39,6 +39,7 @@ mod shot;
 mod taught;
 pub mod telemetry;
 
+pub use call::Edges;
 pub use fit::{FitOptions, FitRefused, Posterior, Prior, fit_with};
 pub use forward::{Forward, Share, inputs_of};
 pub use importance::{FEWEST_EFFECTIVE_FRAC, Weighted, importance};

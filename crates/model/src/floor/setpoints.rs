@@ -154,40 +154,92 @@ impl Taught {
 
 fn wheel(chain: &Chain, taught: &Taught, aim: &SpotAim) -> Option<Learned> {
     let best = aim.best()?;
+    let c = chances(chain, taught, &best.exit, &aim.stance, Counted::All)?;
+    Some(Learned {
+        wheel_radps: best.wheel_radps,
+        wheel_sd_radps: best.doubt.setpoint_sd_radps,
+        along_sd_m: best.doubt.along_sd_m,
+        across_sd_m: c.doubt_m[1],
+        along_scatter_m: c.scatter_m[0],
+        across_scatter_m: c.scatter_m[1],
+        along_per_percent_m: best.along_per_percent_m,
+        along_per_degree_m: c.along_per_rad_m * std::f64::consts::PI / 180.0,
+        hit_frac: c.hit_frac,
+        expected_hit_frac: c.expected_hit_frac,
+        by_flights: c.by_flights,
+    })
+}
+
+/// How many throws are counted where straight lines do not do.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Counted {
+    /// As many as a table needs.
+    All,
+    /// So many, for a search, and only the chance to expect.
+    Some(usize),
+}
+
+/// Hits of a centred exit after a fit.
+pub(super) struct Chances {
+    /// What is not known of the mean crossing, along and across.
+    pub(super) doubt_m: [f64; 2],
+    /// Scatter from throw to throw.
+    pub(super) scatter_m: [f64; 2],
+    /// Movement of the crossing along by the exit angle.
+    pub(super) along_per_rad_m: f64,
+    /// With what was learned taken as exact; not a number in a search.
+    pub(super) hit_frac: f64,
+    /// With doubt.
+    pub(super) expected_hit_frac: f64,
+    /// Counted from flights.
+    pub(super) by_flights: bool,
+}
+
+/// Scatter, doubt and hits of an exit whose mean throw is centred; `None` where it does not cross.
+pub(super) fn chances(
+    chain: &Chain,
+    taught: &Taught,
+    exit: &Exit,
+    stance: &Stance,
+    counted: Counted,
+) -> Option<Chances> {
     // The launcher is turned back by what it throws to the side.
     let straight = Stance {
-        heading_rad: aim.stance.heading_rad - chain.aim_offset_rad,
-        ..aim.stance
+        heading_rad: stance.heading_rad - chain.aim_offset_rad,
+        ..*stance
     };
-    let s = slopes(chain, &best.exit, &straight)?;
-    let along_sd_m = best.doubt.along_sd_m;
-    let across_sd_m = s.range_m * taught.aside_sd_rad();
+    let s = slopes(chain, exit, &straight)?;
+    let doubt = [
+        taught.known().variance_along(&s.along).max(0.0).sqrt(),
+        s.range_m * taught.aside_sd_rad(),
+    ];
     let [sv, sth, spsi] = taught.accidents();
     let scatter = [(s.along[0] * sv).hypot(s.along[1] * sth), s.range_m * spsi];
     let near_top = s.top_m < NEAR_TOP_SDS * scatter[0] * s.down_ratio;
     let caught = chain.target.back_wall_m > 0.0;
     let by_flights = near_top || caught;
-    let chance = |sd: [f64; 2], with_doubt: bool| {
-        if by_flights {
-            flown(chain, taught, &best.exit, &straight, with_doubt)
-        } else {
-            hit(chain, s.shadow_m, sd)
+    let chance = |with_doubt: bool| {
+        let more = |k: usize| if with_doubt { doubt[k] } else { 0.0 };
+        match (by_flights, counted) {
+            (false, _) => hit(
+                chain,
+                s.shadow_m,
+                [scatter[0].hypot(more(0)), scatter[1].hypot(more(1))],
+            ),
+            (true, Counted::All) => flown(chain, taught, exit, &straight, with_doubt, FLOWN),
+            (true, Counted::Some(n)) => flown(chain, taught, exit, &straight, with_doubt, n),
         }
     };
-    Some(Learned {
-        wheel_radps: best.wheel_radps,
-        wheel_sd_radps: best.doubt.setpoint_sd_radps,
-        along_sd_m,
-        across_sd_m,
-        along_scatter_m: scatter[0],
-        across_scatter_m: scatter[1],
-        along_per_percent_m: best.along_per_percent_m,
-        along_per_degree_m: s.along[1] * std::f64::consts::PI / 180.0,
-        hit_frac: chance(scatter, false),
-        expected_hit_frac: chance(
-            [scatter[0].hypot(along_sd_m), scatter[1].hypot(across_sd_m)],
-            true,
-        ),
+    Some(Chances {
+        doubt_m: doubt,
+        scatter_m: scatter,
+        along_per_rad_m: s.along[1],
+        hit_frac: if counted == Counted::All {
+            chance(false)
+        } else {
+            f64::NAN
+        },
+        expected_hit_frac: chance(true),
         by_flights,
     })
 }
@@ -241,16 +293,23 @@ fn hit(chain: &Chain, shadow_m: f64, [sx, sy]: [f64; 2]) -> f64 {
 const SEED: u64 = 0x5e7_9017;
 
 /// The same counted from flights.
-fn flown(chain: &Chain, taught: &Taught, exit: &Exit, stance: &Stance, with_doubt: bool) -> f64 {
+fn flown(
+    chain: &Chain,
+    taught: &Taught,
+    exit: &Exit,
+    stance: &Stance,
+    with_doubt: bool,
+    throw_count: usize,
+) -> f64 {
     let scatter = taught.accidents();
     // Five for what is not known, three for the accidents.
     let mut columns = vec![Vec::new(); KEPT + scatter.len()];
     let Some(even) = Sobol::new(columns.len(), SEED, 0) else {
         return f64::NAN;
     };
-    even.block(0, FLOWN, &mut columns);
+    even.block(0, throw_count, &mut columns);
     let mut count = 0;
-    for i in 0..FLOWN {
+    for i in 0..throw_count {
         let z = |k: usize| {
             let share = columns.get(k).and_then(|c| c.get(i)).copied().unwrap_or(0.5);
             normal::quantile(share)
@@ -271,7 +330,7 @@ fn flown(chain: &Chain, taught: &Taught, exit: &Exit, stance: &Stance, with_doub
             count += 1;
         }
     }
-    f64::from(count) / FLOWN as f64
+    f64::from(count) / throw_count.max(1) as f64
 }
 
 impl Taught {

@@ -1,7 +1,7 @@
 //! `floor rehearse`: practice on a machine whose truth is hidden, with a log of its own.
 
 use arcwright_model::finding::Finding;
-use arcwright_model::floor::rehearse::{Ask, Doubts, HiddenProject, Look};
+use arcwright_model::floor::rehearse::{Doubts, HiddenProject, Look};
 use arcwright_model::numerics::proportion::wilson;
 use arcwright_model::project::{Project, Spot};
 use arcwright_model::target::Outcome;
@@ -13,8 +13,9 @@ use super::next::{See, logged, look};
 use super::{Ground, Where, joined};
 use crate::cli::{Answer, FINE, Refusal};
 use crate::store::{Entry, NewShot, Store};
+use crate::tasks::floor::next::InUse;
 use crate::tasks::floor::words::{Place, read};
-use crate::tasks::floor::{Floor, next, tell, time};
+use crate::tasks::floor::{Floor, by_hand, next, tell, time};
 use crate::tasks::throw::find_spot;
 
 /// Name of the log of rehearsals, beside the project file.
@@ -23,6 +24,8 @@ pub const FILE_NAME: &str = "rehearsal.db";
 const SESSION: &str = "rehearsal, seed ";
 /// Throws after which a session is broken off.
 const MOST_THROWS: usize = 60;
+/// Times that a knob is moved by a spanner in one session.
+const MOST_SPANNERS: usize = 2;
 
 #[derive(Args)]
 pub struct RehearseArgs {
@@ -66,7 +69,7 @@ pub fn run(args: &RehearseArgs) -> Result<Answer, Refusal> {
             None => prepared(store)?,
         };
         let mut bench = Bench {
-            project: &ground.project,
+            project: ground.project.clone(),
             machine: HiddenProject::drawn(&ground.project, seed, Doubts::default())
                 .after(store.current()?.len() as u64),
             look: look(&args.see),
@@ -118,7 +121,8 @@ fn prepared(store: &Store) -> Result<u64, Finding> {
 
 /// The hidden machine, its log, and who looks on.
 struct Bench<'a> {
-    project: &'a Project,
+    /// As written, until a knob is moved.
+    project: Project,
     machine: HiddenProject,
     look: Look,
     store: &'a mut Store,
@@ -127,7 +131,7 @@ struct Bench<'a> {
 impl Bench<'_> {
     /// Spot and speed of a line such as `throw far 3490 rpm`.
     fn asked(&self, line: &str) -> Result<(Spot, f64), Finding> {
-        let floor = Floor::of(self.project);
+        let floor = Floor::of(&self.project);
         let line = line.trim();
         let line = line.strip_prefix("throw").unwrap_or(line);
         let said = read(line, &floor.spots(), true)?;
@@ -138,8 +142,8 @@ impl Bench<'_> {
                 offset_m: 0.0,
                 heading_rad: 0.0,
             },
-            Some(Place::Spot(name)) => find_spot(self.project, Some(name))?.clone(),
-            None => find_spot(self.project, None)?.clone(),
+            Some(Place::Spot(name)) => find_spot(&self.project, Some(name))?.clone(),
+            None => find_spot(&self.project, None)?.clone(),
         };
         let setpoint = match said.setpoint_radps {
             Some(w) => w,
@@ -155,17 +159,12 @@ impl Bench<'_> {
         setpoint_radps: f64,
         turned_rad: f64,
     ) -> Result<(String, Option<Outcome>), Finding> {
-        let ask = Ask {
-            session_index: 0,
-            distance_m: spot.distance_m,
-            offset_m: spot.offset_m,
-            turned_rad,
-            setting: self.project.machine.setting,
+        let used = InUse {
             setpoint_radps,
-            piece: None,
-            place: 0,
-            last: false,
+            turned_rad,
+            fresh: false,
         };
+        let ask = by_hand::ask(&self.project, spot, &used);
         let shot = self.machine.throw(&ask, &self.look).map_err(|why| {
             Finding::new(
                 "not-thrown",
@@ -205,21 +204,39 @@ impl Bench<'_> {
         let (id, _) = self.store.log(&new, now_ms)?;
         let said = format!(
             "  shot {id} from {} at {}: {}\n",
-            tell::place(self.project, &new.entry),
+            tell::place(&self.project, &new.entry),
             self.project.say(setpoint_radps, D::AngularSpeed),
-            tell::seen(self.project, &new.entry)
+            tell::seen(&self.project, &new.entry)
         );
         Ok((said, seen.outcome))
     }
 
     /// Throws by what `floor next` says until it says stop, then proves it.
     fn session(&mut self, ground: &Ground, text: &mut String, steps: &mut Vec<Value>) -> Result<(), Finding> {
-        let floor = Floor::of(self.project);
-        let mut in_use = next::in_use(&floor, &[])?;
+        let as_written = self.project.clone();
+        let design = next::in_use(&Floor::of(&as_written), &[])?;
+        let begun_at = self.machine.clone();
+        let mut in_use = design.clone();
+        let mut thrown = 0;
+        let mut spanners = 0;
         let mut stopped = false;
-        for _ in 0..MOST_THROWS {
+        text.push_str(
+            "Each round: what the log says to change, the next throw and why, and what a helper saw of it.\n",
+        );
+        while thrown < MOST_THROWS {
             let shots = logged(ground).map_err(|r| Finding::new("log", FILE_NAME, r.text, "see above"))?;
-            let outlook = next::outlook(self.project, &shots, &in_use, &self.look)?;
+            let outlook = next::outlook(&self.project, &shots, &in_use, &self.look)?;
+            let says = next::words(&self.project, &outlook);
+            text.push_str(&says);
+            if let Some(m) = outlook.spanner().filter(|_| spanners < MOST_SPANNERS) {
+                spanners += 1;
+                self.project.machine.setting = m.then.setting;
+                for (u, s) in in_use.iter_mut().zip(&m.then.spots) {
+                    u.setpoint_radps = s.wheel_radps.map_or(u.setpoint_radps, next::whole_rpm);
+                }
+                steps.push(json!({ "step": "knob", "says": says }));
+                continue;
+            }
             for m in &outlook.moves {
                 if let Some(u) = in_use.get_mut(m.spot_index) {
                     if m.change.knob == "turn" {
@@ -229,8 +246,6 @@ impl Bench<'_> {
                     }
                 }
             }
-            let says = next::words(self.project, &outlook);
-            text.push_str(&says);
             stopped = outlook.stop.as_ref().is_some_and(|s| s.now());
             let Some(shot) = outlook.shot.filter(|_| !stopped) else {
                 steps.push(json!({ "step": "stop", "says": says }));
@@ -240,6 +255,7 @@ impl Bench<'_> {
                 break;
             };
             let (said, _) = self.throw(&spot.clone(), shot.setpoint_radps, shot.turned_rad)?;
+            thrown += 1;
             steps.push(json!({ "step": "throw", "says": says, "seen": said.trim() }));
             text.push_str(&said);
         }
@@ -250,6 +266,7 @@ impl Bench<'_> {
             return Ok(());
         }
         // Counted apart, with the target there whatever was looked at before.
+        let watched = self.look;
         self.look = Look {
             outcome: true,
             ..Look::default()
@@ -277,6 +294,70 @@ impl Bench<'_> {
             json!({ "step": "proof", "hits": hits, "throws": next::PROOF_THROWS, "says": says.trim() }),
         );
         text.push_str(&says);
+        let begun = Begun {
+            project: as_written,
+            machine: begun_at,
+            design,
+            look: watched,
+        };
+        let (says, step) = self.beside_hand(&begun, &in_use, thrown);
+        text.push_str(&says);
+        steps.push(step);
         Ok(())
     }
+
+    /// The truth is known here: what the table brings, beside what a person by hand would have in the same machine.
+    fn beside_hand(&self, begun: &Begun, in_use: &[InUse], thrown: usize) -> (String, Value) {
+        let learned = by_hand::counted(&self.project, &begun.machine, in_use);
+        let hand = [1, 2].map(|times| {
+            let mut machine = begun.machine.clone();
+            let table = by_hand::tune(
+                &begun.project,
+                &mut machine,
+                &begun.design,
+                &begun.look,
+                times * thrown,
+            );
+            by_hand::counted(&begun.project, &begun.machine, &table)
+        });
+        let untuned = by_hand::counted(&begun.project, &begun.machine, &begun.design);
+        let each = |hits: &[f64]| {
+            let list: Vec<String> = self
+                .project
+                .spots
+                .iter()
+                .zip(hits)
+                .map(|(s, h)| format!("{} {:.0}", s.name, 100.0 * h))
+                .collect();
+            list.join(", ")
+        };
+        let says = format!(
+            "What this machine truly does, hits in 100, counted from throws that nobody logged:\n  \
+             design's speeds, 0 shots: {}\n  by what `floor next` said, {thrown} shots: {}\n  \
+             by hand with the same eyes, {thrown} shots: {}\n  by hand, {} shots: {}\n",
+            each(&untuned),
+            each(&learned),
+            each(&hand[0]),
+            2 * thrown,
+            each(&hand[1])
+        );
+        let step = json!({
+            "step": "beside",
+            "shots": thrown,
+            "hit_frac": learned,
+            "by_hand_hit_frac": hand[0],
+            "by_hand_twice_hit_frac": hand[1],
+            "untuned_hit_frac": untuned,
+            "says": says.trim(),
+        });
+        (says, step)
+    }
+}
+
+/// How a session began, for the comparison at its end.
+struct Begun {
+    project: Project,
+    machine: HiddenProject,
+    design: Vec<InUse>,
+    look: Look,
 }

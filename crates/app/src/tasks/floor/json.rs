@@ -126,7 +126,7 @@ pub fn next(project: &Project, outlook: &super::next::Outlook) -> Value {
                 "to": num(m.to),
                 "hit_before_frac": num(m.change.hit_frac[0]),
                 "hit_after_frac": num(m.change.hit_frac[1]),
-                "effort": m.change.effort.words(),
+                "effort": arcwright_model::floor::next::Effort::Free.words(),
             })
         })
         .collect();
@@ -136,8 +136,23 @@ pub fn next(project: &Project, outlook: &super::next::Outlook) -> Value {
         json!({
             "spots": spots,
             "moves": moves,
-            "stop": stop.is_some_and(|s| s.now()),
+            "mechanical": outlook.mechanical.as_ref().map(|m| json!({
+                "knob": m.knob,
+                "from": num(m.from),
+                "to": num(m.to),
+                "effort": m.effort.words(),
+                "spots": m.now.spots.iter().zip(&m.then.spots).enumerate().map(|(i, (a, b))| json!({
+                    "spot": name(i),
+                    "served_before": a.served,
+                    "served_after": b.served,
+                    "hit_before_frac": num(a.hit_frac),
+                    "hit_after_frac": num(b.hit_frac),
+                    "setpoint_radps": b.wheel_radps.map(num),
+                })).collect::<Vec<_>>(),
+            })),
+            "stop": outlook.ends(),
             "worst_loss_frac": stop.map(|s| num(s.worst_loss_frac)),
+            "mean_loss_frac": stop.map(|s| num(s.mean_loss_frac)),
             "next_gain_frac": stop.map(|s| num(s.next_gain_frac)),
             "shot": outlook.shot.as_ref().map(|s| json!({
                 "spot": name(s.spot_index),

@@ -1,6 +1,7 @@
 //! The floor: logging test shots, correcting them, moving them in and out.
 
 pub mod attach;
+pub mod by_hand;
 pub mod columns;
 pub mod doubt;
 pub mod drift;

@@ -2,8 +2,9 @@
 
 use arcwright_model::finding::Finding;
 use arcwright_model::floor::next::{
-    Candidate, KnobChange, Move, Opening, SpotView, Stop, Tally, best_for, candidate, plugin_frac,
-    predictive_frac, recommend, spot_view, wilson_lower_if_all_hit,
+    Candidate, Effort, FEWEST_TO_STOP, KnobChange, KnobMove, Move, Opening, SpotView, Stop, Tally, best_for,
+    candidate, mechanical, plugin_frac, predictive_frac, present_hood, recommend, spot_view,
+    wilson_lower_if_all_hit,
 };
 use arcwright_model::floor::rehearse::Look;
 use arcwright_model::floor::{Fitted, Landing, MachineOptions, Seen, Shot, TimedFall, fit, setpoints};
@@ -72,22 +73,39 @@ pub struct Outlook {
     pub fitted: Option<Fitted>,
     /// Each spot in the order of the project; none where the model has no answer.
     pub spots: Vec<Option<SpotNow>>,
-    /// Moves that pay, in the order of the spots.
+    /// Moves that pay and cost nothing, in the order of the spots.
     pub moves: Vec<Pays>,
+    /// The mechanical knob that pays; none where speed alone does, or as long as too little is known to ask.
+    pub mechanical: Option<KnobMove>,
     /// The next shot, with the moves made.
     pub shot: Option<NextShot>,
     /// Whether to stop, and why.
     pub stop: Option<Stop>,
 }
 
-/// How each spot was thrown from last, or would be by the design.
+impl Outlook {
+    /// Nothing is left to learn, and no spanner pays.
+    pub fn ends(&self) -> bool {
+        self.spanner().is_none() && self.stop.as_ref().is_some_and(Stop::now)
+    }
+
+    /// The knob to move with a spanner.
+    pub fn spanner(&self) -> Option<&KnobMove> {
+        self.mechanical.as_ref().filter(|m| m.effort == Effort::Spanner)
+    }
+}
+
+/// How each spot was thrown from last with the knobs as they stand in the project, or would be by the design.
 ///
 /// # Errors
 /// `no-setpoint` for a spot that was never thrown from and that the design does not reach.
 pub fn in_use(floor: &Floor, shots: &[Shot]) -> Result<Vec<InUse>, Finding> {
     let project = floor.project;
     let each = project.spots.iter().map(|spot| {
-        let last = shots.iter().rev().find(|s| same_place(s, spot));
+        let last = shots
+            .iter()
+            .rev()
+            .find(|s| same_place(s, spot) && same_setting(s, project));
         if let Some(last) = last {
             return Ok(InUse {
                 setpoint_radps: last.setpoint_radps,
@@ -108,6 +126,15 @@ fn same_place(shot: &Shot, spot: &Spot) -> bool {
     /// Method: nearer than this is the same spot.
     const SAME_M: f64 = 1e-3;
     (shot.distance_m - spot.distance_m).abs() < SAME_M && (shot.offset_m - spot.offset_m).abs() < SAME_M
+}
+
+fn same_setting(shot: &Shot, project: &Project) -> bool {
+    /// Method: a knob set again to the same mark.
+    const SAME: f64 = 1e-4;
+    let (a, b) = (&shot.setting, &project.machine.setting);
+    (a.tilt_rad - b.tilt_rad).abs() < SAME
+        && (a.slide_m - b.slide_m).abs() < SAME
+        && (a.reach_m - b.reach_m).abs() < SAME
 }
 
 /// As a person would set it.
@@ -194,7 +221,7 @@ pub fn outlook(project: &Project, shots: &[Shot], given: &[InUse], look: &Look) 
         // Speed and turn are asked for one after the other: the second with the first made.
         let mut view = view.clone();
         for _ in 0..2 {
-            let Move::Change(change) = recommend(&view, &fitted.posterior.covariance, range, &[]) else {
+            let Move::Change(change) = recommend(&view, &fitted.posterior.covariance, range) else {
                 break;
             };
             let to = if change.knob == "turn" {
@@ -220,7 +247,7 @@ pub fn outlook(project: &Project, shots: &[Shot], given: &[InUse], look: &Look) 
         }
     }
     let after = views(project, &fitted, &use_);
-    let cov = &fitted.posterior.covariance;
+    let cov = &fitted.posterior.doubt();
     let tallies: Vec<Tally> = project
         .spots
         .iter()
@@ -269,7 +296,7 @@ pub fn outlook(project: &Project, shots: &[Shot], given: &[InUse], look: &Look) 
         let spot = known.get(c.spot_index).map_or(0, |(i, _)| *i);
         tallies.get(spot).map_or(0, |t| t.shot_count)
     });
-    let next = best_for(&list, cov, &candidates, &tallies);
+    let next = best_for(&list, cov, &candidates, &tallies, fitted.confident);
     let shot = next.as_ref().and_then(|(choice, _)| {
         let spot_index = known.get(candidates.get(choice.index)?.spot_index)?.0;
         let u = use_.get(spot_index)?;
@@ -296,13 +323,28 @@ pub fn outlook(project: &Project, shots: &[Shot], given: &[InUse], look: &Look) 
             })
         })
         .collect();
+    let mechanical = by_spanner(project, &fitted);
     Ok(Outlook {
         spots,
         moves,
+        mechanical,
         shot,
         stop: next.map(|(_, stop)| stop),
         fitted: Some(fitted),
     })
+}
+
+/// The mechanical move that pays. Asked once a dozen shots have shown the scatter; before that only where a spot cannot
+/// be served by any wheel speed and the fit can be trusted.
+fn by_spanner(project: &Project, fitted: &Fitted) -> Option<KnobMove> {
+    let enough = fitted.used.len() >= FEWEST_TO_STOP;
+    if !enough && !fitted.confident {
+        return None;
+    }
+    let now = present_hood(project, fitted);
+    (enough || now.unserved_count() > 0)
+        .then(|| mechanical(project, fitted, &now))
+        .flatten()
 }
 
 /// Before anything was seen: the middle spot, by the design's own setpoint.
@@ -326,6 +368,7 @@ fn first(project: &Project, use_: &[InUse]) -> Outlook {
         fitted: None,
         spots: vec![None; project.spots.len()],
         moves: Vec::new(),
+        mechanical: None,
         shot,
         stop: None,
     }
@@ -374,12 +417,21 @@ pub fn words(project: &Project, outlook: &Outlook) -> String {
             "Leave the speeds alone: no change would win one hit in 100, so what was off so far is ordinary scatter.\n",
         );
     }
+    if let Some(m) = &outlook.mechanical {
+        text.push_str(&spanner_words(project, m));
+        if outlook.spanner().is_some() {
+            text.push_str("  Do that first, then ask again.\n");
+            return text;
+        }
+    }
     let names: Vec<String> = project.spots.iter().map(|s| s.name.clone()).collect();
     match (&outlook.stop, &outlook.shot) {
         (Some(stop), _) if stop.now() => {
             text.push_str(&stop.sentence(&names));
+            text.push('\n');
+            text.push_str(&expected_words(project, outlook));
             text.push_str(&format!(
-                "\nNow leave every knob and prove it with {PROOF_THROWS} throws counted apart: if all go in, at least {} of throws will (95 % confidence).\n",
+                "Now leave every knob and prove it with {PROOF_THROWS} throws counted apart: if all go in, at least {} of throws will (95 % confidence).\n",
                 say(wilson_lower_if_all_hit(PROOF_THROWS), D::Ratio)
             ));
         }
@@ -404,6 +456,98 @@ pub fn words(project: &Project, outlook: &Outlook) -> String {
             }
         }
         (_, None) => text.push_str("There is no shot that this machine could throw from these spots.\n"),
+    }
+    text
+}
+
+/// Hits to expect at each spot, and which are below nine in ten though nothing is left to learn.
+fn expected_words(project: &Project, outlook: &Outlook) -> String {
+    /// What a team wants of every spot: nine in ten.
+    const WANTED_FRAC: f64 = 0.9;
+    let named = || project.spots.iter().zip(&outlook.spots);
+    let each: Vec<String> = named()
+        .filter_map(|(spot, s)| Some(format!("{} {:.0}", spot.name, 100.0 * s.as_ref()?.best_frac)))
+        .collect();
+    let mut text = format!("  Hits in 100 to expect: {}.\n", each.join(", "));
+    let poor: Vec<&str> = named()
+        .filter(|(_, s)| s.is_some_and(|s| s.best_frac < WANTED_FRAC))
+        .map(|(spot, _)| spot.name.as_str())
+        .collect();
+    if !poor.is_empty() {
+        text.push_str(&format!(
+            "  Fewer than 90 at {} is scatter, not aim: no further shot mends it. `floor wander` names what it comes from.\n",
+            poor.join(" and ")
+        ));
+    }
+    text
+}
+
+/// A knob and where it goes, the hits before and after, and the speeds that belong to it.
+fn spanner_words(project: &Project, m: &KnobMove) -> String {
+    let (what, dimension) = match m.knob {
+        "setting.tilt" => ("tilt", D::Angle),
+        "setting.slide" => ("slide", D::Length),
+        _ => ("reach", D::Length),
+    };
+    let (from, to) = (project.say(m.from, dimension), project.say(m.to, dimension));
+    let hundred = |x: f64| (100.0 * x).round();
+    let name = |i: usize| project.spots.get(i).map_or("", |s| s.name.as_str());
+    let at = m.now.worst().unwrap_or(0);
+    let hits = |h: &arcwright_model::floor::next::Hood| h.spots.get(at).map_or(0.0, |s| s.hit_frac);
+    let lacking: Vec<&str> = (0..m.now.spots.len())
+        .filter(|i| m.now.spots.get(*i).is_some_and(|s| !s.served))
+        .map(name)
+        .collect();
+    let mut text = String::new();
+    if !lacking.is_empty() {
+        text.push_str(&format!(
+            "No wheel speed serves {} as the hood stands: see `aim` for what it lacks.\n",
+            lacking.join(" and ")
+        ));
+    }
+    text.push_str(&match m.effort {
+        Effort::Evening => format!(
+            "No knob helps within its travel. A new guide that throws as with tilt {to} instead of {from} ({}) would",
+            m.effort.words()
+        ),
+        _ => format!("Loosen the hood, {what} from {from} to {to} ({})", m.effort.words()),
+    });
+    text.push_str(if m.effort == Effort::Evening {
+        " raise the"
+    } else {
+        ":"
+    });
+    text.push_str(&format!(
+        " hits to expect at {} from {} to {} in 100",
+        name(at),
+        hundred(hits(&m.now)),
+        hundred(hits(&m.then))
+    ));
+    let others: Vec<String> = (0..m.now.spots.len())
+        .filter(|i| *i != at)
+        .filter_map(|i| {
+            let (a, b) = (m.now.spots.get(i)?.hit_frac, m.then.spots.get(i)?.hit_frac);
+            Some(format!("{} from {} to {}", name(i), hundred(a), hundred(b)))
+        })
+        .collect();
+    if !others.is_empty() {
+        text.push_str(&format!(", at {}", others.join(", at ")));
+    }
+    text.push_str(".\n");
+    if m.effort != Effort::Evening {
+        let speeds: Vec<String> = (m.then.spots.iter().enumerate())
+            .filter_map(|(i, s)| {
+                Some(format!(
+                    "{} {}",
+                    name(i),
+                    project.say(whole_rpm(s.wheel_radps?), D::AngularSpeed)
+                ))
+            })
+            .collect();
+        text.push_str(&format!(
+            "  Then write {what} = \"{to}\" under [setting] in arcwright.toml and set these speeds: {}.\n",
+            speeds.join(", ")
+        ));
     }
     text
 }
@@ -436,6 +580,6 @@ pub fn move_words(project: &Project, m: &Pays) -> String {
         "At {name} {what}: {} hits in 100 are to be expected there instead of {}; it {}.\n",
         hundred(m.change.hit_frac[1]),
         hundred(m.change.hit_frac[0]),
-        m.change.effort.words()
+        Effort::Free.words()
     )
 }

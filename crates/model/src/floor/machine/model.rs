@@ -8,6 +8,7 @@ use super::prior::Before;
 use crate::aim::ExitCurve;
 use crate::finding::Finding;
 use crate::flight::Plane;
+use crate::floor::call::Edges;
 use crate::floor::forward::{Forward, Share};
 use crate::floor::likelihood::{Call, Channel, Prediction, Zone};
 use crate::floor::shot::Shot;
@@ -445,15 +446,11 @@ impl Machine {
                 channels.push(channel(by, beyond, m.eye_sd_m));
                 channels.push(channel(aside, left, m.eye_sd_m));
             }
-            call = zone(seen.outcome).map(|zone| {
-                let (in_m, out_m) = self.zones(&answer.velocity_mps, shot);
-                Call {
-                    zone,
-                    predicted_m: [beyond.0, left.0],
-                    sensitivity: [beyond.1, left.1],
-                    in_m,
-                    out_m,
-                }
+            call = zone(seen.outcome).map(|zone| Call {
+                zone,
+                predicted_m: [beyond.0, left.0],
+                sensitivity: [beyond.1, left.1],
+                edges: self.edges(&answer.velocity_mps, shot),
             });
         }
         let b = &self.before;
@@ -505,9 +502,9 @@ pub(super) fn zone(outcome: Option<Outcome>) -> Option<Zone> {
 }
 
 impl Machine {
-    /// The rectangles that count as in and as rim. A piece that comes in at the angle γ to the plane needs r/sin γ beside
-    /// its centre; a circle is the square of equal area; a back wall catches what passes above the far rim.
-    fn zones(&self, velocity_mps: &[f64; 3], shot: &LoggedShot) -> ([[f64; 2]; 2], [[f64; 2]; 2]) {
+    /// What counts as in and as rim. A piece that comes in at the angle γ to the plane needs r/sin γ beside its centre; a
+    /// back wall catches what passes above the far rim.
+    fn edges(&self, velocity_mps: &[f64; 3], shot: &LoggedShot) -> Edges {
         let target = &self.chain.target;
         let radius_m = 0.5 * self.chain.ball.diameter_m;
         let v = turned(*velocity_mps, shot.heading_rad);
@@ -521,11 +518,7 @@ impl Machine {
         } else {
             1.0
         };
-        let share = match target.outline {
-            Outline::Rectangle => 1.0,
-            Outline::Round => 0.5 * std::f64::consts::PI.sqrt(),
-        };
-        let (depth, width) = (0.5 * target.depth_m * share, 0.5 * target.width_m * share);
+        let (depth, width) = (0.5 * target.depth_m, 0.5 * target.width_m);
         let shadow = radius_m / sine;
         let behind = if target.back_wall_m > 0.0 && into > 0.0 {
             target.back_wall_m * (forward / into).max(0.0)
@@ -538,7 +531,11 @@ impl Machine {
                 [-width + beside, width - beside],
             ]
         };
-        (zone(shadow, radius_m), zone(-shadow, -radius_m))
+        Edges {
+            in_m: zone(shadow, radius_m),
+            out_m: zone(-shadow, -radius_m),
+            round: target.outline == Outline::Round,
+        }
     }
 }
 

@@ -2,10 +2,12 @@
 //!
 //! Everything here works on what a fit leaves behind, linearised: for each spot how the crossing depends on the
 //! parameters ([`SpotView`]), the covariance of the parameters, and for each shot that could be thrown what it
-//! would be seen by ([`Candidate`]). [`advise`] puts the three questions in the order in which they cost: a knob
-//! that is off is moved first, a session that has nothing left to learn ends, else the shot that helps most.
+//! would be seen by ([`Candidate`]). The questions go in the order in which they cost: what is free is moved first
+//! ([`recommend`]), a session that has nothing left to learn ends, else the shot that helps most ([`best_for`]); and
+//! whether a spanner would pay ([`mechanical`]).
 
 mod gain;
+mod hood;
 mod moves;
 mod stop;
 #[cfg(test)]
@@ -15,10 +17,11 @@ mod views;
 pub use gain::{
     Candidate, Choice, Glance, best_shot, class_information, information_gain, updated, variance_along,
 };
+pub use hood::{Hood, HoodSpot, KnobMove, mechanical, present_hood};
 pub use moves::{Effort, KnobChange, LEAST_GAIN_FRAC, Move, recommend};
 pub use stop::{
-    LOSS_FRAC, MEAN_LOSS_FRAC, NEXT_GAIN_FRAC, SHOTS_EACH, Still, Stop, TESTED_DISTANCES, Tally, stop,
-    wilson_lower_if_all_hit,
+    FEWEST_TO_STOP, LOSS_FRAC, MEAN_LOSS_FRAC, NEXT_GAIN_FRAC, PATIENT_MEAN_LOSS_FRAC, SHOTS_EACH,
+    SLOW_GAIN_FRAC, Still, Stop, TESTED_DISTANCES, Tally, stop, wilson_lower_if_all_hit,
 };
 
 pub use views::{candidate, centred_setpoint, setpoint_sd_radps, spot_view};
@@ -135,54 +138,6 @@ pub fn quadratic(g: &[f64], covariance: &Matrix) -> f64 {
         .sum()
 }
 
-/// What to do next.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Advice {
-    /// Move this first: it stands so far off that throwing from there wastes throws.
-    Move {
-        /// Which spot gains most.
-        spot_index: usize,
-        /// What to move.
-        change: KnobChange,
-    },
-    /// There is nothing left to learn that pays.
-    Stop(Stop),
-    /// Throw this.
-    Shoot {
-        /// The shot.
-        choice: Choice,
-        /// Why the session does not end yet.
-        because: Stop,
-    },
-    /// There is no shot to choose from.
-    Nothing,
-}
-
-/// Answers the three questions in their order.
-///
-/// `reach` holds for each spot the wheel speed as a share of the present one that the machine could turn to, at
-/// least and at most, and the mechanical changes that are open.
-pub fn advise(
-    spots: &[SpotView],
-    covariance: &Matrix,
-    candidates: &[Candidate],
-    tallies: &[Tally],
-    reach: &[[f64; 2]],
-    changes: &[KnobChange],
-) -> Advice {
-    for (spot_index, spot) in spots.iter().enumerate() {
-        let range = reach.get(spot_index).copied().unwrap_or([0.0, f64::INFINITY]);
-        if let Move::Change(change) = recommend(spot, covariance, range, changes) {
-            return Advice::Move { spot_index, change };
-        }
-    }
-    match best_for(spots, covariance, candidates, tallies) {
-        None => Advice::Nothing,
-        Some((_, verdict)) if verdict.now() => Advice::Stop(verdict),
-        Some((choice, because)) => Advice::Shoot { choice, because },
-    }
-}
-
 /// The shot that helps most and whether it is still worth it; from a distance that lacks shots when that is the only
 /// reason left to go on. `None` without a shot to choose.
 pub fn best_for(
@@ -190,10 +145,14 @@ pub fn best_for(
     covariance: &Matrix,
     candidates: &[Candidate],
     tallies: &[Tally],
+    trusted: bool,
 ) -> Option<(Choice, Stop)> {
     let choice = best_shot(spots, covariance, candidates)?;
-    let verdict = stop(spots, covariance, tallies, choice.gain_frac);
-    let only_too_few = matches!(verdict.still[..], [Still::TooFewShots { .. }]);
+    let verdict = stop(spots, covariance, tallies, choice.gain_frac, trusted);
+    let only_too_few = matches!(
+        verdict.still[..],
+        [Still::TooFewShots { .. }] | [Still::TooFewShots { .. }, Still::TooFewInAll { .. }]
+    );
     let instead = only_too_few
         .then(|| from_untested(spots, covariance, candidates, tallies))
         .flatten();

@@ -1,4 +1,4 @@
-//! Whether to move a knob, and which.
+//! Whether to move a knob that costs nothing, and what the others must win.
 
 use super::{Matrix, SpotView, predictive_frac};
 
@@ -39,15 +39,13 @@ impl Effort {
 /// throw-to-throw scatter off the centre for an opening of four times the scatter, what was seen is ordinary scatter.
 pub const LEAST_GAIN_FRAC: f64 = 0.01;
 
-/// One change of a knob and what it would do at a spot.
+/// One change of a free knob and what it would do at a spot.
 #[derive(Clone, Debug, PartialEq)]
 pub struct KnobChange {
-    /// Key of the knob: `speed`, `turn`, or a mechanical one such as `setting.tilt`.
-    pub knob: String,
-    /// By how much: ln of the speed, radians for `turn` and `setting.tilt`, metres for slide and reach.
+    /// Key of the knob: `speed` or `turn`.
+    pub knob: &'static str,
+    /// By how much: ln of the speed, radians for `turn`.
     pub by: f64,
-    /// What it costs.
-    pub effort: Effort,
     /// Hits to expect before and after.
     pub hit_frac: [f64; 2],
 }
@@ -72,14 +70,9 @@ pub enum Move {
 ///
 /// The free moves are the whole way back: crossing along by wheel speed within `speed_range_ratio` (shares of the present
 /// speed), across by turning. That is the posterior mean held in a deadband; to move by the last miss instead
-/// doubles the variance of a steady machine (the funnel of [deming-1986]). `changes` are the mechanical ones, with
-/// the hits to expect after each and the speed set anew; they must beat the free move by what their effort asks.
-pub fn recommend(
-    spot: &SpotView,
-    covariance: &Matrix,
-    speed_range_ratio: [f64; 2],
-    changes: &[KnobChange],
-) -> Move {
+/// doubles the variance of a steady machine (the funnel of [deming-1986]), and with no opinion beforehand the posterior
+/// mean takes back one over the number of shots of each miss, the rule of [grubbs-1954].
+pub fn recommend(spot: &SpotView, covariance: &Matrix, speed_range_ratio: [f64; 2]) -> Move {
     let now = predictive_frac(spot, covariance, spot.offset_m);
     let [along_m, across_m] = spot.offset_m;
     let bounded = |per: f64, off: f64| if per == 0.0 { 0.0 } else { -off / per };
@@ -89,10 +82,9 @@ pub fn recommend(
     );
     let by_rad = bounded(spot.across_per_turn_m, across_m);
     let left_along = along_m + spot.along_per_ln_speed_m * by_ln;
-    let free = |knob: &str, by: f64, off: [f64; 2]| KnobChange {
-        knob: knob.to_string(),
+    let free = |knob: &'static str, by: f64, off: [f64; 2]| KnobChange {
+        knob,
         by,
-        effort: Effort::Free,
         hit_frac: [now, predictive_frac(spot, covariance, off)],
     };
     let gain = |c: &KnobChange| c.hit_frac[1] - c.hit_frac[0];
@@ -101,24 +93,11 @@ pub fn recommend(
     // The larger of the two first; the other is asked for again once this one is set.
     let best = if gain(&speed) >= gain(&turn) { speed } else { turn };
     let best_gain = gain(&best);
-    let both = predictive_frac(spot, covariance, [left_along, 0.0]);
-    let mut chosen = (best_gain >= LEAST_GAIN_FRAC).then_some(best);
-    let mut level = if chosen.is_some() { both.max(now) } else { now };
-    let mut sorted: Vec<&KnobChange> = changes.iter().collect();
-    sorted.sort_by_key(|c| c.effort);
-    for c in sorted {
-        if c.hit_frac[1] - level >= c.effort.must_gain_frac() {
-            level = c.hit_frac[1];
-            chosen = Some(KnobChange {
-                hit_frac: [now, c.hit_frac[1]],
-                ..c.clone()
-            });
-        }
-    }
-    chosen.map_or(
+    if best_gain >= LEAST_GAIN_FRAC {
+        Move::Change(best)
+    } else {
         Move::LeaveAlone {
             gain_frac: best_gain.max(0.0),
-        },
-        Move::Change,
-    )
+        }
+    }
 }

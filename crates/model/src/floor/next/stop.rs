@@ -12,11 +12,18 @@ pub struct Tally {
     pub shot_count: usize,
 }
 
+/// Method: shots in all before anybody stops. From fewer the scatter is a guess: on machines drawn from the prior, to
+/// ask for a dozen cut what one machine in ten lacked at the sign from four hits in 100 to below three.
+pub const FEWEST_TO_STOP: usize = 12;
 /// Method: what doubt about the parameters may cost in hits at any one spot.
-pub const LOSS_FRAC: f64 = 0.01;
-/// Method: what it may cost on average over the spots. The loss computed from a fit is 1.8 times too small on
-/// machines drawn from the prior, so 0.006 stands for one true point.
-pub const MEAN_LOSS_FRAC: f64 = 0.006;
+pub const LOSS_FRAC: f64 = 0.02;
+/// Method: what it may cost on average over the spots. About one point was truly lacking at the sign on machines drawn
+/// from the prior; to ask for half of it doubles the shots and wins back a quarter of a point.
+pub const MEAN_LOSS_FRAC: f64 = 0.011;
+/// Method: what it may cost on average once shots have almost ceased to help.
+pub const PATIENT_MEAN_LOSS_FRAC: f64 = 0.015;
+/// Method: a shot that raises the hits by less than this has almost ceased to help: a dozen more win a third of a point.
+pub const SLOW_GAIN_FRAC: f64 = 0.0003;
 /// Method: a shot that raises the hits by less is better spent on proof.
 pub const NEXT_GAIN_FRAC: f64 = 0.003;
 /// Method: shots at a distance before it counts as tested; one alone cannot be told from a flyer.
@@ -34,6 +41,13 @@ pub enum Still {
         /// Distances that need them.
         wanted_count: usize,
     },
+    /// Too few shots in all to know the scatter.
+    TooFewInAll {
+        /// Shots.
+        shot_count: usize,
+    },
+    /// The fit itself is not to be trusted yet.
+    Untrusted,
     /// Doubt still costs hits at a spot.
     Doubt {
         /// Which spot.
@@ -60,6 +74,8 @@ pub struct Stop {
     pub still: Vec<Still>,
     /// What doubt costs in hits at the worst spot.
     pub worst_loss_frac: f64,
+    /// What it costs on average over the spots.
+    pub mean_loss_frac: f64,
     /// What the best next shot would bring.
     pub next_gain_frac: f64,
 }
@@ -76,15 +92,21 @@ impl Stop {
         let nameless = String::from("one spot");
         match self.still.first() {
             None => format!(
-                "Stop: what is not known yet costs at most {} hits in 100 at any spot, and the best next shot would win back {}.",
+                "Stop: what is not known yet costs {} hits in 100 on average and {} at the worst spot, and the best next shot would win back {:.2}.",
+                points(self.mean_loss_frac.max(0.0)),
                 points(self.worst_loss_frac.max(0.0)),
-                points(self.next_gain_frac.max(0.0))
+                100.0 * self.next_gain_frac.max(0.0)
             ),
             Some(Still::TooFewShots {
                 tested_count,
                 wanted_count,
             }) => format!(
                 "Go on: {tested_count} of {wanted_count} distances have been thrown from twice, and one shot alone cannot be told from a freak."
+            ),
+            Some(Still::Untrusted) => "Go on: the fit is not to be trusted yet; `floor fit` says why.".into(),
+            Some(Still::TooFewInAll { shot_count }) => format!(
+                "Go on: {shot_count} shot{} cannot tell how much the machine scatters; {FEWEST_TO_STOP} begin to.",
+                if *shot_count == 1 { "" } else { "s" }
             ),
             Some(Still::Doubt {
                 spot_index,
@@ -111,14 +133,22 @@ impl Stop {
 /// Whether a session has taught what it can.
 ///
 /// ```text
-/// P_plugin − P_predictive < 0.01 at every spot and < 0.006 on average
+/// 12 shots, and two at three distances or at every one where there are fewer
+/// P_plugin − P_predictive < 0.02 at every spot
+/// and   < 0.011 on average, or < 0.015 when the next shot gains < 0.0003
 /// and   gain of the next shot < 0.003
-/// and   two shots at three distances, or at every one where there are fewer
 /// ```
 ///
-/// What is not a number counts as a reason to go on. Afterwards the setpoints are frozen and proved by a volley
+/// and a fit that is `trusted`: settled, and nothing in the log forbids it. What is not a number counts as a reason to
+/// go on. Afterwards the setpoints are frozen and proved by a volley
 /// counted apart: the hits of the tuning shots say nothing, their setpoints moved.
-pub fn stop(spots: &[SpotView], covariance: &Matrix, tallies: &[Tally], next_gain_frac: f64) -> Stop {
+pub fn stop(
+    spots: &[SpotView],
+    covariance: &Matrix,
+    tallies: &[Tally],
+    next_gain_frac: f64,
+    trusted: bool,
+) -> Stop {
     let mut still = Vec::new();
     let mut distances: Vec<f64> = spots.iter().map(|s| s.distance_m).collect();
     distances.sort_by(f64::total_cmp);
@@ -130,6 +160,13 @@ pub fn stop(spots: &[SpotView], covariance: &Matrix, tallies: &[Tally], next_gai
             tested_count,
             wanted_count,
         });
+    }
+    let shot_count = tallies.iter().map(|t| t.shot_count).sum();
+    if shot_count < FEWEST_TO_STOP {
+        still.push(Still::TooFewInAll { shot_count });
+    }
+    if !trusted {
+        still.push(Still::Untrusted);
     }
     let mut worst = (0, f64::NEG_INFINITY);
     let mut sum = 0.0;
@@ -149,9 +186,12 @@ pub fn stop(spots: &[SpotView], covariance: &Matrix, tallies: &[Tally], next_gai
             loss_frac: worst.1,
         });
     }
-    let mean_frac = sum / spots.len().max(1) as f64;
-    if !(mean_frac < MEAN_LOSS_FRAC) {
-        still.push(Still::DoubtAllRound { loss_frac: mean_frac });
+    let mean_loss_frac = sum / spots.len().max(1) as f64;
+    let patient = mean_loss_frac < PATIENT_MEAN_LOSS_FRAC && next_gain_frac < SLOW_GAIN_FRAC;
+    if !(mean_loss_frac < MEAN_LOSS_FRAC || patient) {
+        still.push(Still::DoubtAllRound {
+            loss_frac: mean_loss_frac,
+        });
     }
     if !(next_gain_frac < NEXT_GAIN_FRAC) {
         still.push(Still::NextPays {
@@ -161,6 +201,7 @@ pub fn stop(spots: &[SpotView], covariance: &Matrix, tallies: &[Tally], next_gai
     Stop {
         still,
         worst_loss_frac: worst.1,
+        mean_loss_frac,
         next_gain_frac,
     }
 }

@@ -147,11 +147,12 @@ pub fn candidate<F: Forward>(
                 .map_or(0.0, |g| quadratic(g, &posterior.covariance));
             quadratic(&call.sensitivity[axis], &left).max(0.0) + doubt.max(0.0)
         });
+        let edges = call.edges.squared();
         let information = class_information(&Glance {
             offset_m: call.predicted_m,
             throw_sd_m: variance.map(f64::sqrt),
-            in_m: call.in_m,
-            out_m: call.out_m,
+            in_m: edges.in_m,
+            out_m: edges.out_m,
         });
         for axis in (0..2).rev() {
             if information[axis] > 0.0 && variance[axis] > 0.0 {

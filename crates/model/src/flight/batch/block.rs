@@ -9,7 +9,7 @@
 //! 3. or, where the plane is grazed or a number is not finite, the careful path of one lane.
 
 use super::lanes::Vector;
-use super::stages::{Cells, Constants, GROUP, Quintic, Spin, acceleration, cooper_verner};
+use super::stages::{Cells, Constants, GROUP, Quintic, Spin, acceleration, cooper_verner, dot};
 
 /// Groups in a block.
 pub(super) const GROUPS: usize = 8;
@@ -83,6 +83,8 @@ lanes! {
     climb_before,
     /// Length of the last step.
     h_before,
+    /// Steps taken.
+    steps,
     /// 1 when the lane has crossed and steps back to the crossing.
     crossed,
     /// What becomes of the lane: see [`fate`].
@@ -132,7 +134,9 @@ const OVERSHOOT: f64 = 1.5;
 /// Method: the last round of the search for the crossing moves it by less; the next would by 1e-12 s.
 const POLISH_S: f64 = 1e-6;
 /// Method: an ordinary throw takes under ten steps, one through standstill a few dozen.
-const MOST_STEPS: usize = 48;
+const MOST_STEPS: f64 = 48.0;
+/// Method: within this many steps of the rule the plane is aimed at; farther off the parabola will do.
+const DISTANT: f64 = 1.25;
 
 /// A block of lanes.
 #[derive(Clone, Debug)]
@@ -191,7 +195,16 @@ impl Group {
             height_start,
             wind_z
         );
-        flying!(h, reach, g_before, rate_before, climb_before, h_before, crossed);
+        flying!(
+            h,
+            reach,
+            g_before,
+            rate_before,
+            climb_before,
+            h_before,
+            steps,
+            crossed
+        );
         ended!(x0, y0, z0, vx0, vy0, vz0, ax0, ay0, az0, h_done);
     }
 }
@@ -213,28 +226,30 @@ pub(super) fn store3<V: Vector>(v: [V; 3], cells: [&mut Cells; 3], first: usize)
     v[2].store(z, first);
 }
 
-#[inline(always)]
-pub(super) fn dot<V: Vector>(a: [V; 3], b: [V; 3]) -> V {
-    a[0].ma(b[0], a[1].ma(b[1], a[2] * b[2]))
-}
-
 /// Flies every lane of a block. Afterwards `fate` says what became of each, and the lanes
 /// that arrived are at their crossing.
+///
+/// First each group for itself, as long as all its lanes fly: it stays in the fastest cache, and lanes of
+/// throws that are alike arrive together. Then those that are left, closed up after every step.
 #[inline(always)]
 pub(super) fn fly_block<V: Vector, const CURVE: bool, const ACROSS: bool>(b: &mut Block, course: &Course) {
     let used = b.count.div_ceil(GROUP).min(GROUPS);
     for group in b.groups.iter_mut().take(used) {
         advance::<V, CURVE, ACROSS, false>(group, course);
     }
-    let mut active = close_ranks(b, used);
-    for _ in 0..MOST_STEPS {
-        if active == 0 {
-            break;
+    // One place takes the steps for both parts: the code of a step fills much of the fastest cache.
+    let (mut apart, mut active, mut i) = (true, used, 0);
+    while i < active {
+        let Some(group) = b.groups.get_mut(i) else { break };
+        advance::<V, CURVE, ACROSS, true>(group, course);
+        if apart && group.fate.0.iter().all(|fate| *fate == fate::FLIES) {
+            continue;
         }
-        for group in b.groups.iter_mut().take(active) {
-            advance::<V, CURVE, ACROSS, true>(group, course);
+        i += 1;
+        if i == active {
+            active = close_ranks(b, active);
+            (apart, i) = (false, 0);
         }
-        active = close_ranks(b, active);
     }
     for group in b.groups.iter_mut().take(used) {
         land::<V>(group);
@@ -254,6 +269,9 @@ fn close_ranks(b: &mut Block, active: usize) -> usize {
             }
             flying += usize::from(group.fate[l] == fate::FLIES);
         }
+    }
+    if flying == 0 {
+        return 0;
     }
     let needed = flying.div_ceil(GROUP);
     if needed == active {
@@ -321,15 +339,9 @@ fn advance_some<V: Vector, const CURVE: bool, const ACROSS: bool, const STEP: bo
         load3::<V>([&b.vx, &b.vy, &b.vz], first),
     );
     let (mut r, mut v, mut t, mut e) = (r0, v0, load!(t), load!(e));
-    let (mut own, mut k0, mut before) = (zero, [zero; 3], [zero; 3]);
+    let (mut own, mut k0, mut steps) = (zero, [zero; 3], load!(steps));
     if STEP {
         k0 = load3::<V>([&b.ax, &b.ay, &b.az], first);
-        // Distance from the plane, its rate and its bend at the start of the step.
-        before = [
-            load!(g_start) + wind_n.ma(t, dot(normal, r)),
-            dot(normal, v) + wind_n,
-            dot(normal, k0),
-        ];
         own = pick(flies, load!(h), zero);
         let spin = Spin::over(e, own, course.decay_rate);
         let (path, speed) = cooper_verner::<V, CURVE, ACROSS>(&v, &k0, own, &spin, &c);
@@ -339,10 +351,16 @@ fn advance_some<V: Vector, const CURVE: bool, const ACROSS: bool, const STEP: bo
             v[i] = v[i] + speed[i];
         }
         e = spin.whole;
+        steps = steps + n(1.0);
         t.store(&mut b.t, first);
         e.store(&mut b.e, first);
+        store3(r, [&mut b.x, &mut b.y, &mut b.z], first);
+        store3(v, [&mut b.vx, &mut b.vy, &mut b.vz], first);
+        steps.store(&mut b.steps, first);
     }
     let k = acceleration::<V, CURVE, ACROSS>(v, c.spun(e), &c);
+    // A lane that has ended stays where it is, so that all this comes out as before; it keeps its fate.
+    store3(k, [&mut b.ax, &mut b.ay, &mut b.az], first);
     let g = load!(g_start) + wind_n.ma(t, dot(normal, r));
     let rate = dot(normal, v) + wind_n;
     let bend = dot(normal, k);
@@ -367,50 +385,77 @@ fn advance_some<V: Vector, const CURVE: bool, const ACROSS: bool, const STEP: bo
     };
     let allowed = n(THETA) * slow2 * (slow2 * hard).rough_inverse_root() * angle;
     let longest = allowed.min(n(course.longest_s));
-    // The motion over the last step foretells better than the parabola.
-    let ahead = if STEP {
-        let stood = own.abs().le(zero);
-        let over_step = Quintic::through(before, [g, rate, bend], own);
-        let w = over_step.nearer(-ahead.over(pick(stood, n(1.0), own)));
-        let better = -(w * own);
-        let close = (better - ahead).abs().le(half * longest);
-        pick(both(close, not(stood)), better, ahead)
-    } else {
-        ahead
-    };
-    let near = both(rising, ahead.abs().le((n(NEAR) * longest).min(own.abs())));
-    // What the last step did.
-    let (g_before, rate_before) = (load!(g_before), load!(rate_before));
-    let (h_before, climb_before) = (load!(h_before), load!(climb_before));
+    // What the last step may have done.
+    let (g_before, rate_before, climb_before) = (load!(g_before), load!(rate_before), load!(climb_before));
     let (was_behind, behind) = (g_before.lt(zero), g.lt(zero));
     let passed = either(zero.lt(load!(crossed)), both(was_behind, not(behind)));
-    let third = h_before * n(1.0 / 3.0);
-    let (inner_a, inner_b) = (third.ma(rate_before, g_before), third.nma(rate, g));
     let topped = both(
         both(was_behind, behind),
         both(zero.lt(rate_before), rate.lt(zero)),
     );
-    let topped = both(topped, n(-GRAZE_M).lt(inner_a.max(inner_b)));
     let dipped = both(
         not(either(was_behind, behind)),
         both(rate_before.lt(zero), rising),
     );
-    let dipped = both(dipped, inner_a.min(inner_b).lt(n(GRAZE_M)));
-    let turned = both(not(passed), either(topped, dipped));
-    let arrives = both(near, either(passed, behind));
     let (yz, zz, wind_z) = (load!(yz), load!(zz), load!(wind_z));
     let climb = yz.ma(v[1], zz.ma(v[2], wind_z));
     let height = yz.ma(r[1], zz.ma(r[2], wind_z.ma(t, load!(height_start))));
     let floor = n(course.floor_m);
     let over = either(n(course.time_s).lt(t), both(height.lt(floor), climb.lt(zero)));
+    let dived = both(climb_before.lt(zero), zero.lt(climb));
+    let awkward = either(not(zero.lt(allowed)), n(MOST_STEPS).le(steps));
+    // Far from the plane on a plain stretch there is nothing else to find out.
+    let away = either(ahead.le(zero), (n(2.0) * longest).le(ahead));
+    let distant = not(ahead.abs().le(n(DISTANT) * longest));
+    let events = either(either(topped, dipped), either(over, dived));
+    let plain = both(both(distant, not(awkward)), not(either(passed, events)));
+    if !V::any(both(flies, not(plain))) {
+        let next = pick(away, longest, half * ahead);
+        next.store(&mut b.h, first);
+        next.store(&mut b.h_before, first);
+        g.store(&mut b.g_before, first);
+        rate.store(&mut b.rate_before, first);
+        climb.store(&mut b.climb_before, first);
+        return;
+    }
+    // Near it the motion over the last step foretells better than the parabola.
+    let ahead = if STEP {
+        let stood = own.abs().le(zero);
+        // Distance from the plane, its rate and its bend at the start of the step.
+        let before = [
+            load!(g_start) + wind_n.ma(t - own, dot(normal, r0)),
+            dot(normal, v0) + wind_n,
+            dot(normal, k0),
+        ];
+        let over_step = Quintic::through(before, [g, rate, bend], own);
+        let w = over_step.nearer(-ahead.over(pick(stood, n(1.0), own)));
+        let better = -(w * own);
+        let close = (better - ahead).abs().le(half * longest);
+        pick(both(close, not(either(stood, distant))), better, ahead)
+    } else {
+        ahead
+    };
+    let near = both(rising, ahead.abs().le((n(NEAR) * longest).min(own.abs())));
+    // How near it came where it turned.
+    let h_before = load!(h_before);
+    let third = h_before * n(1.0 / 3.0);
+    let (inner_a, inner_b) = (third.ma(rate_before, g_before), third.nma(rate, g));
+    let topped = both(topped, n(-GRAZE_M).lt(inner_a.max(inner_b)));
+    let dipped = both(dipped, inner_a.min(inner_b).lt(n(GRAZE_M)));
+    let turned = both(not(passed), either(topped, dipped));
+    let arrives = both(near, either(passed, behind));
     // Out of a dive within the step: it may have been below the floor.
     let low = climb_before.ma(h_before.abs(), height);
-    let pulled_out = both(both(climb_before.lt(zero), zero.lt(climb)), low.lt(floor));
+    let pulled_out = both(dived, low.lt(floor));
     let lost = both(
         both(passed, not(arrives)),
         (n(OVERSHOOT) * longest).lt(ahead.abs()),
     );
-    let careful = either(either(not(zero.lt(allowed)), lost), pulled_out);
+    let unfinished = both(n(MOST_STEPS).le(steps), not(either(arrives, over)));
+    let careful = either(
+        either(not(zero.lt(allowed)), lost),
+        either(pulled_out, unfinished),
+    );
     let away = either(ahead.le(zero), (n(2.0) * longest).le(ahead));
     let aimed = pick(ahead.le(n(STRETCH) * longest), ahead, half * ahead);
     let next = pick(passed, ahead, pick(away, longest, aimed));
@@ -433,11 +478,7 @@ fn advance_some<V: Vector, const CURVE: bool, const ACROSS: bool, const STEP: bo
             set!(last, k0[2], az0);
             set!(last, own, h_done);
         }
-        store3(r, [&mut b.x, &mut b.y, &mut b.z], first);
-        store3(v, [&mut b.vx, &mut b.vy, &mut b.vz], first);
     }
-    // A lane that has ended stays where it is, so that all this comes out as before; it keeps its fate.
-    store3(k, [&mut b.ax, &mut b.ay, &mut b.az], first);
     longest.store(&mut b.reach, first);
     next.store(&mut b.h, first);
     climb.store(&mut b.climb_before, first);
@@ -489,16 +530,8 @@ fn land<V: Vector>(b: &mut Group) {
         land_some::<V>(b, first);
         first += V::LANES;
     }
-    for (fate, left) in b.fate.0.iter_mut().zip(b.to_plane.0) {
-        let polished = left.abs() <= POLISH_S;
-        // A lane that still flies took too many steps.
-        if *fate == fate::FLIES || (*fate == fate::ARRIVES && !polished) {
-            *fate = fate::CAREFUL;
-        }
-    }
 }
 
-/// Leaves in `to_plane` by how much the last round of the search moved the crossing.
 #[inline(always)]
 fn land_some<V: Vector>(b: &mut Group, first: usize) {
     let h = V::load(&b.h_done, first);
@@ -520,26 +553,29 @@ fn land_some<V: Vector>(b: &mut Group, first: usize) {
         V::load(&b.wind_n, first),
         V::load(&b.t, first),
     );
-    let start = [
-        g_start + wind_n.ma(t - h, dot(normal, r0)),
-        dot(normal, v0) + wind_n,
-        dot(normal, a0),
+    let way = [
+        Quintic::through([r0[0], v0[0], a0[0]], [r1[0], v1[0], a1[0]], h),
+        Quintic::through([r0[1], v0[1], a0[1]], [r1[1], v1[1], a1[1]], h),
+        Quintic::through([r0[2], v0[2], a0[2]], [r1[2], v1[2], a1[2]], h),
     ];
-    let end = [
-        g_start + wind_n.ma(t, dot(normal, r1)),
-        dot(normal, v1) + wind_n,
-        dot(normal, a1),
-    ];
-    let distance = Quintic::through(start, end, h);
+    let distance = Quintic::along(normal, &way).shifted(wind_n.ma(t, g_start), -(h * wind_n));
     let backward = V::splat(-1.0).over(h);
+    let (fate, most) = (V::load(&b.fate, first), V::splat(POLISH_S));
     let guess = V::load(&b.to_plane, first) * backward;
-    let before = distance.nearer(guess);
-    let w = distance.nearer(before);
+    let mut w = distance.nearer(guess);
+    let mut polished = ((w - guess) * h).abs().le(most);
+    let ended = V::splat(fate::ARRIVES).lt(fate);
+    if V::any(V::not(V::either(polished, ended))) {
+        let (before, rough) = (w, V::not(polished));
+        w = V::pick(rough, distance.nearer(before), before);
+        polished = V::either(polished, ((w - before) * h).abs().le(most));
+    }
     (t - w * h).store(&mut b.t, first);
-    ((w - before) * h).store(&mut b.to_plane, first);
+    // A lane that the search for the crossing did not settle.
+    V::pick(V::either(polished, ended), fate, V::splat(fate::CAREFUL)).store(&mut b.fate, first);
     let (mut r, mut v) = (r1, v1);
     for i in 0..3 {
-        let (place, slope) = Quintic::through([r0[i], v0[i], a0[i]], [r1[i], v1[i], a1[i]], h).at(w);
+        let (place, slope) = way[i].at(w);
         (r[i], v[i]) = (place, slope * backward);
     }
     store3(r, [&mut b.x, &mut b.y, &mut b.z], first);

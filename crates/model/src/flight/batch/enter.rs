@@ -1,9 +1,9 @@
 //! From throws to lanes in their own frames, and from lanes back to crossings.
 
-use super::block::{Block, GROUPS, Group, dot, fate, load3, store3};
+use super::block::{Block, GROUPS, Group, fate, load3, store3};
 use super::lanes::Vector;
 use super::smooth::REYNOLDS_UNIT;
-use super::stages::{Cells, GROUP};
+use super::stages::{Cells, GROUP, dot};
 use super::{Arrival, Outcome};
 
 /// One number for each throw of a block.
@@ -198,6 +198,7 @@ fn enter_some<V: Vector>(raw: &Raw, i: usize, b: &mut Group, ground: &Ground, fi
         g_before = g.abs(),
         rate_before = zero,
         h_before = zero,
+        steps = zero,
         h_done = zero,
         climb_before = throw_v[2],
         crossed = zero,

@@ -36,6 +36,11 @@ impl std::ops::IndexMut<usize> for Cells {
     }
 }
 
+#[inline(always)]
+pub(super) fn dot<V: Vector>(a: [V; 3], b: [V; 3]) -> V {
+    a[0].ma(b[0], a[1].ma(b[1], a[2] * b[2]))
+}
+
 /// What a lane's acceleration depends on besides its velocity.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Constants<V> {
@@ -342,17 +347,32 @@ impl<V: Vector> Quintic<V> {
         Quintic([end[0], -v1, half * a1, c3, c4, c5])
     }
 
+    /// The motion along a direction, from that along three axes.
+    #[inline(always)]
+    pub(super) fn along(direction: [V; 3], axes: &[Quintic<V>; 3]) -> Quintic<V> {
+        let mut sum = axes[0];
+        for (i, c) in sum.0.iter_mut().enumerate() {
+            *c = dot(direction, [axes[0].0[i], axes[1].0[i], axes[2].0[i]]);
+        }
+        sum
+    }
+
+    /// Plus a + b w.
+    #[inline(always)]
+    pub(super) fn shifted(self, a: V, b: V) -> Quintic<V> {
+        let [c0, c1, c2, c3, c4, c5] = self.0;
+        Quintic([c0 + a, c1 + b, c2, c3, c4, c5])
+    }
+
     /// p(w) and dp/dw.
     #[inline(always)]
     pub(super) fn at(&self, w: V) -> (V, V) {
         let c = &self.0;
-        let n = V::splat;
-        let value = c[5].ma(w, c[4]).ma(w, c[3]).ma(w, c[2]).ma(w, c[1]).ma(w, c[0]);
-        let slope = (n(5.0) * c[5])
-            .ma(w, n(4.0) * c[4])
-            .ma(w, n(3.0) * c[3])
-            .ma(w, n(2.0) * c[2])
-            .ma(w, c[1]);
+        let (mut value, mut slope) = (c[5].ma(w, c[4]), c[5]);
+        for i in (0..4).rev() {
+            slope = slope.ma(w, value);
+            value = value.ma(w, c[i]);
+        }
         (value, slope)
     }
 

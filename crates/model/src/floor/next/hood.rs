@@ -2,6 +2,8 @@
 //!
 //! One setting holds for all spots, the speeds are set anew for it by what was learned.
 
+use std::cell::OnceCell;
+
 use super::Effort;
 use crate::aim::{ExitCurve, SEARCH_POINTS, snap, spot_best};
 use crate::floor::machine::Fitted;
@@ -57,6 +59,8 @@ const NEAR_ENOUGH: f64 = -0.1;
 /// accidents are drawn at each setting, so that settings compare better than either number says.
 const SEARCH_THROWS: usize = 48;
 const ANSWER_THROWS: usize = 512;
+/// Method: how much finer the exit curve is looked at before a spot counts as out of reach.
+const FINER: usize = 5;
 /// Method: places along a knob in the first look.
 const PLACES: usize = 7;
 /// Method: halvings of the spacing about the best place.
@@ -140,8 +144,15 @@ impl Bench {
 
     fn at(&self, setting: Setting, chain: &Chain, points: usize, throws: usize) -> Hood {
         let curve = ExitCurve::of(chain, &setting, points);
+        // Where the arc only just clears the rim both its speeds may lie between two points of the curve.
+        let fine = OnceCell::new();
         let spots = self.learned.spots.iter().map(|spot| {
-            let (merit, found) = spot_best(&self.learned, chain, &curve, spot);
+            let (mut merit, mut found) = spot_best(&self.learned, chain, &curve, spot);
+            let mut curve = &curve;
+            if found.is_none() {
+                curve = fine.get_or_init(|| ExitCurve::of(chain, &setting, FINER * points));
+                (merit, found) = spot_best(&self.learned, chain, curve, spot);
+            }
             let hit_frac = found.as_ref().and_then(|(wheel, _)| {
                 let exit = curve.at(*wheel)?;
                 Some(

@@ -17,8 +17,8 @@ pub struct Tally {
 pub const FEWEST_TO_STOP: usize = 12;
 /// Method: what doubt about the parameters may cost in hits at any one spot.
 pub const LOSS_FRAC: f64 = 0.02;
-/// Method: what it may cost on average over the spots. About one point was truly lacking at the sign on machines drawn
-/// from the prior; to ask for half of it doubles the shots and wins back a quarter of a point.
+/// Method: what it may cost on average over the spots. 1.0 to 1.5 points were truly lacking at the sign on machines drawn
+/// from the prior (`docs/study.md`); to ask for half of it doubles the shots and wins next to nothing.
 pub const MEAN_LOSS_FRAC: f64 = 0.011;
 /// Method: what it may cost on average once shots have almost ceased to help.
 pub const PATIENT_MEAN_LOSS_FRAC: f64 = 0.015;

@@ -499,6 +499,7 @@ fn after_shots(p: &Project, with_budget: bool) -> arcwright_model::scatter::Spot
     one.spots.truncate(1);
     let plan = ScatterPlan {
         sample: few(4096),
+        with_untested: true,
         with_budget,
         with_remedies: false,
     };

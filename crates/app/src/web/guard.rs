@@ -62,7 +62,8 @@ fn refuse(shared: &Shared, request: &Request) -> Option<Response> {
     let plain = |status: StatusCode, why: &str| Some((status, format!("{why}\n")).into_response());
     let is_local = is_local(request, port);
     let host = text(headers, header::HOST).unwrap_or("");
-    if !is_local && !(shared.is_shared && is_number(host, port)) {
+    let is_guest = shared.is_shared && is_number(host, port);
+    if !is_local && !is_guest {
         return plain(
             StatusCode::MISDIRECTED_REQUEST,
             "this page answers to 127.0.0.1 and localhost only, or by its number where it is shared",

@@ -177,6 +177,8 @@ pub(super) enum Counted {
     All,
     /// So many, for a search, and only the chance to expect.
     Some(usize),
+    /// So many by flights whatever straight lines would do: for an exit whose mean throw is not centred.
+    Flown(usize),
 }
 
 /// Hits of a centred exit after a fit.
@@ -195,7 +197,8 @@ pub(super) struct Chances {
     pub(super) by_flights: bool,
 }
 
-/// Scatter, doubt and hits of an exit whose mean throw is centred; `None` where it does not cross.
+/// Scatter, doubt and hits of an exit whose mean throw is centred, or of any with [`Counted::Flown`]; `None` where it
+/// does not cross.
 pub(super) fn chances(
     chain: &Chain,
     taught: &Taught,
@@ -217,7 +220,7 @@ pub(super) fn chances(
     let scatter = [(s.along[0] * sv).hypot(s.along[1] * sth), s.range_m * spsi];
     let near_top = s.top_m < NEAR_TOP_SDS * scatter[0] * s.down_ratio;
     let caught = chain.target.back_wall_m > 0.0;
-    let by_flights = near_top || caught;
+    let by_flights = near_top || caught || matches!(counted, Counted::Flown(_));
     let chance = |with_doubt: bool| {
         let more = |k: usize| if with_doubt { doubt[k] } else { 0.0 };
         match (by_flights, counted) {
@@ -227,7 +230,9 @@ pub(super) fn chances(
                 [scatter[0].hypot(more(0)), scatter[1].hypot(more(1))],
             ),
             (true, Counted::All) => flown(chain, taught, exit, &straight, with_doubt, FLOWN),
-            (true, Counted::Some(n)) => flown(chain, taught, exit, &straight, with_doubt, n),
+            (true, Counted::Some(n) | Counted::Flown(n)) => {
+                flown(chain, taught, exit, &straight, with_doubt, n)
+            }
         }
     };
     Some(Chances {

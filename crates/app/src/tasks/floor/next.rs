@@ -7,7 +7,7 @@ use arcwright_model::floor::next::{
     wilson_lower_if_all_hit,
 };
 use arcwright_model::floor::rehearse::Look;
-use arcwright_model::floor::{Fitted, Landing, MachineOptions, Seen, Shot, TimedFall, fit, setpoints};
+use arcwright_model::floor::{Fitted, Landing, MachineOptions, Seen, Shot, TimedFall, fit, setpoints_at};
 use arcwright_model::project::{Project, Spot};
 use arcwright_model::target::{Outcome, Outline};
 use arcwright_model::units::Dimension as D;
@@ -210,6 +210,7 @@ pub fn outlook(project: &Project, shots: &[Shot], given: &[InUse], look: &Look) 
     let top = arcwright_model::shot::Chain::of(project).top_radps;
     let mut use_ = given.to_vec();
     let mut moves = Vec::new();
+    let taught = fitted.taught();
     let before = views(project, &fitted, &use_);
     for (spot_index, view) in before.iter().enumerate() {
         let (Some(view), Some(spot), Some(now)) =
@@ -231,11 +232,10 @@ pub fn outlook(project: &Project, shots: &[Shot], given: &[InUse], look: &Look) 
             } else {
                 view.offset_m[0] += view.along_per_ln_speed_m * change.by;
                 let linear = now.setpoint_radps * change.by.exp();
-                // From straight ahead the whole curve is known; the straight line is for small steps.
-                let exact = setpoints(project, &fitted, &[spot.distance_m])
+                // The whole curve is known; the straight line is for where it has no answer.
+                let exact = setpoints_at(project, &taught, std::slice::from_ref(spot))
                     .first()
-                    .and_then(|s| s.wheel.map(|w| w.wheel_radps))
-                    .filter(|_| spot.offset_m == 0.0);
+                    .and_then(|s| s.wheel.map(|w| w.wheel_radps));
                 now.setpoint_radps = whole_rpm(exact.unwrap_or(linear).min(top));
                 now.setpoint_radps
             };

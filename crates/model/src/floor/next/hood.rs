@@ -2,8 +2,6 @@
 //!
 //! One setting holds for all spots, the speeds are set anew for it by what was learned.
 
-use std::cell::OnceCell;
-
 use super::Effort;
 use crate::aim::{ExitCurve, SEARCH_POINTS, snap, spot_best};
 use crate::floor::machine::Fitted;
@@ -13,7 +11,8 @@ use crate::launcher::Setting;
 use crate::launcher::planar::SEARCH_STEP_S;
 use crate::limits::CURVE_POINTS;
 use crate::project::{KnobTravel, Project};
-use crate::shot::Chain;
+use crate::shot::{Chain, Exit, Stance};
+use crate::target::Outcome;
 
 /// What a setting does at one spot.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -59,8 +58,6 @@ const NEAR_ENOUGH: f64 = -0.1;
 /// accidents are drawn at each setting, so that settings compare better than either number says.
 const SEARCH_THROWS: usize = 48;
 const ANSWER_THROWS: usize = 512;
-/// Method: how much finer the exit curve is looked at before a spot counts as out of reach.
-const FINER: usize = 5;
 /// Method: places along a knob in the first look.
 const PLACES: usize = 7;
 /// Method: halvings of the spacing about the best place.
@@ -144,32 +141,29 @@ impl Bench {
 
     fn at(&self, setting: Setting, chain: &Chain, points: usize, throws: usize) -> Hood {
         let curve = ExitCurve::of(chain, &setting, points);
-        // Where the arc only just clears the rim both its speeds may lie between two points of the curve.
-        let fine = OnceCell::new();
         let spots = self.learned.spots.iter().map(|spot| {
-            let (mut merit, mut found) = spot_best(&self.learned, chain, &curve, spot);
-            let mut curve = &curve;
-            if found.is_none() {
-                curve = fine.get_or_init(|| ExitCurve::of(chain, &setting, FINER * points));
-                (merit, found) = spot_best(&self.learned, chain, curve, spot);
+            let (merit, found) = spot_best(&self.learned, chain, &curve, spot);
+            let stance = chain.stance(spot);
+            let hits = |exit: &Exit, counted| {
+                let c = chances(chain, &self.taught, exit, &stance, counted)?;
+                Some(c.expected_hit_frac)
+            };
+            if let Some((wheel, _)) = found {
+                let exit = curve.at(wheel);
+                return HoodSpot {
+                    wheel_radps: Some(wheel),
+                    hit_frac: exit.and_then(|e| hits(&e, Counted::Some(throws))).unwrap_or(0.0),
+                    served: merit >= NEAR_ENOUGH,
+                };
             }
-            let hit_frac = found.as_ref().and_then(|(wheel, _)| {
-                let exit = curve.at(*wheel)?;
-                Some(
-                    chances(
-                        chain,
-                        &self.taught,
-                        &exit,
-                        &chain.stance(spot),
-                        Counted::Some(throws),
-                    )?
-                    .expected_hit_frac,
-                )
-            });
+            // No speed centres it, but one may come so near that it makes no difference.
+            let near = nearest(chain, &curve, &stance, self.learned.target.depth_m);
             HoodSpot {
-                wheel_radps: found.map(|f| f.0),
-                hit_frac: hit_frac.unwrap_or(0.0),
-                served: merit >= NEAR_ENOUGH,
+                wheel_radps: near.map(|(wheel, _)| wheel),
+                hit_frac: near
+                    .and_then(|(_, exit)| hits(&exit, Counted::Flown(throws)))
+                    .unwrap_or(0.0),
+                served: near.is_some_and(|(_, exit)| chain.fly(&exit, &stance).outcome == Outcome::In),
             }
         });
         Hood {
@@ -177,6 +171,26 @@ impl Bench {
             spots: spots.collect(),
         }
     }
+}
+
+/// Method: nearer to the centre than this share of the opening's depth, a mean throw is as good as centred.
+const NEAR_CENTRE_FRAC: f64 = 0.1;
+
+/// The wheel speed whose throw comes nearest to the centre, if near enough, and its exit.
+fn nearest(chain: &Chain, curve: &ExitCurve, stance: &Stance, depth_m: f64) -> Option<(f64, Exit)> {
+    /// Method: places looked at between two of the curve.
+    const BETWEEN: usize = 4;
+    let speeds = curve.points.windows(2).flat_map(|w| {
+        let (a, b) = (w[0].wheel_radps, w[1].wheel_radps);
+        (0..BETWEEN).map(move |i| a + (b - a) * i as f64 / BETWEEN as f64)
+    });
+    let off = |exit: &Exit| chain.crossing(exit, stance).map(|c| c.along_m.abs());
+    let each = speeds.filter_map(|w| {
+        let exit = curve.at(w)?;
+        Some((w, exit, off(&exit)?))
+    });
+    let (wheel, exit, off_m) = each.min_by(|a, b| a.2.total_cmp(&b.2))?;
+    (off_m <= NEAR_CENTRE_FRAC * depth_m).then_some((wheel, exit))
 }
 
 /// A knob: its key, how to read it, how to set it.

@@ -420,9 +420,9 @@ fn json_carries_the_motion_and_null_for_a_robot_that_stands() {
 
 #[test]
 fn the_plan_is_drawn_for_a_robot_that_moves_and_only_then() {
-    let (out, _, _, plan) = run("plan", SIDEWAYS, &[]);
+    let (out, _, _, plan) = run("plan", SIDEWAYS, &["summary"]);
     assert!(plan && out.contains("plan.svg"), "{out}");
-    let (out, _, _, plan) = run("no-plan", "", &[]);
+    let (out, _, _, plan) = run("no-plan", "", &["summary"]);
     assert!(!plan && !out.contains("plan.svg"), "{out}");
 }
 

@@ -54,7 +54,7 @@ const here = crypto.randomUUID?.() ?? String(Math.random()).slice(2);
  * newer one; so a drag never piles up work. An eager line does not wait: it gives up what is on its way, and the server
  * stops working on it. For work that takes longer than a drag can wait.
  * @param {string} name
- * @param {(parts: any, asked: any) => void} done
+ * @param {(parts: any, asked: any, reply: any) => void} done
  * @param {(refused: Refused) => void} failed
  * @param {boolean} [eager]
  */
@@ -70,7 +70,7 @@ export function line(name, done, failed, eager = false) {
     abort = new AbortController();
     try {
       const reply = await post("work", { ...asked, line: `${here}-${name}`, number }, eager ? abort.signal : undefined);
-      if (number === newest) done(reply.parts, asked);
+      if (number === newest) done(reply.parts, asked, reply);
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
       if (e.why !== "stale" && number === newest) failed(e);

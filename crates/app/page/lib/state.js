@@ -16,6 +16,8 @@ export const slow = signal(/** @type {Record<string, any>} */ ({}));
 export const slow_state = signal(/** @type {"none"|"rough"|"fine"|"old"} */ ("none"));
 /** The scatter of the file as it is: the same random numbers, so that what differs is the change. */
 export const filed_scatter = signal(/** @type {any} */ (null));
+/** Which test shots the numbers go by, in a line; empty for the design alone. */
+export const goes_by = signal("");
 /** What was refused last, or null. */
 export const trouble = signal(/** @type {Refused | null} */ (null));
 export const connected = signal(true);
@@ -33,9 +35,10 @@ const wishes = () => Object.entries(draft.value).map(([key, value]) => ({ key, v
 
 const quick = line(
   "quick",
-  (found, asked) => {
+  (found, asked, reply) => {
     batch(() => {
       parts.value = { ...parts.value, ...found };
+      goes_by.value = reply.goes_by;
       trouble.value = null;
     });
     if (asked.unsearched) check_after(250);

@@ -2,7 +2,7 @@
 /** Bench: the launcher with its knobs, what it does from every spot, and how much throws differ. */
 import { html } from "htm/preact";
 import { useEffect } from "preact/hooks";
-import { changed_keys, choose_spot, filed, filed_scatter, parts, project, slow, slow_state, spot, want } from "/lib/state.js";
+import { changed_keys, choose_spot, filed, filed_scatter, goes_by, parts, project, slow, slow_state, spot, want } from "/lib/state.js";
 import { say } from "/lib/say.js";
 import { Launcher } from "/parts/launcher.js";
 import { Group } from "/parts/quantity.js";
@@ -71,6 +71,7 @@ export function Bench() {
   const q = (/** @type {string} */ start) => project.value.quantities.filter((/** @type {any} */ q) => q.key.startsWith(start) && !q.key.startsWith("launcher.sheet"));
   const fails = p.check?.verdicts.filter((/** @type {any} */ v) => v.status === "fails") ?? [];
   return html`
+    ${goes_by.value && html`<p class="lead">${goes_by.value}</p>`}
     <div class="two bench">
       <div>
         <fieldset class="pick"><legend>Thrown from</legend>${project.value.spots.map((/** @type {any} */ s) => html`<label><input type="radio" name="spot" checked=${s.name === spot.value} onChange=${() => choose_spot(s.name)} /> <span>${s.name}</span></label>`)}</fieldset>

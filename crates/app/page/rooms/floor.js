@@ -138,7 +138,9 @@ function Learned() {
   if (!f) return null;
   const head = ["spot", "learned", "design", "hits to expect"];
   const rows = f.setpoints.map((/** @type {any} */ s) => [s.spot, s.setpoint_radps === null ? "-" : `${say(s.setpoint_radps, "angular_speed")}${f.confident ? ` ± ${say(s.setpoint_sd_radps, "angular_speed")}` : ""}`, say(s.design_radps, "angular_speed"), say(s.hit_expected_frac, "ratio")]);
-  return html`<section><h2>What ${f.shots} shots taught</h2><${Table} head=${head} rows=${rows} caption="Learned setpoints" />
+  const keep = () => doing(async () => { fit.value = await post("floor/fit", {}); });
+  return html`<section><h2>What ${f.shots} shots taught</h2>
+    <p>${f.kept ? "Kept: Bench, Pit and every command go by this now." : html`<button type="button" onClick=${keep}>Go by these setpoints</button> <span class="quiet">in Bench, Pit and every command; more shots can be fitted again at any time</span>`}</p><${Table} head=${head} rows=${rows} caption="Learned setpoints" />
     ${f.notes.map((/** @type {any} */ n) => html`<p class="quiet">${n.what} ${n.fix}</p>`)}</section>`;
 }
 

@@ -4,6 +4,7 @@ pub mod aim;
 pub mod bench;
 pub mod floor;
 pub mod json;
+mod launcher_pictures;
 pub mod new;
 pub mod pictures;
 pub mod quantities;

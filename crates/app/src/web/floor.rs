@@ -1,8 +1,8 @@
 //! Routes of the practice floor: the same words, the same log and the same answers as `arcwright floor`.
 
 use arcwright_model::finding::Finding;
+use arcwright_model::floor::Shot;
 use arcwright_model::floor::rehearse::Look;
-use arcwright_model::floor::{MachineOptions, Shot, fit as fitted, setpoints};
 use axum::Json;
 use axum::extract::State;
 use serde::Deserialize;
@@ -12,6 +12,7 @@ use super::Shared;
 use super::answer::{Answer, Body, blocking};
 use super::desk::{Desk, Refused};
 use crate::store::{self, Store};
+use crate::tasks::floor::taught::{self, Kept};
 use crate::tasks::floor::{self, Floor, log as logging, next as nexting, tell, time};
 use crate::tasks::json::{head, with};
 
@@ -141,16 +142,32 @@ pub async fn undo(State(shared): State<Shared>) -> Answer {
     .await
 }
 
-/// `GET floor/fit`: as `floor fit --json`.
+/// `GET floor/fit`: as `floor fit --look --json`.
 pub async fn fit(State(shared): State<Shared>) -> Answer {
+    learned(shared, false).await
+}
+
+/// `POST floor/fit`: as `floor fit --json`: from then on everything goes by it.
+pub async fn keep_fit(State(shared): State<Shared>) -> Answer {
+    learned(shared, true).await
+}
+
+async fn learned(shared: Shared, keep: bool) -> Answer {
     let permit = shared.lanes.clone().acquire_owned().await;
     blocking(move || {
         let _permit = permit;
         let project = shared.desk.view().project;
-        let learned = fitted(&project, &shots(&shared.desk)?, &MachineOptions::default())?;
-        let distances: Vec<f64> = project.spots.iter().map(|s| s.distance_m).collect();
-        let table = setpoints(&project, &learned, &distances);
-        Ok(Json(floor::json::fit(&project, &learned, &table, false)))
+        let learnt = taught::learn(&project, &shared.desk.log_path()?, keep)?;
+        if keep {
+            shared.desk.tell();
+        }
+        let kept = matches!(learnt.kept, Kept::Yes | Kept::NotToBeUsed);
+        Ok(Json(floor::json::fit(
+            &project,
+            &learnt.fitted,
+            &learnt.table,
+            kept,
+        )))
     })
     .await
 }

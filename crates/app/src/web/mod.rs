@@ -65,7 +65,7 @@ fn router(shared: Shared) -> Router {
         .route("/api/v1/floor", get(floor::view))
         .route("/api/v1/floor/shots", post(floor::log))
         .route("/api/v1/floor/undo", post(floor::undo))
-        .route("/api/v1/floor/fit", get(floor::fit))
+        .route("/api/v1/floor/fit", get(floor::fit).post(floor::keep_fit))
         .route("/api/v1/floor/next", get(floor::next))
         .route("/api/v1/pair", post(share::pair))
         .route("/api/v1/share", get(share::view))

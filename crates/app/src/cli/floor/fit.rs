@@ -1,6 +1,6 @@
 //! `floor fit`: what the shots taught, kept for the commands that go by it.
 
-use arcwright_model::floor::{Estimate, Fitted, MachineOptions, Setpoint, fit, setpoints_at};
+use arcwright_model::floor::{Estimate, Fitted, Setpoint};
 use arcwright_model::project::Project;
 use arcwright_model::units::Dimension as D;
 use clap::Args;
@@ -8,9 +8,9 @@ use clap::Args;
 use super::{Ground, Where};
 use crate::cli::say::{columns, name, wrap};
 use crate::cli::{Answer, FINE, Refusal, learned};
-use crate::store::{self, shots};
 use crate::tasks::aim::Compared;
-use crate::tasks::floor::{json, taught};
+use crate::tasks::floor::json;
+use crate::tasks::floor::taught::{self, Kept, Learnt};
 
 #[derive(Args)]
 pub struct FitArgs {
@@ -24,45 +24,11 @@ pub struct FitArgs {
     place: Where,
 }
 
-/// Whether the result was kept.
-pub enum Kept {
-    /// It was, and counts from now on.
-    Yes,
-    /// It was, and says that it is not to be relied upon.
-    NotToBeUsed,
-    /// It was not asked for.
-    LookedOnly,
-    /// It could not be; why, in plain words.
-    Refused(String),
-}
-
 pub fn run(args: &FitArgs) -> Result<Answer, Refusal> {
     let ground = Ground::load(&args.place)?;
     let project = &ground.project;
-    let store = store::open_to_read(&ground.log).map_err(|f| Refusal::finding(&f))?;
-    // The act first: a shot that comes in meanwhile is one too many in the count of those since, never one lost.
-    let (seen_act, logged) = match &store {
-        Some(store) => {
-            let act = store.last_act().map_err(|f| Refusal::finding(&f))?;
-            (act, shots(store, project).map_err(|f| Refusal::finding(&f))?)
-        }
-        None => (0, Vec::new()),
-    };
-    drop(store);
-    let fitted = fit(project, &taught::views(&logged), &MachineOptions::default())
-        .map_err(|f| Refusal::finding(&f))?;
-    let table = setpoints_at(project, &fitted.taught(), &project.spots);
-    let kept = if args.look {
-        Kept::LookedOnly
-    } else {
-        let fit = taught::to_keep(project, &logged, seen_act, &fitted, &table);
-        let written = store::open(&ground.log).and_then(|mut s| s.keep_fit(&fit));
-        match written {
-            Ok(()) if fitted.confident => Kept::Yes,
-            Ok(()) => Kept::NotToBeUsed,
-            Err(f) => Kept::Refused(f.what),
-        }
-    };
+    let Learnt { fitted, table, kept } =
+        taught::learn(project, &ground.log, !args.look).map_err(|f| Refusal::finding(&f))?;
     let text = if args.json {
         let kept = matches!(kept, Kept::Yes | Kept::NotToBeUsed);
         format!("{:#}\n", json::fit(project, &fitted, &table, kept))

@@ -3,8 +3,11 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
+use arcwright_model::finding::Finding;
 use arcwright_model::flight::DragLaw;
-use arcwright_model::floor::{Fitted, Setpoint, Shot, Taught, turned_back};
+use arcwright_model::floor::{
+    Fitted, MachineOptions, Setpoint, Shot, Taught, fit, setpoints_at, turned_back,
+};
 use arcwright_model::launcher::Layout;
 use arcwright_model::project::{self, PieceKind, Project, change};
 use arcwright_model::units::Dimension as D;
@@ -153,7 +156,7 @@ pub fn basis(project: &Project, log: &Path) -> Basis {
             },
         })
     };
-    read().unwrap_or_else(|f: arcwright_model::finding::Finding| Basis::Design(WhyDesign::Unread(f.what)))
+    read().unwrap_or_else(|f: Finding| Basis::Design(WhyDesign::Unread(f.what)))
 }
 
 /// The project to work with, and what it rests on.
@@ -372,4 +375,54 @@ pub fn to_keep(
 /// The model's view of logged shots.
 pub fn views(logged: &[LoggedShot]) -> Vec<Shot> {
     logged.iter().map(|l| l.shot.clone()).collect()
+}
+
+/// Whether the result was kept.
+pub enum Kept {
+    /// It was, and counts from now on.
+    Yes,
+    /// It was, and says that it is not to be relied upon.
+    NotToBeUsed,
+    /// It was not asked for.
+    LookedOnly,
+    /// It could not be; why, in plain words.
+    Refused(String),
+}
+
+/// A fit of a log, its table of the project's spots, and whether it was kept.
+pub struct Learnt {
+    /// The fit.
+    pub fitted: Fitted,
+    /// Setpoints in the order of the spots.
+    pub table: Vec<Setpoint>,
+    /// Kept?
+    pub kept: Kept,
+}
+
+/// Fits the log beside a project, and keeps the result for the commands that go by it if asked to.
+///
+/// # Errors
+/// When the log cannot be read or says nothing; that it could not be kept is told in [`Kept`].
+pub fn learn(project: &Project, log: &Path, keep: bool) -> Result<Learnt, Finding> {
+    let store = store::open_to_read(log)?;
+    // The act first: a shot that comes in meanwhile is one too many in the count of those since, never one lost.
+    let (seen_act, logged) = match &store {
+        Some(store) => (store.last_act()?, store::shots(store, project)?),
+        None => (0, Vec::new()),
+    };
+    drop(store);
+    let fitted = fit(project, &views(&logged), &MachineOptions::default())?;
+    let table = setpoints_at(project, &fitted.taught(), &project.spots);
+    let kept = if keep {
+        let made = to_keep(project, &logged, seen_act, &fitted, &table);
+        let written = store::open(log).and_then(|mut s| s.keep_fit(&made));
+        match written {
+            Ok(()) if fitted.confident => Kept::Yes,
+            Ok(()) => Kept::NotToBeUsed,
+            Err(f) => Kept::Refused(f.what),
+        }
+    } else {
+        Kept::LookedOnly
+    };
+    Ok(Learnt { fitted, table, kept })
 }

@@ -1,5 +1,7 @@
 //! The page in a real browser: runs `page-tests`, which CONTRIBUTING.md says how to prepare.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 use std::io::Write;
 use std::path::Path;
 use std::process::Command;

@@ -1,5 +1,7 @@
 //! What a spot asks of any launcher.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 use arcwright::project::{DEMOS, parse};
 use arcwright_model::aim::needed;
 use arcwright_model::flight::{Drag, DragLaw};

@@ -35,7 +35,7 @@ pub fn open(path: &Path) -> Result<Store, Finding> {
 /// lies on a read-only disk: then it is read as it is.
 ///
 /// # Errors
-/// As [`open`].
+/// As [`open()`].
 pub fn open_to_read(path: &Path) -> Result<Option<Store>, Finding> {
     let Some(store) = open_as_it_is(path)? else {
         return Ok(None);
@@ -54,7 +54,7 @@ pub fn open_to_read(path: &Path) -> Result<Option<Store>, Finding> {
 /// Opens the log to read only and never writes to it, also where it is of an older version; `None` where there is none.
 ///
 /// # Errors
-/// As [`open`].
+/// As [`open()`].
 pub fn open_as_it_is(path: &Path) -> Result<Option<Store>, Finding> {
     let newest = MIGRATIONS.len() as i64;
     if look(path, newest)? == Look::Nothing {

@@ -220,7 +220,7 @@ impl Desk {
     /// none of its keys was changed there; else the conflict is told.
     ///
     /// # Errors
-    /// What is wrong with the wishes, [`Refused::Changed`], or a refusal of the system; the file is then as it was.
+    /// What is wrong with the wishes, `Refused::Changed`, or a refusal of the system; the file is then as it was.
     pub fn edit(&self, wishes: &[Wish], base: &str) -> Result<(View, Vec<Rewritten>), Refused> {
         let changes = changes(wishes)?;
         let mut held = lock(&self.held);
@@ -240,7 +240,7 @@ impl Desk {
     /// Puts a whole text in place of the one with the fingerprint `base`.
     ///
     /// # Errors
-    /// What is wrong with the text, [`Refused::Changed`], or a refusal of the system; the file is then as it was.
+    /// What is wrong with the text, `Refused::Changed`, or a refusal of the system; the file is then as it was.
     pub fn put_text(&self, text: &str, base: &str) -> Result<View, Refused> {
         let mut held = lock(&self.held);
         held.look_again();

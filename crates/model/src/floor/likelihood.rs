@@ -116,7 +116,7 @@ const LEAST_PROBABILITY: f64 = 1e-300;
 /// Channels are taken one after the other, each updating what is known of the accidents (mean m, covariance
 /// V) as in a Kalman filter with one scalar measurement at a time [anderson-moore-1979]; this gives |C| and q without a matrix and
 /// leaves m and V for the call: with mean μ + G m, variance G V Gᵀ + 10⁻⁸ and the chance p of what was called
-/// ([`super::call`]),
+/// (`floor::call`),
 ///
 /// ```text
 /// p ← (1−ε) p + ε/6

@@ -185,6 +185,17 @@ test("a demo becomes a project of one's own", async (t) => {
   assert.equal(reply, 422);
 });
 
+test("from a deep link every room is reached by its link, and back again", async (t) => {
+  const { address } = await serve(t, { demo: "pebble" });
+  const page = await open(t, address, "bench");
+  for (const room of ["Brief", "Pit", "Book", "Floor", "Bench"]) {
+    await page.getByRole("navigation", { name: "Rooms" }).getByRole("link", { name: room }).click();
+    await page.locator("h1", { hasText: room }).waitFor({ timeout: 5000 });
+  }
+  await page.goBack();
+  await page.locator("h1", { hasText: "Floor" }).waitFor({ timeout: 5000 });
+});
+
 test("pit: the card prints on one page", async (t) => {
   const { address } = await serve(t, { demo: "lantern" });
   const page = await open(t, address, "pit");

@@ -125,9 +125,9 @@ function FileTrouble() {
 
 function Page() {
   const p = project.value;
-  if (role.value === null) return html`<${Pair} done=${start} />`;
+  if (role.value === null) return html`<${Pair} done=${() => { path.value = location.pathname; start(); }} />`;
   if (!p) return html`<p class="waiting">${trouble.value ? html`<${Trouble} />` : "Reading the project…"}</p>`;
-  const first = location.pathname.split("/")[1] || path.value.split("/")[1] || (p.from === "demo" ? "bench" : "brief");
+  const first = path.value.split("/")[1] || (p.from === "demo" ? "bench" : "brief");
   const room = ROOMS.find((r) => r.path === first) ?? ROOMS[0];
   document.title = `${room.name}: ${p.project} · Arcwright`;
   return html`

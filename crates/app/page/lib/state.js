@@ -35,14 +35,13 @@ const wishes = () => Object.entries(draft.value).map(([key, value]) => ({ key, v
 
 const quick = line(
   "quick",
-  (found, asked, reply) => {
+  (found, _, reply) => {
     batch(() => {
       parts.value = { ...parts.value, ...found };
       goes_by.value = reply.goes_by;
       trouble.value = null;
     });
-    if (asked.unsearched) check_after(250);
-    else if (!changed_keys.value.length && found.check) filed.value = found.check;
+    check_after(250);
   },
   (refused) => (trouble.value = refused),
 );

@@ -17,7 +17,7 @@ function settled(q, value) {
   return q.step ? Math.round(held / q.step) * q.step : held;
 }
 
-/** @param {{h: any, frame: any, size: [number, number]}} p */
+/** @param {{h: any, frame: any}} p */
 function Handle({ h, frame }) {
   const q = quantity(h.key);
   if (!q) return null;
@@ -72,7 +72,7 @@ export function Launcher() {
   const turn = (/** @type {number} */ r, /** @type {number} */ a) => [m.at[0] + r * Math.cos(a), m.at[1] - r * Math.sin(a)];
   const overlay = hold?.size && html`<svg ref=${frame} class="overlay" viewBox=${`0 0 ${hold.size[0]} ${hold.size[1]}`} role="group" aria-label="Handles of the launcher">
     ${m && html`<g class="moving"><circle cx=${m.at[0]} cy=${m.at[1]} r=${hold.piece} /><path d=${`M${m.at[0]} ${m.at[1]}L${turn(hold.piece, -m.turned_rad).join(" ")}`} /></g>`}
-    ${hold.handles.map((/** @type {any} */ h) => html`<${Handle} key=${h.key} h=${h} frame=${frame} size=${hold.size} />`)}
+    ${hold.handles.map((/** @type {any} */ h) => html`<${Handle} key=${h.key} h=${h} frame=${frame} />`)}
   </svg>`;
   const rows = moments.map((/** @type {any} */ x) => [say(x.time_s, "time"), say(x.speed_mps, "speed"), say(x.wheel_n, "force"), say(x.guide_n, "force"), say(x.wheel_radps, "angular_speed")]);
   return html`<div class="launcher-view">

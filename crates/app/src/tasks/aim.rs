@@ -7,6 +7,7 @@ use arcwright_model::limits::{self, CURVE_POINTS, Report};
 use arcwright_model::project::Project;
 use arcwright_model::shot::Chain;
 
+use super::floor::separated;
 use super::floor::taught::Schooled;
 
 /// Setpoints.
@@ -132,17 +133,8 @@ pub fn table(project: &Project, source: &str, turned: &str, aimed: &Aimed) -> Re
         "design_radps",
         "beyond_the_log",
     ];
-    let failed = |e: String| {
-        Finding::new(
-            "not-written",
-            "table",
-            format!("the table cannot be made: {e}"),
-            "do it again",
-        )
-    };
-    let mut out = csv::Writer::from_writer(Vec::new());
-    out.write_record(head).map_err(|e| failed(e.to_string()))?;
-    let mut write = |aim: &SpotAim, beside: Option<&Compared>| -> Result<(), Finding> {
+    let mut lines = vec![head.map(str::to_string).to_vec()];
+    let mut write = |aim: &SpotAim, beside: Option<&Compared>| {
         /// Rounding: digits behind the point; a millionth of a radian per second is nothing.
         const DIGITS: usize = 6;
         const RPM: f64 = std::f64::consts::PI / 30.0;
@@ -177,17 +169,16 @@ pub fn table(project: &Project, source: &str, turned: &str, aimed: &Aimed) -> Re
             }),
             beside.map_or(String::new(), |b| b.beyond_the_log.to_string()),
         ];
-        out.write_record(&record).map_err(|e| failed(e.to_string()))
+        lines.push(record.to_vec());
     };
     let at = |list: Option<&Vec<Compared>>, i: usize| list.and_then(|l| l.get(i)).copied();
     let beside = aimed.beside.as_ref();
     for (i, a) in aimed.report.aims.iter().enumerate() {
-        write(a, at(beside.map(|b| &b.spots), i).as_ref())?;
+        write(a, at(beside.map(|b| &b.spots), i).as_ref());
     }
     for (i, r) in aimed.rows.iter().enumerate() {
-        write(&r.aim, at(beside.map(|b| &b.rows), i).as_ref())?;
+        write(&r.aim, at(beside.map(|b| &b.rows), i).as_ref());
     }
-    let bytes = out.into_inner().map_err(|e| failed(e.to_string()))?;
-    text.push_str(&String::from_utf8(bytes).map_err(|e| failed(e.to_string()))?);
+    text.push_str(&separated::written(&lines)?);
     Ok(text)
 }

@@ -5,7 +5,7 @@ use arcwright_model::project::Project;
 use arcwright_model::units::{self, Dimension};
 
 use super::columns::{ALL, Column, users_unit};
-use super::time;
+use super::{separated, time};
 use crate::store::Store;
 
 /// SI value of one of a unit.
@@ -73,19 +73,6 @@ pub fn table(project: &Project, store: &Store) -> Result<(String, usize), Findin
         }
         rows.push(row);
     }
-    let failed = |e: String| {
-        Finding::new(
-            "not-written",
-            "table",
-            format!("the table cannot be made: {e}"),
-            "do it again",
-        )
-    };
-    let mut out = csv::Writer::from_writer(Vec::new());
-    for row in &rows {
-        out.write_record(row).map_err(|e| failed(e.to_string()))?;
-    }
-    let bytes = out.into_inner().map_err(|e| failed(e.to_string()))?;
-    let text = String::from_utf8(bytes).map_err(|e| failed(e.to_string()))?;
+    let text = separated::written(&rows)?;
     Ok((text, count))
 }

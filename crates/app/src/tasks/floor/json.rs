@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 
 use super::time;
 use crate::store::{Entry, Logged, Session, Version};
-use crate::tasks::json::{head, with};
+use crate::tasks::json::{head, num, with};
 
 /// `floor list`.
 pub fn list(project: &Project, sessions: &[Session], shots: &[Logged]) -> Value {
@@ -88,11 +88,6 @@ fn entry(e: &Entry) -> Value {
         "jammed": e.jammed,
         "note": e.note,
     })
-}
-
-/// A number, or null where it is not finite.
-fn num(x: f64) -> Value {
-    if x.is_finite() { json!(x) } else { Value::Null }
 }
 
 /// `floor next`.

@@ -8,12 +8,7 @@ use serde_json::{Value, json};
 use super::attach::{Fate, Plan};
 use super::drift::{Drift, Verdict, change_code, change_words, chart_code, look_at, to_do};
 use super::wander::{Wander, cause_code, judged, trial_words};
-use crate::tasks::json::{head, with};
-
-/// A number, or null where it is not finite.
-fn num(x: f64) -> Value {
-    if x.is_finite() { json!(x) } else { Value::Null }
-}
+use crate::tasks::json::{head, num, with};
 
 fn maybe(x: Option<f64>) -> Value {
     x.map_or(Value::Null, num)

@@ -1,4 +1,6 @@
-//! Separated values from outside: bytes to cells, whichever separator, mark of decimals and encoding they have.
+//! Separated values from outside: bytes to cells, whichever separator, mark of decimals and encoding they have; and back.
+
+use arcwright_model::finding::Finding;
 
 /// Cells row by row.
 pub struct Separated {
@@ -116,6 +118,27 @@ pub fn pointed(cell: &str, decimal_comma: bool) -> String {
     } else {
         cell.to_string()
     }
+}
+
+/// Rows as the text of a table, cells separated by commas.
+///
+/// # Errors
+/// `not-written` when it cannot be made.
+pub fn written(rows: &[Vec<String>]) -> Result<String, Finding> {
+    let failed = |e: String| {
+        Finding::new(
+            "not-written",
+            "table",
+            format!("the table cannot be made: {e}"),
+            "do it again",
+        )
+    };
+    let mut out = csv::Writer::from_writer(Vec::new());
+    for row in rows {
+        out.write_record(row).map_err(|e| failed(e.to_string()))?;
+    }
+    let bytes = out.into_inner().map_err(|e| failed(e.to_string()))?;
+    String::from_utf8(bytes).map_err(|e| failed(e.to_string()))
 }
 
 #[cfg(test)]

@@ -33,7 +33,7 @@ pub use taught::learned;
 pub const VERSION: u32 = 1;
 
 /// A number, or null where it is not finite (JSON has no infinity).
-fn num(x: f64) -> Value {
+pub(crate) fn num(x: f64) -> Value {
     if x.is_finite() { json!(x) } else { Value::Null }
 }
 

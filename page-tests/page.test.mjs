@@ -324,4 +324,12 @@ test("a telephone on the network is paired by its code and logs, and may not cha
   const status = await phone.evaluate(async () => (await fetch("/api/v1/project/undo", { method: "POST", headers: { "content-type": "application/json" }, body: "{}" })).status);
   assert.equal(status, 403);
   await owner.getByText("phone may log").waitFor();
+  // Sent away, a device keeps its shot: it is neither logged nor lost.
+  await owner.getByRole("button", { name: "End", exact: true }).click();
+  await phone.getByRole("button", { name: "in", exact: true }).tap();
+  const answered = phone.waitForResponse((r) => r.url().endsWith("/floor/shots"));
+  await phone.locator(".log-it").tap();
+  assert.equal((await answered).status(), 401);
+  await phone.waitForTimeout(300);
+  assert.equal(await phone.locator(".waits").count(), 1);
 });

@@ -3,6 +3,8 @@
 import { signal } from "@preact/signals";
 import { Refused, post } from "/lib/server.js";
 
+/** Refusals that say nothing about the shot: it waits. */
+const LATER = ["unreachable", "unpaired", "too-often"];
 const PLACE = "arcwright-shots";
 
 /** @returns {{key: string, words: string, thrown_utc_ms: number, anyway?: boolean}[]} */
@@ -35,7 +37,7 @@ export async function flush() {
         last.value = { says: said.says, words: shot.words, key: shot.key };
       } catch (e) {
         if (!(e instanceof Refused)) throw e;
-        if (e.why === "unreachable") return;
+        if (LATER.includes(e.why)) return;
         last.value = { refused: e, words: shot.words, key: shot.key };
       }
       waiting.value = waiting.value.filter((s) => s.key !== shot.key);

@@ -8,10 +8,10 @@ use arcwright_model::launcher::{GuideError, PartShape};
 use arcwright_model::limits::CURVE_POINTS;
 use arcwright_model::numerics::normal;
 use arcwright_model::numerics::sobol::Sobol;
-use arcwright_model::project::{Choices, Freed, Project, ShownScatter, get, set};
+use arcwright_model::project::{Choices, Freed, Project, ShownScatter, Spread, get, set};
 use arcwright_model::scatter::{
-    Cause, Detail, Lever, SamplePlan, ScatterPlan, Scope, SpotScatter, Thrower, alone, budget, centred,
-    remedies, report, sample,
+    Cause, Detail, Lever, MAP_THROWS, MapPlace, MapPlan, NoScatter, PlaceHit, SamplePlan, ScatterPlan, Scope,
+    SpotScatter, Thrower, alone, budget, centred, hit_map, remedies, report, sample,
 };
 use arcwright_model::seek::{Goal, SeekPlan, front, inertia_trade, seek};
 use arcwright_model::shot::Chain;
@@ -578,4 +578,121 @@ fn places_in_the_volley_go_as_the_shots_showed_on_top_of_the_wheel_where_it_was_
         );
         assert!((instead[k] - instead[0] - by).abs() < 1e-9, "{k} {instead:?}");
     }
+}
+
+// The map of the floor.
+
+fn places(p: &Project, distances_m: &[f64], offsets_m: &[f64]) -> Vec<MapPlace> {
+    let plan = MapPlan {
+        distances_m: distances_m.to_vec(),
+        offsets_m: offsets_m.to_vec(),
+        throw_count: MAP_THROWS,
+        seed: 1,
+    };
+    hit_map(p, &plan, &|| false).unwrap()
+}
+
+fn hit_frac(place: &MapPlace) -> f64 {
+    place.result.as_ref().unwrap().hit.frac
+}
+
+/// A place on a spot is that spot: the map must say what the whole computation for the spot says.
+#[test]
+fn the_map_agrees_with_the_scatter_of_each_spot() {
+    for name in ["lantern", "bramble"] {
+        let p = demo(name);
+        for (i, spot) in p.spots.iter().enumerate() {
+            let whole = scatter(&p, i, 4096);
+            let map = places(&p, &[spot.distance_m], &[spot.offset_m]);
+            let [PlaceHit { hit, setpoint_radps }] = map
+                .iter()
+                .map(|m| *m.result.as_ref().unwrap())
+                .collect::<Vec<_>>()[..]
+            else {
+                panic!("one place");
+            };
+            assert!(
+                hit.low_frac - 0.01 < whole.hit.frac && whole.hit.frac < hit.high_frac + 0.01,
+                "{name} {}: {hit:?} against {:?}",
+                spot.name,
+                whole.hit
+            );
+            assert!(
+                (setpoint_radps / whole.setpoint_radps - 1.0).abs() < 1e-2,
+                "{name} {}",
+                spot.name
+            );
+        }
+    }
+}
+
+/// Nothing varies: every throw goes in wherever a wheel speed serves; farther than top speed carries, none does.
+#[test]
+fn without_scatter_the_map_is_all_or_nothing() {
+    let p = still("lantern");
+    let map = places(&p, &[1.5, 3.0, 60.0], &[0.0]);
+    assert_eq!(map.iter().take(2).map(hit_frac).collect::<Vec<_>>(), [1.0, 1.0]);
+    assert!(
+        matches!(map[2].result, Err(NoScatter::NoSetpoint { .. })),
+        "{:?}",
+        map[2]
+    );
+}
+
+/// A robot and a target that are the same on both sides hit as often from the left as from the right; nearer the
+/// axis of an upright hoop never less often than from far aside, where it shows less of its opening.
+#[test]
+fn the_map_of_a_hoop_is_even_on_both_sides_and_best_ahead() {
+    let p = demo("bramble");
+    let map = places(&p, &[2.0], &[-2.0, -1.0, 0.0, 1.0, 2.0]);
+    let hits: Vec<f64> = map.iter().map(hit_frac).collect();
+    assert!(
+        (hits[0] - hits[4]).abs() < 0.03 && (hits[1] - hits[3]).abs() < 0.03,
+        "{hits:?}"
+    );
+    assert!(hits[0] + 0.05 < hits[1] && hits[1] <= hits[2] + 0.01, "{hits:?}");
+}
+
+/// The range in which a robot stands goes with the robot: a range and a deviation of the same size ask for about
+/// the same wheel speed a metre away from the spot.
+#[test]
+fn the_range_of_a_spot_moves_with_the_place() {
+    let mut p = demo("lantern");
+    let [d, sd] = [p.spots[0].distance_m, 0.1];
+    let far = [d + 1.0];
+    let key = "spot[0].distance".to_string();
+    p.spots.truncate(1);
+    p.spreads.insert(key.clone(), Spread::Normal { sd });
+    let normal = places(&p, &far, &[0.0])[0]
+        .result
+        .as_ref()
+        .unwrap()
+        .setpoint_radps;
+    let half = sd * 3f64.sqrt();
+    p.spreads.insert(
+        key,
+        Spread::Range {
+            low: d - half,
+            high: d + half,
+        },
+    );
+    let even = places(&p, &far, &[0.0])[0]
+        .result
+        .as_ref()
+        .unwrap()
+        .setpoint_radps;
+    assert!((normal / even - 1.0).abs() < 0.02, "{normal} {even}");
+}
+
+#[test]
+fn the_map_is_the_same_on_any_number_of_threads() {
+    let p = demo("pebble");
+    let on = |count: usize| {
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(count)
+            .build()
+            .unwrap();
+        pool.install(|| format!("{:?}", places(&p, &[0.8, 1.4], &[0.0, 0.4])))
+    };
+    assert_eq!(on(1), on(5));
 }

@@ -8,8 +8,8 @@ use arcwright_model::launcher::PassageSample;
 use arcwright_model::project::UnitSystem::{self, Metric, Us};
 use arcwright_paper::drawings::guide_force::{GuideForce, SqueezeAlong};
 use arcwright_paper::drawings::{
-    bite, budget, drift, fan, film, front, guide_force, plan_view, scatter, setpoints, side_view, telemetry,
-    trade, volley, wander,
+    bite, budget, drift, fan, film, front, guide_force, hit_map, plan_view, scatter, setpoints, side_view,
+    telemetry, trade, volley, wander,
 };
 use arcwright_paper::geometry::Rect;
 use arcwright_paper::place::text_width_px;
@@ -43,6 +43,19 @@ fn gallery() -> Vec<(String, String, String)> {
             format!("force-{tag}"),
             guide_force::draw(&it),
             guide_force::words(&it),
+        );
+        let it = samples::hit_map(units);
+        add(format!("map-{tag}"), hit_map::draw(&it), hit_map::words(&it));
+        let it = hit_map::HitMap {
+            distances_m: Vec::new(),
+            offsets_m: Vec::new(),
+            hit_frac: Vec::new(),
+            ..it
+        };
+        add(
+            format!("map-empty-{tag}"),
+            hit_map::draw(&it),
+            hit_map::words(&it),
         );
         let hole = bite::Opening::Hole { diameter_m: 0.014 };
         let seam = bite::Opening::Seam {
@@ -642,7 +655,7 @@ fn pictures_match_the_ones_looked_at() {
         ],
         &["scatter-1-us", "scatter-2-metric", "budget-2-metric", "trade-us"],
         &["front-7-metric", "telemetry-6-metric", "film-40-metric"],
-        &["drift-5-metric", "drift-8-us", "wander-5-metric"],
+        &["drift-5-metric", "drift-8-us", "wander-5-metric", "map-metric"],
     ]
     .concat();
     let all = gallery();

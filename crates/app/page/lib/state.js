@@ -86,7 +86,7 @@ function scatter_after(throws, wait_ms) {
   clearTimeout(timer);
   timer = window.setTimeout(() => {
     if (!wants_scatter) return;
-    const fine = throws > ROUGH ? ["picture.budget"] : [];
+    const fine = throws > ROUGH ? ["picture.budget", "map", "picture.map"] : [];
     thorough({ want: ["scatter", "picture.scatter", ...fine], changes: wishes(), throws });
   }, wait_ms);
 }

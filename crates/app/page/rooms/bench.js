@@ -58,7 +58,26 @@ function Chances() {
       return html`<div class="chance"><b>${s.name}</b> <span class="big">${hit ? say(hit.frac, "ratio") : "…"}</span> <span class="quiet">${hit ? `go in (${say(hit.low_frac, "ratio")} to ${say(hit.high_frac, "ratio")})` : ""}${was ? html`, ${say(was.frac, "ratio")} by the file` : ""}</span></div>`;
     })}</div>
     <div class="pair"><${Picture} name="scatter" svg=${slow.value["picture.scatter"]} old=${state === "old"} /><${Picture} name="budget" svg=${slow.value["picture.budget"]} old=${state === "old"} /></div>
+    <${Picture} name="map" svg=${slow.value["picture.map"]} table=${map_table(slow.value.map)} old=${state === "old"} />
   </section>`;
+}
+
+/** Hit chance by distance (rows) and place aside (columns), as the map is drawn. @param {any} map */
+function map_table(map) {
+  if (!map?.places) return undefined;
+  const across = map.offsets_m.length;
+  const aside = (/** @type {number} */ o) => (o === 0 ? "ahead" : `${say(Math.abs(o), "length")} ${o > 0 ? "left" : "right"}`);
+  const columns = map.offsets_m.map((/** @type {number} */ _, /** @type {number} */ i) => across - 1 - i);
+  return {
+    head: ["distance", ...columns.map((/** @type {number} */ c) => aside(map.offsets_m[c]))],
+    rows: map.distances_m.map((/** @type {number} */ d, /** @type {number} */ r) => [
+      say(d, "length"),
+      ...columns.map((/** @type {number} */ c) => {
+        const hit = map.places[r * across + c]?.hit;
+        return hit ? say(hit.frac, "ratio") : "-";
+      }),
+    ]),
+  };
 }
 
 /** @param {any} volley */

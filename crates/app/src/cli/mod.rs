@@ -5,6 +5,7 @@ mod check;
 mod floor;
 pub mod free;
 mod learned;
+mod map;
 mod moving;
 mod new;
 mod page;
@@ -64,6 +65,8 @@ enum Command {
     Volley(volley::VolleyArgs),
     /// How much throws differ from each spot, the hit chance, why, and what would help
     Scatter(scatter::ScatterArgs),
+    /// The hit chance from every place on the floor, not only from the spots
+    Map(map::MapArgs),
     /// Search what is free for the machine whose worst spot hits most often
     Seek(seek::SeekArgs),
     /// Test shots on the practice floor: log, list, correct, bring in and out
@@ -161,6 +164,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Aim(a)) => aim::run(&a),
         Some(Command::Volley(a)) => volley::run(&a),
         Some(Command::Scatter(a)) => scatter::run(&a),
+        Some(Command::Map(a)) => map::run(&a),
         Some(Command::Seek(a)) => seek::run(&a),
         Some(Command::Floor(a)) => floor::run(&a),
         Some(Command::Page(a)) => page::run(&a),

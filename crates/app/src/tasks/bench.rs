@@ -4,7 +4,9 @@ use arcwright_model::aim::{self, Needed};
 use arcwright_model::finding::{Finding, nearest};
 use arcwright_model::limits::{self, Report};
 use arcwright_model::project::Project;
-use arcwright_model::scatter::{SamplePlan, ScatterPlan, SpotReport, report_until};
+use arcwright_model::scatter::{
+    MapPlace, MapPlan, SamplePlan, ScatterPlan, SpotReport, hit_map, report_until,
+};
 use arcwright_model::volley_run::VolleyRun;
 use serde_json::{Map, Value, json};
 
@@ -182,6 +184,27 @@ pub const PARTS: &[Part] = &[
         },
     },
     Part {
+        name: "map",
+        about: "as `map --json`: the hit chance from every place on the floor",
+        make: |w| {
+            let project = w.project;
+            let basis = &w.standing.basis;
+            Ok(w.map()?.map_or(Value::Null, |(plan, places)| {
+                words::map(project, plan, places, basis)
+            }))
+        },
+    },
+    Part {
+        name: "picture.map",
+        about: "the floor from above with the hit chance from every place",
+        make: |w| {
+            let project = w.project;
+            Ok(w.map()?.map_or(Value::Null, |(plan, places)| {
+                json!(pictures::hit_map(project, plan, places))
+            }))
+        },
+    },
+    Part {
         name: "picture.bite",
         about: "how deep the wheel drops into holes or seam; null for a piece without them",
         make: |w| Ok(json!(pictures::bite(w.project))),
@@ -196,18 +219,22 @@ pub const PARTS: &[Part] = &[
     },
 ];
 
+/// Method: places of a map while something is dragged.
+const QUICK_PLACES: usize = 60;
+
 /// What has been worked out so far.
 struct Work<'a> {
     /// The project with what test shots taught in it.
     project: &'a Project,
     standing: &'a Standing,
     ask: &'a Ask,
-    is_stale: &'a dyn Fn() -> bool,
+    is_stale: &'a (dyn Fn() -> bool + Sync),
     report: Option<Report>,
     thrown: Option<Thrown>,
     volley: Option<VolleyRun>,
     scatter: Option<Vec<SpotReport>>,
     needed: Option<Vec<(String, Vec<Needed>)>>,
+    map: Option<(MapPlan, Vec<MapPlace>)>,
 }
 
 impl Work<'_> {
@@ -228,6 +255,28 @@ impl Work<'_> {
             let spots = project.spots.iter();
             spots.map(|s| (s.name.clone(), aim::needed(project, s))).collect()
         })
+    }
+
+    /// Nothing when the question has become stale.
+    fn map(&mut self) -> Result<Option<&(MapPlan, Vec<MapPlace>)>, Finding> {
+        if self.map.is_none() {
+            let most_count = if self.ask.unsearched {
+                QUICK_PLACES
+            } else {
+                pictures::MAP_PLACES
+            };
+            let plan = MapPlan::around(self.project, most_count, self.ask.seed).ok_or_else(|| {
+                Finding::new(
+                    "no-map",
+                    "spot",
+                    "the spots are too far apart for a map",
+                    "move the spots closer together",
+                )
+            })?;
+            let places = hit_map(self.project, &plan, self.is_stale);
+            self.map = places.map(|p| (plan, p));
+        }
+        Ok(self.map.as_ref())
     }
 
     fn thrown(&mut self) -> Result<&Thrown, Finding> {
@@ -287,7 +336,11 @@ impl Work<'_> {
 ///
 /// # Errors
 /// `no-such-part` for a name that is not in [`PARTS`].
-pub fn answer(standing: &Standing, ask: &Ask, is_stale: &dyn Fn() -> bool) -> Result<Option<Value>, Finding> {
+pub fn answer(
+    standing: &Standing,
+    ask: &Ask,
+    is_stale: &(dyn Fn() -> bool + Sync),
+) -> Result<Option<Value>, Finding> {
     let mut work = Work {
         project: &standing.project,
         standing,
@@ -298,6 +351,7 @@ pub fn answer(standing: &Standing, ask: &Ask, is_stale: &dyn Fn() -> bool) -> Re
         volley: None,
         scatter: None,
         needed: None,
+        map: None,
     };
     let mut out = Map::new();
     for name in &ask.want {

@@ -1,16 +1,18 @@
 //! From scatter and search to pictures: clouds at the opening, error budget, front of two goals, inertia.
 
 use arcwright_model::project::Project;
-use arcwright_model::scatter::{Share as Found, SpotReport};
+use arcwright_model::scatter::{MapPlace, MapPlan, Share as Found, SpotReport};
 use arcwright_model::seek::{Goal, Trade};
 use arcwright_model::units::Dimension;
 use arcwright_paper::drawings::budget::{BudgetCause, BudgetPicture, BudgetSpot, Share};
 use arcwright_paper::drawings::front::{FrontPicture, FrontPoint, Goal as Axis};
+pub use arcwright_paper::drawings::hit_map::of_hundred;
+use arcwright_paper::drawings::hit_map::{HitMap, MapSpot};
 use arcwright_paper::drawings::scatter::{HitChance, Opening, ScatterCrossing, ScatterPanel, ScatterPicture};
 use arcwright_paper::drawings::trade as trade_view;
 use arcwright_paper::drawings::trade::{TradePicture, TradeRow};
 use arcwright_paper::drawings::{
-    Better, budget as budget_view, front as front_view, scatter as scatter_view,
+    Better, budget as budget_view, front as front_view, hit_map as hit_map_view, scatter as scatter_view,
 };
 use arcwright_paper::units::Measure;
 
@@ -68,6 +70,46 @@ pub fn scatter_input(project: &Project, spots: &[SpotReport]) -> ScatterPicture 
 /// The clouds at the opening.
 pub fn scatter(project: &Project, spots: &[SpotReport]) -> String {
     scatter_view::draw(&scatter_input(project, spots))
+}
+
+/// Method: places of a map, unless other is asked for: close enough to see where it ends, a second of two cores.
+pub const MAP_PLACES: usize = 320;
+
+/// How far the figures of a map may be off at most, either way.
+pub fn within_frac(places: &[MapPlace]) -> f64 {
+    places
+        .iter()
+        .filter_map(|p| p.result.as_ref().ok())
+        .map(|p| p.hit.half_width_frac())
+        .fold(0.0, f64::max)
+}
+
+/// The hit chance from every place on the floor.
+pub fn hit_map(project: &Project, plan: &MapPlan, places: &[MapPlace]) -> String {
+    hit_map_view::draw(&HitMap {
+        title: format!("{}: hit chance from every place", project.name),
+        units: project.units,
+        distances_m: plan.distances_m.clone(),
+        offsets_m: plan.offsets_m.clone(),
+        hit_frac: places
+            .iter()
+            .map(|p| p.result.as_ref().ok().map(|h| h.hit.frac))
+            .collect(),
+        within_frac: within_frac(places),
+        opening_m: [
+            project.target.width_m,
+            project.target.depth_m * project.target.tilt_rad.cos(),
+        ],
+        spots: project
+            .spots
+            .iter()
+            .map(|s| MapSpot {
+                name: s.name.clone(),
+                distance_m: s.distance_m,
+                offset_m: s.offset_m,
+            })
+            .collect(),
+    })
 }
 
 /// What the picture of the error budget shows.

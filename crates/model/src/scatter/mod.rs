@@ -6,6 +6,7 @@
 
 mod budget;
 pub mod inputs;
+mod map;
 mod remedy;
 mod report;
 mod response;
@@ -16,6 +17,7 @@ mod thrower;
 
 pub use budget::{Budget, CauseShare, Share, alone, budget};
 pub use inputs::{Cause, Scope, is_doubt};
+pub use map::{MAP_THROWS, MapPlace, MapPlan, PlaceHit, hit_map};
 pub use remedy::{Lever, Remedy, ready_s, remedies, with_inertia};
 pub use report::{NoScatter, ScatterPlan, SpotReport, SpotResult, report, report_until};
 pub use summary::{

@@ -7,6 +7,7 @@ pub mod fan;
 pub mod film;
 pub mod front;
 pub mod guide_force;
+pub mod hit_map;
 pub mod needed;
 pub mod plan_view;
 pub mod room;

@@ -14,6 +14,7 @@ use arcwright_paper::drawings::fan::{Band, Crossing, Fan, Flight};
 use arcwright_paper::drawings::film::FilmChart;
 use arcwright_paper::drawings::front::{FrontPicture, FrontPoint, Goal};
 use arcwright_paper::drawings::guide_force::{GuideForce, SteadySqueeze};
+use arcwright_paper::drawings::hit_map::{HitMap, MapSpot};
 use arcwright_paper::drawings::plan_view::PlanView;
 use arcwright_paper::drawings::scatter::{HitChance, Opening, ScatterCrossing, ScatterPanel, ScatterPicture};
 use arcwright_paper::drawings::setpoints::{CurvePoint, Setpoints, Speed, SpotMark};
@@ -966,5 +967,40 @@ pub fn wander(units: UnitSystem, sideways: bool, count: usize) -> WanderPicture 
         sideways,
         says: "41 throws in 3 sessions, 6 marked pieces".into(),
         rows: rows.into_iter().take(count).collect(),
+    }
+}
+
+/// A map with a far edge: the chance falls with the distance, and the last places are out of reach.
+pub fn hit_map(units: UnitSystem) -> HitMap {
+    let distances_m: Vec<f64> = (2..=8).map(|i| 0.5 * f64::from(i)).collect();
+    let offsets_m: Vec<f64> = (-3..=3).map(|i| 0.5 * f64::from(i)).collect();
+    let hit_frac = distances_m
+        .iter()
+        .flat_map(|d| offsets_m.iter().map(move |o| (d, o)))
+        .map(|(d, o)| {
+            let far = d.hypot(*o);
+            (far < 4.1).then(|| (1.2 - 0.02 * far * far - 0.1 * o * o).clamp(0.0, 1.0))
+        })
+        .collect();
+    HitMap {
+        title: "Quay: hit chance from every place".into(),
+        units,
+        distances_m,
+        offsets_m,
+        hit_frac,
+        within_frac: 0.031,
+        opening_m: [0.64, 0.39],
+        spots: vec![
+            MapSpot {
+                name: "near".into(),
+                distance_m: 1.1,
+                offset_m: 0.0,
+            },
+            MapSpot {
+                name: "far, and with quite a long name < & >".into(),
+                distance_m: 3.6,
+                offset_m: -0.4,
+            },
+        ],
     }
 }

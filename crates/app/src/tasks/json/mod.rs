@@ -26,7 +26,7 @@ use super::aim::{Aimed, Compared};
 use super::floor::taught::Basis;
 
 pub use readings::{film, telemetry};
-pub use spread::{inertia, scatter, seek};
+pub use spread::{inertia, map, scatter, seek};
 pub use taught::learned;
 
 /// Version of every schema here; it rises when a field changes its meaning or goes away.

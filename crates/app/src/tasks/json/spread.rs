@@ -2,7 +2,8 @@
 
 use arcwright_model::project::{MatchedScatter, Project};
 use arcwright_model::scatter::{
-    Budget, Chance, Figure, NoScatter, Remedy, ScatterPlan, Share, SpotReport, SpotResult, SpotScatter,
+    Budget, Chance, Figure, MapPlace, MapPlan, NoScatter, Remedy, ScatterPlan, Share, SpotReport, SpotResult,
+    SpotScatter,
 };
 use arcwright_model::seek::{Design, Score, Trade};
 use serde_json::{Value, json};
@@ -130,13 +131,37 @@ pub fn scatter(project: &Project, plan: &ScatterPlan, spots: &[SpotReport], basi
             "seed": plan.sample.seed,
             "spots": spots.iter().map(|s| match &s.result {
                 Ok(r) => with(json!({ "spot": s.spot }), spot_result(r, project.throws.shown.is_some())),
-                Err(NoScatter::NoSetpoint { miss: m, slips }) => {
-                    json!({ "spot": s.spot, "no_setpoint": miss(m), "slips": slips })
-                }
-                Err(NoScatter::NoThrow(why)) => json!({ "spot": s.spot, "no_throw": why }),
+                Err(why) => with(json!({ "spot": s.spot }), no_scatter(why)),
             }).collect::<Vec<_>>(),
         }),
     )
+}
+
+/// `map`.
+pub fn map(project: &Project, plan: &MapPlan, places: &[MapPlace], basis: &Basis) -> Value {
+    with(
+        head_with("map", project, basis),
+        json!({
+            "seed": plan.seed,
+            "throws": plan.throw_count,
+            "distances_m": plan.distances_m,
+            "offsets_m": plan.offsets_m,
+            "places": places.iter().map(|p| {
+                let at = json!({ "distance_m": num(p.distance_m), "offset_m": num(p.offset_m) });
+                with(at, match &p.result {
+                    Ok(h) => json!({ "hit": chance(&h.hit), "setpoint_radps": num(h.setpoint_radps) }),
+                    Err(why) => no_scatter(why),
+                })
+            }).collect::<Vec<_>>(),
+        }),
+    )
+}
+
+fn no_scatter(why: &NoScatter) -> Value {
+    match why {
+        NoScatter::NoSetpoint { miss: m, slips } => json!({ "no_setpoint": miss(m), "slips": slips }),
+        NoScatter::NoThrow(why) => json!({ "no_throw": why }),
+    }
 }
 
 fn score(s: &Score) -> Value {

@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use super::lanes::Lanes;
 use super::{Draw, SETPOINT_RANGE_FRAC, Thrower};
 use crate::numerics::vector::{dot, norm};
-use crate::target::{Arrival, Outcome, passing};
+use crate::target::{Arrival, Outcome, Passing, passing};
 
 /// Physical: drag coefficient for the bend of a path within a radius of the rim; its error there is microns.
 const TYPICAL_DRAG_COEFF: f64 = 0.47;
@@ -47,18 +47,38 @@ impl Thrower {
     /// times `wider_ratio`. For searches: a throw that a wall may decide counts by whether its centre comes through.
     pub fn quick_hits(&self, columns: &[Vec<f64>], speed_ratio: f64, wider_ratio: f64) -> f64 {
         let c = self.crossings_of(columns, speed_ratio, wider_ratio);
-        let radius_m = 0.5 * self.chain.ball.diameter_m;
         let hits = (0..c.along_m.len())
-            .filter(|&i| {
-                let velocity = [0, 1, 2].map(|k| c.velocity_mps[k][i]);
-                let place = [c.along_m[i], c.across_m[i]];
-                match passing(&self.chain.target, radius_m, place, velocity, self.bend(velocity)) {
-                    Some(p) => p.outcome == Outcome::In,
-                    None => self.chain.target.holds(place[0], place[1]),
-                }
+            .filter(|&i| match self.near_opening(&c, i) {
+                Some(p) => p.outcome == Outcome::In,
+                None => self.chain.target.holds(c.along_m[i], c.across_m[i]),
             })
             .count();
         hits as f64 / c.along_m.len().max(1) as f64
+    }
+
+    /// How many throws go in, by the fitted response and their flight to its end where walls may decide.
+    pub fn flown_hits(&self, columns: &[Vec<f64>], speed_ratio: f64) -> usize {
+        let c = self.crossings(columns, speed_ratio);
+        let count = c.along_m.len();
+        (0..count)
+            .into_par_iter()
+            .filter(|&i| match self.near_opening(&c, i) {
+                Some(p) if self.open_sky => p.outcome == Outcome::In,
+                _ => {
+                    let t = self.draw(columns, i, speed_ratio, 1.0);
+                    self.predicted(&t)
+                        .is_some_and(|exit| self.exact_arrival(&t, &exit).outcome == Outcome::In)
+                }
+            })
+            .count()
+    }
+
+    /// What becomes of a throw by its path near the opening, where that is enough.
+    fn near_opening(&self, c: &Crossings, i: usize) -> Option<Passing> {
+        let velocity = [0, 1, 2].map(|k| c.velocity_mps[k][i]);
+        let place = [c.along_m[i], c.across_m[i]];
+        let radius_m = 0.5 * self.chain.ball.diameter_m;
+        passing(&self.chain.target, radius_m, place, velocity, self.bend(velocity))
     }
 
     /// By what share the wheel speed may be off, either way, until the mean throw touches the near or far rim;
@@ -126,15 +146,12 @@ impl Thrower {
         c: &Crossings,
         guard_m: f64,
     ) -> (Outcome, bool) {
-        if self.open_sky && guard_m.is_finite() {
-            let velocity = [0, 1, 2].map(|k| c.velocity_mps[k][i]);
-            let radius_m = 0.5 * self.chain.ball.diameter_m;
-            let place = [c.along_m[i], c.across_m[i]];
-            if let Some(p) = passing(&self.chain.target, radius_m, place, velocity, self.bend(velocity))
-                && p.margin_m > guard_m
-            {
-                return (p.outcome, false);
-            }
+        if self.open_sky
+            && guard_m.is_finite()
+            && let Some(p) = self.near_opening(c, i)
+            && p.margin_m > guard_m
+        {
+            return (p.outcome, false);
         }
         let t = self.draw(columns, i, speed_ratio, 1.0);
         if let Some(exit) = self.predicted(&t) {

@@ -156,12 +156,17 @@ impl Thrower {
         let Some(exit) = self.passage(&t.z, wheel_radps, &torque, &[]) else {
             return;
         };
+        self.shift_flight(&t, &exit);
+    }
+
+    /// How far the exact crossing of a throw is from that of the batch.
+    pub(super) fn shift_flight(&mut self, t: &Draw, exit: &Exit) {
         let mut at = Lanes::new(1);
-        at.push(self, &t, &exit);
+        at.push(self, t, exit);
         let mut out = Crossings::default();
         at.fly(self, &mut out);
         if let (Some(c), Some(a), Some(b)) = (
-            self.exact_crossing(&t, &exit),
+            self.exact_crossing(t, exit),
             out.along_m.first(),
             out.across_m.first(),
         ) && a.is_finite()

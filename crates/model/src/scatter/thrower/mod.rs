@@ -17,7 +17,7 @@ use super::speed::ReleaseSpeed;
 use crate::flight::State;
 use crate::launcher::planar::{SEARCH_STEP_S, STEP_S};
 use crate::launcher::{Passage, TorqueLine};
-use crate::project::Project;
+use crate::project::{Project, Spot};
 use crate::shot::{Chain, Exit, Stance};
 use crate::target::Arrival;
 
@@ -33,6 +33,7 @@ pub enum Detail {
 }
 
 /// Everything about throwing from one spot at one setpoint, ready for many throws.
+#[derive(Clone)]
 pub struct Thrower {
     project: Project,
     spot_index: usize,
@@ -158,6 +159,30 @@ impl Thrower {
         it.uneven = it.uneven_things(&base, &torque, detail, seed);
         it.fit(&base, &torque, detail, seed);
         Ok(it)
+    }
+
+    /// The same throws from another place: the passage through the launcher stays as it was fitted. The place keeps
+    /// the spreads of the spot.
+    pub fn moved_to(&self, spot: &Spot, lead_rad: f64) -> Thrower {
+        let mut it = self.clone();
+        if let Some(s) = it.project.spots.get_mut(it.spot_index) {
+            *s = spot.clone();
+        }
+        it.lead_rad = lead_rad;
+        it.stance = it.chain.stance_led(spot, lead_rad);
+        it.flight = FlightSide::of(&it.project, it.spot_index, lead_rad, &it.inputs);
+        it.flight_shift_m = [0.0; 2];
+        let middle = Draw {
+            z: vec![0.0; it.inputs.len()],
+            wheel_radps: it.release.mean().0,
+            torque: it.release.mean().1,
+            rows: Vec::new(),
+        };
+        if let Some(exit) = it.predicted(&middle) {
+            it.open_sky = it.open_sky_at(&exit);
+            it.shift_flight(&middle, &exit);
+        }
+        it
     }
 
     fn open_sky_at(&self, base: &Exit) -> bool {

@@ -14,6 +14,7 @@ pub mod air;
 pub mod finding;
 pub mod flight;
 pub mod floor;
+pub mod frame;
 pub mod launcher;
 pub mod limits;
 pub mod numerics;

@@ -20,6 +20,7 @@ pub mod limits;
 pub mod numerics;
 pub mod project;
 pub mod scatter;
+pub mod season;
 pub mod seek;
 pub mod shot;
 pub mod target;

@@ -9,6 +9,7 @@ pub mod front;
 pub mod guide_force;
 pub mod needed;
 pub mod plan_view;
+pub mod polar;
 pub mod room;
 pub mod scatter;
 pub mod setpoints;

@@ -3,6 +3,7 @@
 mod aim;
 mod check;
 mod floor;
+mod frame;
 pub mod free;
 mod learned;
 mod map;
@@ -69,6 +70,8 @@ enum Command {
     Map(map::MapArgs),
     /// Search what is free for the machine whose worst spot hits most often
     Seek(seek::SeekArgs),
+    /// The rest of the machine: drive base, power, shaft and bearings, wires, parts, guide sheet
+    Frame(frame::FrameArgs),
     /// Test shots on the practice floor: log, list, correct, bring in and out
     Floor(floor::FloorArgs),
     /// The rooms in a browser on this machine: drag, look, log shots
@@ -166,6 +169,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Scatter(a)) => scatter::run(&a),
         Some(Command::Map(a)) => map::run(&a),
         Some(Command::Seek(a)) => seek::run(&a),
+        Some(Command::Frame(a)) => frame::run(&a),
         Some(Command::Floor(a)) => floor::run(&a),
         Some(Command::Page(a)) => page::run(&a),
     };

@@ -3,6 +3,7 @@
 pub mod aim;
 pub mod bench;
 pub mod floor;
+pub mod frame;
 pub mod json;
 mod launcher_pictures;
 pub mod new;

@@ -82,12 +82,7 @@ pub fn units(system: UnitSystem) -> Value {
 
 /// Is there such a place in the list?
 fn within(project: &Project, entry: &Entry, index: usize) -> bool {
-    let count = if entry.key.starts_with("spot[]") {
-        project.spots.len()
-    } else {
-        project.machine.parts.len()
-    };
-    index < count
+    index < schema::places(project, entry.table())
 }
 
 fn one(project: &Project, entry: &Entry, key: &str, index: usize, value: f64) -> Value {

@@ -3,6 +3,7 @@
 mod aiming;
 mod bite;
 mod body;
+mod frame;
 mod guide;
 mod hazards;
 mod power;
@@ -11,6 +12,11 @@ mod wheel;
 
 pub use aiming::shortfall_words;
 pub use bite::THROWS_COUNT;
+pub use frame::{
+    BaseChoice, BaseFigures, DIRECTIONS, Direction, FRAME_CHECKS, FrameCheck, FrameEvidence, FrameReport,
+    GuideGive, LINE_UP_RAD, PowerFigures, SHIFT_M, ShaftFigures, SupportFigures, allowed_block, blocks,
+    frame_report, weighed,
+};
 pub use guide::guide_words;
 pub use hazards::{Hazards, hazards};
 pub use power::not_ready_words;

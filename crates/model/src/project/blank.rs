@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use super::{
     GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Moving, Piece, PieceKind, Project, SheetMaterial,
-    Site, Spot, ThrowSpread, UnitSystem, Wheel,
+    Site, Spot, ThrowSpread, UnitSystem, Wheel, rest::Rest,
 };
 use crate::air::standard_atmosphere;
 use crate::flight::{Drag, DragLaw, Lift, SpinDecay};
@@ -35,6 +35,8 @@ pub struct Outfit {
     pub sheet: bool,
     /// Knobs that exist: slide, tilt, reach.
     pub knobs: [bool; 3],
+    /// The tables of the rest of the machine and of the season that are there.
+    pub rest: Rest,
 }
 
 fn guide() -> Layout {
@@ -184,6 +186,8 @@ pub fn project(outfit: &Outfit) -> Project {
             shown: None,
             matched: None,
         },
+        frame: outfit.rest.frame(),
+        season: outfit.rest.season(),
         spreads: BTreeMap::new(),
         known: None,
         free: Vec::new(),

@@ -78,6 +78,16 @@ pub fn lower(written: &Written) -> Lowered {
         parts: count(written, "wheel.part[]"),
         sheet: written.tables.contains("launcher.sheet"),
         knobs: ["knobs.slide", "knobs.tilt", "knobs.reach"].map(|k| written.tables.contains(k)),
+        rest: super::rest::Rest {
+            frame: written.tables.contains("frame"),
+            motor: written.tables.contains("frame.motor"),
+            shaft: written.tables.contains("frame.shaft"),
+            power: written.tables.contains("frame.power"),
+            wires: count(written, "frame.wire[]"),
+            parts: count(written, "frame.part[]"),
+            season: written.tables.contains("season"),
+            changes: count(written, "season.change[]"),
+        },
     };
     let mut work = Work {
         written,
@@ -133,11 +143,7 @@ impl Work<'_> {
     }
 
     fn instances(&self, entry: &Entry) -> usize {
-        match entry.table() {
-            "spot[]" => self.project.spots.len(),
-            "wheel.part[]" => self.project.machine.parts.len(),
-            _ => 1,
-        }
+        schema::places(&self.project, entry.table())
     }
 
     fn say(&self, value: f64, dimension: Dimension) -> String {

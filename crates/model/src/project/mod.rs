@@ -8,12 +8,14 @@ pub mod change;
 pub mod check;
 pub mod free;
 pub mod lower;
+mod rest;
 pub mod schema;
 mod spread;
 mod types;
 mod words;
 
 pub use free::{Choices, Freed, default_free};
+pub use rest::*;
 pub use types::*;
 pub use words::Way;
 

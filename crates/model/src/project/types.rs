@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::Freed;
+use super::rest::{Frame, Season};
 use crate::flight::{Drag, Lift, SpinDecay};
 pub use crate::launcher::SheetMaterial;
 use crate::launcher::{Battery, Controller, Drive, GuideError, Layout, Setting, TurningPart};
@@ -416,6 +417,10 @@ pub struct Project {
     pub limits: Limits,
     /// Machine.
     pub machine: Machine,
+    /// The rest of the machine, if described.
+    pub frame: Option<Frame>,
+    /// How the event scores, if described.
+    pub season: Option<Season>,
     /// What differs from throw to throw.
     pub throws: ThrowSpread,
     /// Spread of each quantity that has one, by dotted key (`piece.mass`, `spot[0].heading`).

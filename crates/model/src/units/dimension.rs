@@ -53,6 +53,10 @@ pub enum Dimension {
     ProportionalGain,
     /// Voltage per angle: the integral gain of a speed loop.
     IntegralGain,
+    /// Area of a cross-section.
+    Area,
+    /// Electric charge: the capacity of a battery.
+    Charge,
 }
 
 use Dimension as D;
@@ -84,6 +88,8 @@ impl Dimension {
         D::Density,
         D::ProportionalGain,
         D::IntegralGain,
+        D::Area,
+        D::Charge,
     ];
 
     /// Name in a sentence, with its article.
@@ -113,6 +119,8 @@ impl Dimension {
             D::Density => "a density",
             D::ProportionalGain => "a gain in volts per speed of rotation",
             D::IntegralGain => "a gain in volts per angle",
+            D::Area => "an area",
+            D::Charge => "a charge (current times time)",
         }
     }
 
@@ -141,6 +149,8 @@ impl Dimension {
             D::Density => "kg/m^3",
             D::ProportionalGain => "V s/rad",
             D::IntegralGain => "V/rad",
+            D::Area => "m^2",
+            D::Charge => "A s",
         }
     }
 
@@ -170,6 +180,8 @@ impl Dimension {
             D::Density => &["kg/m^3", "g/cm^3", "lb/ft^3"],
             D::ProportionalGain => &["V s/rad", "V/rpm"],
             D::IntegralGain => &["V/rad", "V/rev"],
+            D::Area => &["mm^2", "cm^2", "in^2"],
+            D::Charge => &["A h", "A s"],
         }
     }
 
@@ -210,6 +222,8 @@ impl Dimension {
             D::Density => [-3, 1, 0, 0, 0, 0],
             D::ProportionalGain => [2, 1, -2, -1, 0, -1],
             D::IntegralGain => [2, 1, -3, -1, 0, -1],
+            D::Area => [2, 0, 0, 0, 0, 0],
+            D::Charge => [0, 0, 1, 1, 0, 0],
         }
     }
 

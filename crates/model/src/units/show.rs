@@ -65,6 +65,8 @@ fn row(dimension: Dimension) -> (Row, [f64; 2]) {
         D::Density => two(("kg/m^3", 3), ("lb/ft^3", 4)),
         D::ProportionalGain => one("V s/rad", 4),
         D::IntegralGain => one("V/rad", 4),
+        D::Area => two(("mm^2", 2), ("in^2", 4)),
+        D::Charge => one("A h", 2),
     }
 }
 

@@ -10,6 +10,7 @@ pub mod guide_force;
 pub mod hit_map;
 pub mod needed;
 pub mod plan_view;
+pub mod polar;
 pub mod room;
 pub mod scatter;
 pub mod setpoints;

@@ -4,10 +4,12 @@
 //! the table in `docs/project-file.md` all come from these rows. A new key is a row here.
 
 mod brief;
+mod frame;
 mod machine;
 mod reach;
+mod season;
 
-use super::{DriveBase, PieceKind, Project};
+use super::{BaseKind, DriveBase, PieceKind, Project, Support};
 use crate::launcher::{Layout, PartShape};
 use crate::units::Dimension;
 use crate::units::show::Scale;
@@ -75,6 +77,12 @@ pub enum When {
     Known,
     /// A part with a mass.
     Weighed,
+    /// A base with rollers at 45 degrees.
+    Rollers,
+    /// A wheel shaft in ball bearings.
+    Ball,
+    /// A wheel shaft in plain bushings.
+    Bushing,
 }
 
 impl When {
@@ -91,6 +99,9 @@ impl When {
             When::Annulus => Some(("wheel.part[].kind", &["annulus"])),
             When::Known => Some(("wheel.part[].kind", &["known"])),
             When::Weighed => Some(("wheel.part[].kind", &["disc", "ring", "annulus"])),
+            When::Rollers => Some(("frame.drive", &["sideways"])),
+            When::Ball => Some(("frame.shaft.support", &["ball"])),
+            When::Bushing => Some(("frame.shaft.support", &["bushing"])),
         }
     }
 
@@ -112,6 +123,12 @@ impl When {
             When::Annulus => matches!(shape, Some(PartShape::Annulus { inner_m, .. }) if inner_m != 0.0),
             When::Known => matches!(shape, Some(PartShape::Known { .. })),
             When::Weighed => matches!(shape, Some(PartShape::Annulus { .. } | PartShape::Ring { .. })),
+            When::Rollers => project
+                .frame
+                .as_ref()
+                .is_some_and(|f| f.drive == BaseKind::Sideways),
+            When::Ball => project.shaft().is_some_and(|s| s.support == Support::Ball),
+            When::Bushing => project.shaft().is_some_and(|s| s.support == Support::Bushing),
         }
     }
 }
@@ -191,7 +208,12 @@ impl Entry {
 
 /// Every key in the order in which a file is best written.
 pub fn entries() -> impl Iterator<Item = &'static Entry> {
-    brief::FIRST.iter().chain(machine::ENTRIES).chain(brief::LAST)
+    brief::FIRST
+        .iter()
+        .chain(machine::ENTRIES)
+        .chain(frame::ENTRIES)
+        .chain(season::ENTRIES)
+        .chain(brief::LAST)
 }
 
 pub use brief::NEWEST_FORMAT;
@@ -315,6 +337,46 @@ pub const TABLES: &[Table] = &[
         doc: "The rest of the machine; a verdict that needs a missing line stays `unknown`.",
     },
     Table {
+        pattern: "frame",
+        required: false,
+        doc: "The drive base; `arcwright frame` answers from here on.",
+    },
+    Table {
+        pattern: "frame.motor",
+        required: false,
+        doc: "One drive motor, from its sheet, all values at the nominal voltage.",
+    },
+    Table {
+        pattern: "frame.shaft",
+        required: false,
+        doc: "The shaft of the launcher's wheel and what carries it.",
+    },
+    Table {
+        pattern: "frame.power",
+        required: false,
+        doc: "Main breaker, battery and what a match asks of them.",
+    },
+    Table {
+        pattern: "frame.wire[]",
+        required: false,
+        doc: "A wire, there and back.",
+    },
+    Table {
+        pattern: "frame.part[]",
+        required: false,
+        doc: "A part of the robot and where it sits, from the point on the floor in the middle between the wheels.",
+    },
+    Table {
+        pattern: "season",
+        required: false,
+        doc: "How a match goes and what it scores; `arcwright season` answers from here on.",
+    },
+    Table {
+        pattern: "season.change[]",
+        required: false,
+        doc: "An improvement that could be made next: what it changes and what it costs.",
+    },
+    Table {
         pattern: "throws",
         required: false,
         doc: "What differs from throw to throw, as standard deviations; the spreads of mass, diameter and heading stand with them.",
@@ -325,6 +387,19 @@ pub const TABLES: &[Table] = &[
         doc: "Air and wind at the site.",
     },
 ];
+
+/// How many places a table's list has; 1 for a table that is no list.
+pub fn places(project: &Project, table: &str) -> usize {
+    let frame = project.frame.as_ref();
+    match table {
+        "spot[]" => project.spots.len(),
+        "wheel.part[]" => project.machine.parts.len(),
+        "frame.wire[]" => frame.map_or(0, |f| f.wires.len()),
+        "frame.part[]" => frame.map_or(0, |f| f.parts.len()),
+        "season.change[]" => project.season.as_ref().map_or(0, |s| s.changes.len()),
+        _ => 1,
+    }
+}
 
 /// The table with a pattern.
 pub fn table(pattern: &str) -> Option<&'static Table> {

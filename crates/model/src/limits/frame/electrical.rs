@@ -1,0 +1,371 @@
+//! Push and heat of the drive motors, breaker, brown-out, charge, wires.
+
+use super::{FrameEvidence, Verdict};
+use crate::frame::power::{Breaker, BreakerRun, Budget, Stretch, breaker_run, breaker_s, budget};
+use crate::frame::wire::wire_load;
+use crate::launcher::motor::{COPPER_PER_K, Winding, motor_constants, winding_heat_times};
+use crate::limits::Status;
+use crate::project::Feeds;
+use crate::units::Dimension as D;
+
+/// Judgement: share of a brushed motor's mass that is copper in its winding.
+const WINDING_SHARE: f64 = 0.12;
+/// Heat that copper takes, J/(kg K), handbook value (from memory).
+const COPPER_J: f64 = 385.0;
+/// Judgement: a winding this much warmer has cost its insulation some of its life.
+const HOT_K: f64 = 100.0;
+/// Judgement: a warmed breaker that is this near to tripping may trip on a hot day.
+const WARM_FRAC: f64 = 0.7;
+/// Judgement: the driver lets go of a wall after this long.
+const WALL_S: f64 = 3.0;
+/// Judgement: insulation and bundles bear this rise for a match, and half of it with ease.
+const WIRE_K: f64 = 60.0;
+/// A volt is what an aged or cold battery loses more. Common practice, no source.
+const AGED_V: f64 = 1.0;
+
+/// Seconds for which a held drive motor takes a current, from cold; `None` without its mass.
+fn held_s(e: &FrameEvidence, current_a: f64) -> Option<f64> {
+    let motor = e.frame.motor.as_ref()?;
+    let winding = Winding {
+        resistance_ohm: motor_constants(&motor.sheet).resistance_ohm,
+        alpha_per_k: COPPER_PER_K,
+        heat_capacity_j_per_k: motor.mass_kg? * WINDING_SHARE * COPPER_J,
+        thermal_k_per_w: f64::INFINITY,
+    };
+    Some(winding_heat_times(&winding, HOT_K, current_a, motor.sheet.nominal_v).constant_current_s)
+}
+
+fn no_base(check: &'static str, e: &FrameEvidence) -> Vec<Verdict> {
+    let (missing, fix) = if e.frame.motor.is_none() {
+        (
+            "frame.motor",
+            "add the table [frame.motor] with the numbers of the motor's sheet",
+        )
+    } else {
+        (
+            "robot.mass",
+            "weigh the robot and write `mass` under [robot], or list its parts",
+        )
+    };
+    vec![Verdict::unknown(check, missing, fix)]
+}
+
+pub(super) fn push(e: &FrameEvidence) -> Vec<Verdict> {
+    let Some(b) = e.base else {
+        return no_base("push", e);
+    };
+    let say = |v, d| e.project.say(v, d);
+    let held = held_s(e, b.push_a);
+    let heat = held.map_or(String::new(), |t| {
+        format!(
+            ", which a cold winding takes for about {} before it is {HOT_K} K warmer",
+            say(t, D::Time)
+        )
+    });
+    let status = match (b.slips, held) {
+        (true, _) => Status::Holds,
+        (false, Some(t)) if t > 2.0 * WALL_S => Status::Tight,
+        (false, None) if e.frame.limit_a.is_finite() => Status::Tight,
+        _ => Status::Fails,
+    };
+    let why = if b.slips {
+        format!(
+            "pushes {} against a wall or a gate: the floor is the limit, the wheels slip at {} in each motor{heat}; more gearing would push no harder",
+            say(b.push_n, D::Force),
+            say(b.push_a, D::Current)
+        )
+    } else {
+        format!(
+            "pushes {} against a wall or a gate and the wheels do not slip: the motors stand still at {} each{heat}; the floor would bear {}",
+            say(b.push_n, D::Force),
+            say(b.push_a, D::Current),
+            say(b.traction_n, D::Force)
+        )
+    };
+    vec![
+        Verdict::new("push", "", status, why)
+            .numbers(D::Force, b.motor_n, b.traction_n, b.motor_n - b.traction_n)
+            .mend(format!(
+                "gear down by {} or more, or raise the current limit, so that the wheels slip first; or let the code stop a drive that does not move",
+                say((b.traction_n / b.motor_n - 1.0).max(0.0), D::Ratio)
+            )),
+    ]
+}
+
+/// What a match takes from breaker and battery.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PowerFigures {
+    /// Battery current of the launcher at its highest, everything else on the machine but the base in it.
+    pub launcher_a: f64,
+    /// Battery current of the base at its highest.
+    pub base_a: f64,
+    /// Both at once.
+    pub at_once_a: f64,
+    /// Voltage then.
+    pub at_once_v: f64,
+    /// Root mean square of the current over a match.
+    pub rms_a: f64,
+    /// The breaker over a match.
+    pub breaker: BreakerRun,
+    /// Time for which it bears everything at once from cold.
+    pub at_once_s: f64,
+    /// Battery over a match.
+    pub battery: Budget,
+    /// Matches that a charge lasts; `None` without its capacity.
+    pub matches_count: Option<f64>,
+}
+
+/// Share of a charge that may be used without harm to a lead-acid battery. Common practice, no source.
+const USABLE_SHARE: f64 = 0.6;
+
+impl PowerFigures {
+    /// `None` where the file does not describe power.
+    pub fn of(e: &FrameEvidence) -> Option<PowerFigures> {
+        let power = e.frame.power.as_ref()?;
+        let battery = &e.project.machine.battery;
+        let other_a = e.project.machine.other_current_a;
+        let launcher_a = e.volley.map_or(other_a, |v| v.train.peak_battery_a);
+        let base_a = e.base.map_or(0.0, |b| b.speeding_peak_a.max(b.push_battery_a));
+        let at_once_a = launcher_a + base_a;
+        let cycle = cycle(e);
+        let breaker = Breaker {
+            trip_a: power.breaker_a,
+            tau_s: power.breaker_s,
+        };
+        let used = budget(battery.open_v, battery.resistance_ohm, &cycle);
+        Some(PowerFigures {
+            launcher_a,
+            base_a,
+            at_once_a,
+            at_once_v: battery.open_v - battery.resistance_ohm * at_once_a,
+            rms_a: crate::frame::power::rms_a(&cycle),
+            breaker: breaker_run(&breaker, &cycle),
+            at_once_s: breaker_s(&breaker, at_once_a),
+            battery: used,
+            matches_count: power.capacity_a_s.map(|c| USABLE_SHARE * c / used.charge_a_s),
+        })
+    }
+}
+
+/// Current over a match: in each round the drives, the last of them while the wheel spins up, then the volley; rest between.
+fn cycle(e: &FrameEvidence) -> Vec<Stretch> {
+    let (Some(power), other_a) = (e.frame.power.as_ref(), e.project.machine.other_current_a) else {
+        return Vec::new();
+    };
+    // The volley as stretches between its samples; the rest of the machine is in them.
+    let volley: Vec<Stretch> = e.volley.map_or(Vec::new(), |v| {
+        v.train
+            .samples
+            .windows(2)
+            .map(|w| Stretch {
+                current_a: w[0].battery_a,
+                time_s: (w[1].time_s - w[0].time_s).max(0.0),
+            })
+            .collect()
+    });
+    let speeding = e.base.map(|b| b.speeding);
+    let rounds = power.volley_count.max(1);
+    let drives = f64::from(power.dash_count) / f64::from(rounds);
+    let volley_s: f64 = volley.iter().map(|s| s.time_s).sum();
+    let drive_s = speeding.map_or(0.0, |s| s.time_s);
+    let idle_s = (power.match_s / f64::from(rounds) - volley_s - drives * drive_s).max(0.0);
+    let mut cycle = Vec::new();
+    for round in 0..rounds {
+        if let Some(s) = speeding {
+            // All but the last drive of the round, with rest between them.
+            let before = (drives - 1.0).max(0.0);
+            cycle.push(Stretch {
+                current_a: s.current_a + other_a,
+                time_s: before * s.time_s,
+            });
+        }
+        cycle.push(Stretch {
+            current_a: other_a,
+            time_s: idle_s,
+        });
+        if round < power.volley_count {
+            // The last drive goes with the spin-up.
+            let mut now_s = 0.0;
+            for s in &volley {
+                let driving = speeding
+                    .filter(|d| drives > 0.0 && now_s < d.time_s)
+                    .map_or(0.0, |d| d.current_a);
+                cycle.push(Stretch {
+                    current_a: s.current_a + driving,
+                    ..*s
+                });
+                now_s += s.time_s;
+            }
+        }
+    }
+    cycle
+}
+
+pub(super) fn breaker(e: &FrameEvidence) -> Vec<Verdict> {
+    let (Some(p), Some(power)) = (PowerFigures::of(e), e.frame.power.as_ref()) else {
+        return Vec::new();
+    };
+    let say = |v, d| e.project.say(v, d);
+    let status = match p.breaker.trips_s {
+        Some(_) => Status::Fails,
+        None if p.breaker.warmest_frac > WARM_FRAC || p.at_once_s < WALL_S => Status::Tight,
+        None => Status::Holds,
+    };
+    let run = match p.breaker.trips_s {
+        Some(t) => format!("trips {} into the match", say(t, D::Time)),
+        None => format!(
+            "warms to {} of what trips it",
+            say(p.breaker.warmest_frac, D::Ratio)
+        ),
+    };
+    let at_once = if p.at_once_s.is_finite() {
+        format!(
+            "; everything at once, {}, trips it after {} from cold",
+            say(p.at_once_a, D::Current),
+            say(p.at_once_s, D::Time)
+        )
+    } else {
+        format!(
+            "; even everything at once, {}, does not trip it",
+            say(p.at_once_a, D::Current)
+        )
+    };
+    let need = power.breaker_a * (p.breaker.warmest_frac / WARM_FRAC).sqrt();
+    vec![
+        Verdict::new(
+            "breaker",
+            "",
+            status,
+            format!("{} breaker, {} on average over a match: {run}{at_once}", say(power.breaker_a, D::Current), say(p.rms_a, D::Current)),
+        )
+        .numbers(D::Ratio, p.breaker.warmest_frac, 1.0, 1.0 - p.breaker.warmest_frac)
+        .mend(format!(
+            "limit the currents in the code, do not spin up while driving hard, or fit a breaker of about {} if the rules and the wires allow it; never one above what the wire carries",
+            say(need, D::Current)
+        )),
+    ]
+}
+
+pub(super) fn brown_out(e: &FrameEvidence) -> Vec<Verdict> {
+    let Some(p) = PowerFigures::of(e) else {
+        return Vec::new();
+    };
+    let limit = e.project.machine.battery.brown_out_v;
+    let say = |v, d| e.project.say(v, d);
+    let status = if !(p.at_once_v >= limit) {
+        Status::Fails
+    } else if p.at_once_v < limit + AGED_V {
+        Status::Tight
+    } else {
+        Status::Holds
+    };
+    vec![
+        Verdict::new(
+            "frame-brown-out",
+            "",
+            status,
+            format!(
+                "launcher {} and base {} at once leave {} at the battery, electronics reset at {}",
+                say(p.launcher_a, D::Current),
+                say(p.base_a, D::Current),
+                say(p.at_once_v, D::Voltage),
+                say(limit, D::Voltage)
+            ),
+        )
+        .numbers(D::Voltage, p.at_once_v, limit, p.at_once_v - limit)
+        .mend("limit the drive current while the wheel spins up, shorten and thicken the battery wires, start each match with a fresh battery".into()),
+    ]
+}
+
+pub(super) fn charge(e: &FrameEvidence) -> Vec<Verdict> {
+    let (Some(p), Some(power)) = (PowerFigures::of(e), e.frame.power.as_ref()) else {
+        return Vec::new();
+    };
+    let say = |v, d| e.project.say(v, d);
+    let Some(matches) = p.matches_count else {
+        return vec![Verdict::unknown(
+            "charge",
+            "frame.power.capacity",
+            &format!(
+                "read the ampere hours off the battery; a match takes {}",
+                say(p.battery.charge_a_s, D::Charge)
+            ),
+        )];
+    };
+    let status = if matches < 1.0 {
+        Status::Fails
+    } else if matches < 2.0 {
+        Status::Tight
+    } else {
+        Status::Holds
+    };
+    let usable = USABLE_SHARE * power.capacity_a_s.unwrap_or(f64::NAN);
+    vec![
+        Verdict::new(
+            "charge",
+            "",
+            status,
+            format!(
+                "a match takes {} and {}; {} of a charge can be used without harm, which is {matches:.1} matches",
+                say(p.battery.charge_a_s, D::Charge),
+                say(p.battery.source_j, D::Energy),
+                say(USABLE_SHARE, D::Ratio)
+            ),
+        )
+        .numbers(D::Charge, usable, p.battery.charge_a_s, usable - p.battery.charge_a_s)
+        .mend("a fresh battery for each match, less idle current, or a larger battery".into()),
+    ]
+}
+
+pub(super) fn wires(e: &FrameEvidence) -> Vec<Verdict> {
+    let say = |v, d| e.project.say(v, d);
+    let power = PowerFigures::of(e);
+    let drive = &e.project.machine.drive;
+    let motors = f64::from(drive.motor_count.max(1)) * f64::from(e.report.chain.train.shaft_count.max(1));
+    e.frame
+        .wires
+        .iter()
+        .filter_map(|w| {
+            // For warmth the average counts, for the drop the highest.
+            let (steady_a, most_a) = match w.feeds {
+                Feeds::Battery => power.as_ref().map(|p| (p.rms_a, p.at_once_a))?,
+                Feeds::Drive => e.base.map(|b| (b.push_a, b.push_a))?,
+                Feeds::Launcher => {
+                    let of_launcher = e.volley.map(|v| v.train.peak_battery_a - e.project.machine.other_current_a)?;
+                    let each = (of_launcher / motors).max(0.0);
+                    (each, each)
+                }
+            };
+            let warm = wire_load(w.area_m2, w.length_m, steady_a);
+            let drop_v = wire_load(w.area_m2, w.length_m, most_a).drop_v;
+            let status = if !(warm.rise_k <= WIRE_K) {
+                Status::Fails
+            } else if warm.rise_k > 0.5 * WIRE_K || drop_v > 0.5 {
+                Status::Tight
+            } else {
+                Status::Holds
+            };
+            let rise = if warm.rise_k.is_finite() {
+                format!("gets {:.0} K warmer than the air", warm.rise_k)
+            } else {
+                "gets hotter without end".to_string()
+            };
+            let which = if w.feeds == Feeds::Battery { "average of a match" } else { "held" };
+            Some(
+                Verdict::new(
+                    "wires",
+                    &w.name,
+                    status,
+                    format!(
+                        "{} of copper at {} ({which}) {rise}; it loses {} at {}",
+                        say(w.area_m2, D::Area),
+                        say(steady_a, D::Current),
+                        say(drop_v, D::Voltage),
+                        say(most_a, D::Current)
+                    ),
+                )
+                .mend("a thicker wire, two in parallel, or a lower current limit; bundles and sleeves run hotter".into()),
+            )
+        })
+        .collect()
+}

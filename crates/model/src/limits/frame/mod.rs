@@ -1,0 +1,195 @@
+//! The rest of the machine as verdicts: base, power, shaft and supports, wires, parts, guide sheet.
+
+mod base;
+mod body;
+mod electrical;
+mod rotating;
+
+pub use base::{BaseChoice, BaseFigures, DIRECTIONS, Direction, LINE_UP_RAD, SHIFT_M, weighed};
+pub use electrical::PowerFigures;
+pub use rotating::{GuideGive, ShaftFigures, SupportFigures};
+
+use super::{Report, Verdict, check_unsearched};
+use crate::frame::mass::{Block, envelope, free_block};
+use crate::launcher::Passage;
+use crate::project::{Frame, Project};
+use crate::volley_run::{VolleyRun, run_from};
+
+/// Everything the checks of the frame read.
+pub struct FrameEvidence<'a> {
+    /// The project.
+    pub project: &'a Project,
+    /// Its frame.
+    pub frame: &'a Frame,
+    /// The launcher's own report.
+    pub report: &'a Report,
+    /// The base in figures; `None` without motor or mass.
+    pub base: Option<&'a BaseFigures>,
+    /// Greatest force of the piece on guide and wheel at the fastest setpoint; `None` when nothing is thrown.
+    pub piece_n: Option<f64>,
+    /// A volley from the spot that needs the fastest wheel, with samples.
+    pub volley: Option<&'a VolleyRun>,
+}
+
+/// One check of the frame.
+pub struct FrameCheck {
+    /// Id, as in `docs/frame.md`.
+    pub id: &'static str,
+    /// What it asks.
+    pub asks: &'static str,
+    /// Runs it. No verdict where the file says nothing of the kind.
+    pub run: fn(&FrameEvidence) -> Vec<Verdict>,
+}
+
+/// All checks of the frame, in the order shown.
+pub const FRAME_CHECKS: &[FrameCheck] = &[
+    FrameCheck {
+        id: "push",
+        asks: "do the wheels slip before the drive motors are held still?",
+        run: electrical::push,
+    },
+    FrameCheck {
+        id: "turn",
+        asks: "can the base turn on the spot?",
+        run: body::turn,
+    },
+    FrameCheck {
+        id: "tip-over",
+        asks: "does it stay on its wheels when it brakes and on slopes?",
+        run: body::tip_over,
+    },
+    FrameCheck {
+        id: "breaker",
+        asks: "does the main breaker carry a match?",
+        run: electrical::breaker,
+    },
+    FrameCheck {
+        id: "frame-brown-out",
+        asks: "does the voltage hold when everything draws at once?",
+        run: electrical::brown_out,
+    },
+    FrameCheck {
+        id: "charge",
+        asks: "does a charge last a match, and how many?",
+        run: electrical::charge,
+    },
+    FrameCheck {
+        id: "wires",
+        asks: "are the wires thick enough?",
+        run: electrical::wires,
+    },
+    FrameCheck {
+        id: "shaft-speed",
+        asks: "does the wheel's shaft stay below its first critical speed?",
+        run: rotating::shaft_speed,
+    },
+    FrameCheck {
+        id: "shaft-bend",
+        asks: "is the shaft strong enough?",
+        run: rotating::shaft_bend,
+    },
+    FrameCheck {
+        id: "support",
+        asks: "do the shaft's bearings or bushings bear speed and load?",
+        run: rotating::support,
+    },
+    FrameCheck {
+        id: "guide-give",
+        asks: "does the guide's sheet keep its shape under the piece?",
+        run: rotating::guide_give,
+    },
+    FrameCheck {
+        id: "parts-fit",
+        asks: "do the listed parts fit the size limits?",
+        run: body::parts_fit,
+    },
+    FrameCheck {
+        id: "hold",
+        asks: "do heavy parts stay in place in a collision?",
+        run: body::hold,
+    },
+];
+
+/// What `frame` says.
+pub struct FrameReport {
+    /// The launcher's own report, without searches.
+    pub report: Report,
+    /// Base.
+    pub base: Option<BaseFigures>,
+    /// Power.
+    pub power: Option<PowerFigures>,
+    /// Shaft.
+    pub shaft: Option<ShaftFigures>,
+    /// Guide sheet.
+    pub guide: Option<GuideGive>,
+    /// Block around the listed parts, stowed.
+    pub stowed: Option<Block>,
+    /// Block around them, unfolded.
+    pub unfolded: Option<Block>,
+    /// The greatest block within the size limits that no listed part touches.
+    pub free: Option<Block>,
+    /// Verdicts in the order of [`FRAME_CHECKS`].
+    pub verdicts: Vec<Verdict>,
+}
+
+/// Blocks of the listed parts, unfolded or not.
+pub fn blocks(frame: &Frame, unfolded: bool) -> Vec<Block> {
+    frame
+        .parts
+        .iter()
+        .map(|p| {
+            let share = f64::from(u8::from(unfolded));
+            let at_m = [0, 1, 2].map(|i: usize| p.at_m[i] + share * p.out_m[i]);
+            Block::about(at_m, p.size_m)
+        })
+        .collect()
+}
+
+/// The room that the limits of the brief allow, about the middle of the base; `None` where one is not given.
+pub fn allowed_block(project: &Project) -> Option<Block> {
+    let l = &project.limits;
+    let size_m = [l.length_m?, l.width_m?, l.height_m?];
+    Some(Block::about([0.0, 0.0, 0.5 * size_m[2]], size_m))
+}
+
+/// Works the frame out; `None` where the project has none.
+pub fn frame_report(project: &Project) -> Option<FrameReport> {
+    let frame = project.frame.as_ref()?;
+    let report = check_unsearched(project);
+    let fastest = super::fastest(&report.aims);
+    let setpoint = fastest.and_then(|a| a.best()).map(|s| s.wheel_radps);
+    let piece_n = setpoint.and_then(
+        |w| match report.chain.release(&project.machine.setting, w, false) {
+            Passage::Thrown(r) => Some(r.peak_guide_n),
+            Passage::Refused { .. } => None,
+        },
+    );
+    let volley = fastest.and_then(|a| run_from(project, &report.chain, a, true));
+    let base = BaseFigures::of(project);
+    let evidence = FrameEvidence {
+        project,
+        frame,
+        report: &report,
+        base: base.as_ref(),
+        piece_n,
+        volley: volley.as_ref(),
+    };
+    let verdicts = FRAME_CHECKS.iter().flat_map(|c| (c.run)(&evidence)).collect();
+    let power = PowerFigures::of(&evidence);
+    let shaft = ShaftFigures::of(&evidence);
+    let guide = GuideGive::of(&evidence);
+    let stowed = blocks(frame, false);
+    Some(FrameReport {
+        power,
+        shaft,
+        guide,
+        free: allowed_block(project)
+            .filter(|_| !stowed.is_empty())
+            .and_then(|r| free_block(&r, &stowed)),
+        stowed: envelope(&stowed),
+        unfolded: envelope(&blocks(frame, true)),
+        verdicts,
+        base,
+        report,
+    })
+}

@@ -78,6 +78,8 @@ pub fn lower(written: &Written) -> Lowered {
         parts: count(written, "wheel.part[]"),
         sheet: written.tables.contains("launcher.sheet"),
         knobs: ["knobs.slide", "knobs.tilt", "knobs.reach"].map(|k| written.tables.contains(k)),
+        feed: written.tables.contains("feed"),
+        feed_parts: ["feed.roller", "feed.stirrer", "feed.bands"].map(|k| written.tables.contains(k)),
     };
     let mut work = Work {
         written,

@@ -4,6 +4,7 @@
 //! the table in `docs/project-file.md` all come from these rows. A new key is a row here.
 
 mod brief;
+mod feed;
 mod machine;
 mod reach;
 
@@ -75,13 +76,21 @@ pub enum When {
     Known,
     /// A part with a mass.
     Weighed,
+    /// A feed is described.
+    Feed,
+    /// Its roller is.
+    FeedRoller,
+    /// Its stirrer is.
+    FeedStirrer,
+    /// Its bands are.
+    FeedBands,
 }
 
 impl When {
-    /// The key that decides, as a pattern, and the words it must have; `None` for [`When::Always`].
+    /// The key that decides, as a pattern, and the words it must have; `None` where no word decides.
     pub fn decided_by(self) -> Option<(&'static str, &'static [&'static str])> {
         match self {
-            When::Always => None,
+            When::Always | When::Feed | When::FeedRoller | When::FeedStirrer | When::FeedBands => None,
             When::Guide => Some(("launcher.layout", &["guide"])),
             When::Pair => Some(("launcher.layout", &["pair"])),
             When::Perforated => Some(("piece.kind", &["perforated"])),
@@ -112,6 +121,10 @@ impl When {
             When::Annulus => matches!(shape, Some(PartShape::Annulus { inner_m, .. }) if inner_m != 0.0),
             When::Known => matches!(shape, Some(PartShape::Known { .. })),
             When::Weighed => matches!(shape, Some(PartShape::Annulus { .. } | PartShape::Ring { .. })),
+            When::Feed => project.feed.is_some(),
+            When::FeedRoller => project.feed.is_some_and(|f| f.hopper.roller.is_some()),
+            When::FeedStirrer => project.feed.is_some_and(|f| f.hopper.stirrer.is_some()),
+            When::FeedBands => project.feed.is_some_and(|f| f.hopper.bands.is_some()),
         }
     }
 }
@@ -191,7 +204,11 @@ impl Entry {
 
 /// Every key in the order in which a file is best written.
 pub fn entries() -> impl Iterator<Item = &'static Entry> {
-    brief::FIRST.iter().chain(machine::ENTRIES).chain(brief::LAST)
+    brief::FIRST
+        .iter()
+        .chain(machine::ENTRIES)
+        .chain(feed::ENTRIES)
+        .chain(brief::LAST)
 }
 
 pub use brief::NEWEST_FORMAT;
@@ -313,6 +330,26 @@ pub const TABLES: &[Table] = &[
         pattern: "robot",
         required: false,
         doc: "The rest of the machine; a verdict that needs a missing line stays `unknown`.",
+    },
+    Table {
+        pattern: "feed",
+        required: false,
+        doc: "The hopper and the chute: how pieces queue for the launcher. Lengths are measured along its floor.",
+    },
+    Table {
+        pattern: "feed.roller",
+        required: false,
+        doc: "The roller that takes pieces out of the chute one by one.",
+    },
+    Table {
+        pattern: "feed.stirrer",
+        required: false,
+        doc: "A driven arm on a shaft square to the floor, which keeps pieces moving.",
+    },
+    Table {
+        pattern: "feed.bands",
+        required: false,
+        doc: "Two elastic bands across the front corners, which give way where walls do not.",
     },
     Table {
         pattern: "throws",

@@ -172,7 +172,7 @@ fn unsafe_code_stands_in_one_place_only() {
 fn modules_of_the_model_look_only_upward() {
     const ORDER: &[&[&str]] = &[
         &["finding", "numerics", "units"],
-        &["air", "flight", "launcher"],
+        &["air", "feed", "flight", "launcher"],
         &["frame", "target"],
         &["project"],
         &["shot"],

@@ -11,6 +11,7 @@
 
 pub mod aim;
 pub mod air;
+pub mod feed;
 pub mod finding;
 pub mod flight;
 pub mod floor;

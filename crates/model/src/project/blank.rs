@@ -6,10 +6,11 @@
 use std::collections::BTreeMap;
 
 use super::{
-    GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Moving, Piece, PieceKind, Project, SheetMaterial,
-    Site, Spot, ThrowSpread, UnitSystem, Wheel, rest::Rest,
+    Feed, GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Moving, Piece, PieceKind, Project,
+    SheetMaterial, Site, Spot, ThrowSpread, UnitSystem, Wheel, rest::Rest,
 };
 use crate::air::standard_atmosphere;
+use crate::feed::hopper::{BandSpec, Hopper, Loading, RollerSpec, StirrerSpec};
 use crate::flight::{Drag, DragLaw, Lift, SpinDecay};
 use crate::launcher::{
     Battery, Controller, Drive, GuideError, GuideShape, Layout, MotorSheet, PairShape, PartShape, Setting,
@@ -37,6 +38,10 @@ pub struct Outfit {
     pub knobs: [bool; 3],
     /// The tables of the rest of the machine and of the season that are there.
     pub rest: Rest,
+    /// Is a feed described?
+    pub feed: bool,
+    /// Its parts that exist: roller, stirrer, bands.
+    pub feed_parts: [bool; 3],
 }
 
 fn guide() -> Layout {
@@ -174,6 +179,7 @@ pub fn project(outfit: &Outfit) -> Project {
             other_motor_count: None,
             other_current_a: NOT_YET,
         },
+        feed: outfit.feed.then(|| feed(outfit.feed_parts)),
         throws: ThrowSpread {
             stiffness_frac: NOT_YET,
             friction_frac: NOT_YET,
@@ -191,6 +197,56 @@ pub fn project(outfit: &Outfit) -> Project {
         spreads: BTreeMap::new(),
         known: None,
         free: Vec::new(),
+    }
+}
+
+fn feed([roller, stirrer, bands]: [bool; 3]) -> Feed {
+    Feed {
+        piece_count: 1,
+        hopper: Hopper {
+            length_m: NOT_YET,
+            width_m: NOT_YET,
+            chute_width_m: NOT_YET,
+            slope_rad: NOT_YET,
+            wall_m: NOT_YET,
+            funnel_rad: NOT_YET,
+            fillet_m: NOT_YET,
+            chute_m: NOT_YET,
+            rail_gap_m: NOT_YET,
+            friction_coeff: NOT_YET,
+            piece_friction_coeff: NOT_YET,
+            rolling_coeff: NOT_YET,
+            loading: Loading {
+                before_mouth_m: NOT_YET,
+                spread_m: NOT_YET,
+                height_m: NOT_YET,
+                every_s: NOT_YET,
+            },
+            roller: roller.then_some(RollerSpec {
+                diameter_m: NOT_YET,
+                width_m: NOT_YET,
+                rim_mps: NOT_YET,
+                squeeze_m: NOT_YET,
+                torque_nm: NOT_YET,
+                friction_coeff: NOT_YET,
+            }),
+            stirrer: stirrer.then_some(StirrerSpec {
+                length_m: NOT_YET,
+                before_mouth_m: NOT_YET,
+                offset_m: NOT_YET,
+                height_m: NOT_YET,
+                thickness_m: NOT_YET,
+                speed_radps: NOT_YET,
+                torque_nm: NOT_YET,
+                reverses: false,
+                swing_rad: NOT_YET,
+                middle_rad: NOT_YET,
+            }),
+            bands: bands.then_some(BandSpec {
+                tension_n: NOT_YET,
+                stiffness_npm: NOT_YET,
+            }),
+        },
     }
 }
 

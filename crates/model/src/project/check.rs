@@ -508,6 +508,7 @@ mod tests {
             parts: 2,
             sheet: true,
             knobs: [true; 3],
+            ..Outfit::default()
         };
         assert_eq!(findings(&project(&outfit)), []);
     }

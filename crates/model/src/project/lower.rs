@@ -88,6 +88,8 @@ pub fn lower(written: &Written) -> Lowered {
             season: written.tables.contains("season"),
             changes: count(written, "season.change[]"),
         },
+        feed: written.tables.contains("feed"),
+        feed_parts: ["feed.roller", "feed.stirrer", "feed.bands"].map(|k| written.tables.contains(k)),
     };
     let mut work = Work {
         written,

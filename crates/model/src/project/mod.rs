@@ -6,6 +6,7 @@
 pub mod blank;
 pub mod change;
 pub mod check;
+pub mod feed;
 pub mod free;
 pub mod lower;
 mod rest;

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::Freed;
 use super::rest::{Frame, Season};
+use crate::feed::hopper::Hopper;
 use crate::flight::{Drag, Lift, SpinDecay};
 pub use crate::launcher::SheetMaterial;
 use crate::launcher::{Battery, Controller, Drive, GuideError, Layout, Setting, TurningPart};
@@ -396,6 +397,15 @@ pub struct Machine {
     pub other_current_a: f64,
 }
 
+/// The feed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Feed {
+    /// Pieces in a full hopper.
+    pub piece_count: u32,
+    /// The hopper.
+    pub hopper: Hopper,
+}
+
 /// A brief and a machine.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Project {
@@ -421,6 +431,8 @@ pub struct Project {
     pub frame: Option<Frame>,
     /// How the event scores, if described.
     pub season: Option<Season>,
+    /// The feed, if described.
+    pub feed: Option<Feed>,
     /// What differs from throw to throw.
     pub throws: ThrowSpread,
     /// Spread of each quantity that has one, by dotted key (`piece.mass`, `spot[0].heading`).

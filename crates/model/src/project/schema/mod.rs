@@ -4,6 +4,7 @@
 //! the table in `docs/project-file.md` all come from these rows. A new key is a row here.
 
 mod brief;
+mod feed;
 mod frame;
 mod machine;
 mod reach;
@@ -83,13 +84,21 @@ pub enum When {
     Ball,
     /// A wheel shaft in plain bushings.
     Bushing,
+    /// A feed is described.
+    Feed,
+    /// Its roller is.
+    FeedRoller,
+    /// Its stirrer is.
+    FeedStirrer,
+    /// Its bands are.
+    FeedBands,
 }
 
 impl When {
-    /// The key that decides, as a pattern, and the words it must have; `None` for [`When::Always`].
+    /// The key that decides, as a pattern, and the words it must have; `None` where no word decides.
     pub fn decided_by(self) -> Option<(&'static str, &'static [&'static str])> {
         match self {
-            When::Always => None,
+            When::Always | When::Feed | When::FeedRoller | When::FeedStirrer | When::FeedBands => None,
             When::Guide => Some(("launcher.layout", &["guide"])),
             When::Pair => Some(("launcher.layout", &["pair"])),
             When::Perforated => Some(("piece.kind", &["perforated"])),
@@ -129,6 +138,10 @@ impl When {
                 .is_some_and(|f| f.drive == BaseKind::Sideways),
             When::Ball => project.shaft().is_some_and(|s| s.support == Support::Ball),
             When::Bushing => project.shaft().is_some_and(|s| s.support == Support::Bushing),
+            When::Feed => project.feed.is_some(),
+            When::FeedRoller => project.feed.is_some_and(|f| f.hopper.roller.is_some()),
+            When::FeedStirrer => project.feed.is_some_and(|f| f.hopper.stirrer.is_some()),
+            When::FeedBands => project.feed.is_some_and(|f| f.hopper.bands.is_some()),
         }
     }
 }
@@ -213,6 +226,7 @@ pub fn entries() -> impl Iterator<Item = &'static Entry> {
         .chain(machine::ENTRIES)
         .chain(frame::ENTRIES)
         .chain(season::ENTRIES)
+        .chain(feed::ENTRIES)
         .chain(brief::LAST)
 }
 
@@ -375,6 +389,26 @@ pub const TABLES: &[Table] = &[
         pattern: "season.change[]",
         required: false,
         doc: "An improvement that could be made next: what it changes and what it costs.",
+    },
+    Table {
+        pattern: "feed",
+        required: false,
+        doc: "The hopper and the chute: how pieces queue for the launcher. Lengths are measured along its floor.",
+    },
+    Table {
+        pattern: "feed.roller",
+        required: false,
+        doc: "The roller that takes pieces out of the chute one by one.",
+    },
+    Table {
+        pattern: "feed.stirrer",
+        required: false,
+        doc: "A driven arm on a shaft square to the floor, which keeps pieces moving.",
+    },
+    Table {
+        pattern: "feed.bands",
+        required: false,
+        doc: "Two elastic bands across the front corners, which give way where walls do not.",
     },
     Table {
         pattern: "throws",

@@ -1,0 +1,17 @@
+//! The feed: pieces in a hopper, on their way one by one into the launcher.
+//!
+//! [`world`] is the physics of soft balls in contact, [`shape`] what they touch. `docs/theory/feed.md` has the laws, what
+//! checks them, and why the engine is our own.
+
+pub mod hopper;
+pub mod lint;
+pub mod load;
+pub mod remedy;
+pub mod shape;
+pub mod survey;
+mod touch;
+pub mod world;
+#[cfg(test)]
+mod world_tests;
+
+pub use touch::{bounce_of, damping_for};

@@ -144,11 +144,38 @@ def spin_up():
     compare("top wheel speed (rad/s, closed form)", t["top_speed_radps"], top, 1e-6 * top)
 
 
+def order():
+    """Colours of a load: the multivariate hypergeometric law of scipy against every case counted."""
+    from itertools import product
+
+    from scipy.stats import multivariate_hypergeom
+
+    found = ask("order", "--demo", "lantern")
+    stock, load = found["stock"], found["load"]
+    need = [found["wanted"].count(c) for c in found["colours"]]
+    held = sum(
+        multivariate_hypergeom.pmf(counts, stock, load)
+        for counts in product(range(load + 1), repeat=len(stock))
+        if sum(counts) == load and all(c >= n for c, n in zip(counts, need))
+    )
+    sure = {s["sorter"]: s["whole_with_a_sure_sensor_frac"] for s in found["sorters"]}
+    compare("carousel: a load holds the colours of the order (scipy)", sure["carousel"], held, 1e-9)
+    # One order among all orders of such a load.
+    plain = multivariate_hypergeom.pmf(need, stock, load)
+    for i in range(2, load + 1):
+        plain /= i
+    for n in need:
+        for i in range(2, n + 1):
+            plain *= i
+    compare("no sorter: the very order (scipy)", sure["none"], plain, 1e-9)
+
+
 def main():
     for demo, spot in (("lantern", "far"), ("lantern", "near"), ("bramble", "well"), ("pebble", "fence")):
         flight(demo, spot)
     air()
     spin_up()
+    order()
     print(f"\n{passed} passed, {failed} failed")
     return 1 if failed or not passed else 0
 

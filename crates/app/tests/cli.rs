@@ -748,3 +748,60 @@ fn a_throw_faster_than_the_machine_can_turn_says_so() {
     let usual = folder.run(&["throw", "--speed", "3000 rpm"]);
     assert!(!usual.out.contains("beyond this machine"), "{}", usual.out);
 }
+
+#[test]
+fn an_order_of_colours_is_counted_for_every_sorter_and_its_texts_are_checked() {
+    let folder = Folder::with(&[]);
+    let run = folder.run(&["order", "--json"]);
+    assert_eq!(run.code, 0, "{}", run.err);
+    let found: Value = serde_json::from_str(&run.out).unwrap();
+    let of = |i: usize, field: &str| found["sorters"][i][field].as_f64().unwrap();
+    // 8·8·8·7 / (24·23·22·21), the draw without putting back.
+    assert!((of(0, "whole_frac") - 3584.0 / 255_024.0).abs() < 1e-12);
+    assert!(
+        (1..4).all(|i| of(i, "whole_frac") > of(i - 1, "whole_frac")),
+        "{found:#}"
+    );
+    assert!(of(3, "time_s") > 0.0 && of(0, "time_s") == 0.0);
+    let wrong = [
+        (
+            "wanted = \"amber, teal, plum, teal\"",
+            "wanted = \"ambre, teal\"",
+            "did you mean `amber`",
+        ),
+        (
+            "stock = \"8 amber, 8 teal, 8 plum\"",
+            "stock = \"8 amber, teal, 8 plum\"",
+            "`teal` in `order.stock`",
+        ),
+        (
+            "wanted = \"amber, teal, plum, teal\"",
+            "wanted = \"amber, teal, plum, teal, amber, plum, teal, teal\"",
+            "order-too-long",
+        ),
+    ];
+    for (from, to, says) in wrong {
+        let run = Folder::with(&[(from, to)]).run(&["order"]);
+        assert_eq!((run.code, run.out.as_str()), (2, ""), "{to}");
+        assert!(
+            run.err.contains(says) && run.err.contains("arcwright.toml"),
+            "{}",
+            run.err
+        );
+    }
+}
+
+#[test]
+fn a_map_covers_the_floor_and_refuses_too_few_places() {
+    let folder = Folder::with(&[]);
+    let run = folder.run(&["map", "--json", "--places", "30", "--svg", "map.svg"]);
+    assert_eq!(run.code, 0, "{}", run.err);
+    let found: Value = serde_json::from_str(&run.out).unwrap();
+    let count = |field: &str| found[field].as_array().unwrap().len();
+    assert_eq!(count("places"), count("distances_m") * count("offsets_m"));
+    assert!(count("places") <= 30 && count("places") > 9);
+    assert!(folder.0.join("map.svg").exists());
+    let far = Folder::with(&[("distance = \"3.6 m\"", "distance = \"2 km\"")]);
+    let run = far.run(&["map", "--places", "9"]);
+    assert_eq!(run.code, 2, "{}", run.out);
+}

@@ -9,6 +9,7 @@ mod learned;
 mod map;
 mod moving;
 mod new;
+mod order;
 mod page;
 mod room;
 mod say;
@@ -68,6 +69,8 @@ enum Command {
     Scatter(scatter::ScatterArgs),
     /// The hit chance from every place on the floor, not only from the spots
     Map(map::MapArgs),
+    /// The chance to throw a wanted order of colours, for every way of sorting
+    Order(order::OrderArgs),
     /// Search what is free for the machine whose worst spot hits most often
     Seek(seek::SeekArgs),
     /// The rest of the machine: drive base, power, shaft and bearings, wires, parts, guide sheet
@@ -168,6 +171,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Volley(a)) => volley::run(&a),
         Some(Command::Scatter(a)) => scatter::run(&a),
         Some(Command::Map(a)) => map::run(&a),
+        Some(Command::Order(a)) => order::run(&a),
         Some(Command::Seek(a)) => seek::run(&a),
         Some(Command::Frame(a)) => frame::run(&a),
         Some(Command::Floor(a)) => floor::run(&a),

@@ -7,6 +7,7 @@ pub mod frame;
 pub mod json;
 mod launcher_pictures;
 pub mod new;
+pub mod order;
 pub mod pictures;
 pub mod quantities;
 mod room_pictures;

@@ -6,6 +6,7 @@
 pub mod hopper;
 pub mod lint;
 pub mod load;
+pub mod order;
 pub mod remedy;
 pub mod shape;
 pub mod survey;

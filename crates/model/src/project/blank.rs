@@ -6,8 +6,8 @@
 use std::collections::BTreeMap;
 
 use super::{
-    Feed, GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Moving, Piece, PieceKind, Project,
-    SheetMaterial, Site, Spot, ThrowSpread, UnitSystem, Wheel, rest::Rest,
+    ColourOrder, Feed, GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Moving, Piece, PieceKind,
+    Project, SheetMaterial, Site, Spot, ThrowSpread, UnitSystem, Wheel, rest::Rest,
 };
 use crate::air::standard_atmosphere;
 use crate::feed::hopper::{BandSpec, Hopper, Loading, RollerSpec, StirrerSpec};
@@ -179,6 +179,7 @@ pub fn project(outfit: &Outfit) -> Project {
             other_motor_count: None,
             other_current_a: NOT_YET,
         },
+        order: ColourOrder::default(),
         feed: outfit.feed.then(|| feed(outfit.feed_parts)),
         throws: ThrowSpread {
             stiffness_frac: NOT_YET,

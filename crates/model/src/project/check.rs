@@ -38,6 +38,7 @@ pub fn findings(project: &Project) -> Vec<Finding> {
         knobs,
         motor,
         battery,
+        super::order::check,
     ] {
         check(project, &mut out);
     }

@@ -9,6 +9,7 @@ pub mod check;
 pub mod feed;
 pub mod free;
 pub mod lower;
+mod order;
 mod rest;
 pub mod schema;
 mod spread;

@@ -406,6 +406,23 @@ pub struct Feed {
     pub hopper: Hopper,
 }
 
+/// The order of colours that is asked for, and what sorting costs.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ColourOrder {
+    /// Pieces of each colour from which a load is drawn, as written: `8 amber, 8 teal`. Empty where no order is asked.
+    pub stock: String,
+    /// The colours in the order wanted, as written.
+    pub wanted: String,
+    /// Chance that the sensor takes a piece for another colour.
+    pub sensor_error_frac: f64,
+    /// Time to set a piece aside.
+    pub aside_s: f64,
+    /// Time to bring it back.
+    pub back_s: f64,
+    /// Time to turn a carousel by one place.
+    pub turn_s: f64,
+}
+
 /// A brief and a machine.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Project {
@@ -433,6 +450,8 @@ pub struct Project {
     pub season: Option<Season>,
     /// The feed, if described.
     pub feed: Option<Feed>,
+    /// The order of colours that is asked for.
+    pub order: ColourOrder,
     /// What differs from throw to throw.
     pub throws: ThrowSpread,
     /// Spread of each quantity that has one, by dotted key (`piece.mass`, `spot[0].heading`).

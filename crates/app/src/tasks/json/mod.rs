@@ -25,6 +25,7 @@ use serde_json::{Value, json};
 
 use super::aim::{Aimed, Compared};
 use super::floor::taught::Basis;
+use super::order::Ordered;
 
 pub use frame::frame;
 pub use readings::{film, telemetry};
@@ -83,6 +84,32 @@ pub fn exit(e: &Exit) -> Value {
         "forward_m": num(e.forward_m),
         "height_m": num(e.height_m),
     })
+}
+
+/// `order`.
+pub fn order(project: &Project, found: &Ordered) -> Value {
+    with(
+        head("order", project),
+        json!({
+            "colours": found.colours,
+            "stock": found.task.stock_count,
+            "load": found.task.load_count,
+            "wanted": found.task.wanted.iter().map(|i| found.colours.get(*i)).collect::<Vec<_>>(),
+            "sensor_error_frac": num(found.task.sensor_error_frac),
+            "sorters": found.ways.iter().map(|w| json!({
+                "sorter": super::order::word(w.sorter),
+                "whole_frac": num(w.found.whole_frac),
+                "low_frac": w.found.interval_frac.map(|i| num(i[0])),
+                "high_frac": w.found.interval_frac.map(|i| num(i[1])),
+                "possible_frac": num(w.found.possible_frac),
+                "mistaken_frac": num(w.found.mistaken_frac),
+                "right_count": num(w.found.right_count),
+                "time_s": num(w.found.time_s),
+                "whole_with_a_sure_sensor_frac": num(w.sure_frac),
+                "cases": w.found.case_count,
+            })).collect::<Vec<_>>(),
+        }),
+    )
 }
 
 /// The exits that each spot asks of any launcher.

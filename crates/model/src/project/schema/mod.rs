@@ -7,6 +7,7 @@ mod brief;
 mod feed;
 mod frame;
 mod machine;
+mod order;
 mod reach;
 mod season;
 
@@ -227,6 +228,7 @@ pub fn entries() -> impl Iterator<Item = &'static Entry> {
         .chain(frame::ENTRIES)
         .chain(season::ENTRIES)
         .chain(feed::ENTRIES)
+        .chain(order::ENTRIES)
         .chain(brief::LAST)
 }
 
@@ -409,6 +411,11 @@ pub const TABLES: &[Table] = &[
         pattern: "feed.bands",
         required: false,
         doc: "Two elastic bands across the front corners, which give way where walls do not.",
+    },
+    Table {
+        pattern: "order",
+        required: false,
+        doc: "The order of colours that is asked for; `arcwright order` answers from here on.",
     },
     Table {
         pattern: "throws",

@@ -281,6 +281,7 @@ fn absurd_and_unwritten_projects_answer_without_a_fault() {
         parts: 1,
         sheet: true,
         knobs: [false, true, false],
+        ..Outfit::default()
     };
     let mut all = vec![blank(&outfit), blank(&Outfit::default())];
     for (key, value) in [

@@ -290,7 +290,7 @@ impl Times {
                 "see `arcwright frame` under turn",
             )
         };
-        let one_way = BaseFigures::drive_s(project, choice, season.bearing_rad, season.away_m, false);
+        let one_way = BaseFigures::drive_s(project, choice, season.bearing_rad, season.away_m);
         Ok(Times {
             travel_s: 2.0 * one_way.ok_or_else(stuck)?,
             line_up_s: figures.line_up_s.ok_or_else(stuck)?,

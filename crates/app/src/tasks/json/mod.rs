@@ -2,6 +2,7 @@
 
 mod frame;
 mod readings;
+mod season;
 mod spread;
 mod taught;
 
@@ -28,6 +29,7 @@ use super::floor::taught::Basis;
 
 pub use frame::frame;
 pub use readings::{film, telemetry};
+pub use season::season;
 pub use spread::{inertia, scatter, seek};
 pub use taught::learned;
 

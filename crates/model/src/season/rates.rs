@@ -257,12 +257,14 @@ fn with_spot(project: &Project, chain: &Chain, rates: &Rates, spot: &Aimed) -> R
     let Some((places, setpoint_radps, hit)) = &spot.thrown else {
         return rates.clone();
     };
+    let kept = 1.0 - project.season.as_ref().map_or(0.0, |s| s.spoiled_frac);
+    let places: &[f64] = if places.is_empty() {
+        std::slice::from_ref(hit)
+    } else {
+        places
+    };
     Rates {
-        hits_frac: if places.is_empty() {
-            vec![*hit]
-        } else {
-            places.clone()
-        },
+        hits_frac: places.iter().map(|h| kept * h).collect(),
         ready_s: ready_s(project, chain, *setpoint_radps).unwrap_or(0.0),
         ..rates.clone()
     }

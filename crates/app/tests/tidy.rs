@@ -531,6 +531,19 @@ fn every_check_has_a_heading_in_its_page() {
 }
 
 #[test]
+fn every_check_of_the_frame_has_a_heading_in_its_page() {
+    let page = fs::read_to_string(root().join("docs/frame.md")).unwrap();
+    let headings: Vec<&str> = page.lines().filter_map(|l| l.strip_prefix("## ")).collect();
+    for check in arcwright_model::limits::FRAME_CHECKS {
+        assert!(
+            headings.contains(&check.id),
+            "docs/frame.md has no heading `{}`",
+            check.id
+        );
+    }
+}
+
+#[test]
 fn architecture_names_only_what_exists_and_every_source_folder() {
     let map = fs::read_to_string(root().join("ARCHITECTURE.md")).unwrap();
     let mut broken = Vec::new();

@@ -176,25 +176,29 @@ fn bought(project: &Project, base: &BaseFigures, other: &BaseFigures) -> String 
     text
 }
 
+/// Physical: a life that nobody waits for.
+const LONG_S: f64 = 3.6e8;
+
 fn figures(project: &Project, r: &FrameReport) -> String {
     let say = |v: f64, d| project.say(v, d);
     let mut lines = Vec::new();
     if let Some(p) = &r.power {
         lines.push(format!(
-            "Power: at once {} and {}; over a match {} on average, {} and {} of charge, {} lost in battery and leads",
+            "Power: at once {} and {}; over a match {} on average, {:.1} W h and {} of charge, {} lost in battery and leads",
             say(p.at_once_a, D::Current),
             say(p.at_once_v, D::Voltage),
             say(p.rms_a, D::Current),
-            say(p.battery.source_j, D::Energy),
+            p.battery.source_j / 3600.0,
             say(p.battery.charge_a_s, D::Charge),
             say(p.battery.loss_j / p.battery.source_j, D::Ratio)
         ));
     }
     if let Some(s) = &r.shaft {
         let life = match &s.support {
-            SupportFigures::Ball { life_s: Some(l), .. } => {
-                format!("; bearing life {:.0} h", (l / 3600.0).min(1e6))
+            SupportFigures::Ball { life_s: Some(l), .. } if *l < LONG_S => {
+                format!("; bearing life {:.0} hours", l / 3600.0)
             }
+            SupportFigures::Ball { life_s: Some(_), .. } => "; bearing life over 100 000 hours".to_string(),
             SupportFigures::Bushing { load, .. } => {
                 format!("; pressure times speed {:.2} MPa m/s", load.product_pa_mps / 1e6)
             }

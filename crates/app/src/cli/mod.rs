@@ -14,6 +14,7 @@ mod page;
 mod room;
 mod say;
 mod scatter;
+mod season;
 mod seek;
 mod source;
 mod summary;
@@ -75,6 +76,8 @@ enum Command {
     Seek(seek::SeekArgs),
     /// The rest of the machine: drive base, power, shaft and bearings, wires, parts, guide sheet
     Frame(frame::FrameArgs),
+    /// What a match pays, what it depends on, and which improvement to make next
+    Season(season::SeasonArgs),
     /// Test shots on the practice floor: log, list, correct, bring in and out
     Floor(floor::FloorArgs),
     /// The rooms in a browser on this machine: drag, look, log shots
@@ -174,6 +177,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Order(a)) => order::run(&a),
         Some(Command::Seek(a)) => seek::run(&a),
         Some(Command::Frame(a)) => frame::run(&a),
+        Some(Command::Season(a)) => season::run(&a),
         Some(Command::Floor(a)) => floor::run(&a),
         Some(Command::Page(a)) => page::run(&a),
     };

@@ -13,6 +13,7 @@ pub mod quantities;
 mod room_pictures;
 pub mod safety;
 mod scatter_pictures;
+pub mod season;
 pub mod seek;
 pub mod throw;
 pub mod volley;

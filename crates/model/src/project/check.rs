@@ -7,7 +7,7 @@ use super::{KnobTravel, Project, gap_m};
 use crate::finding::Finding;
 use crate::launcher::motor::motor_constants;
 use crate::launcher::planar::MOST_WAVES_COUNT;
-use crate::launcher::{GuideError, Layout, PartShape};
+use crate::launcher::{GuideError, Layout, MotorSheet, PartShape};
 use crate::units::Dimension as D;
 use crate::units::STANDARD_GRAVITY_MPS2;
 use crate::units::show::{self, Scale};
@@ -442,13 +442,20 @@ fn knob(p: &Project, name: &str, travel: &KnobTravel, value: f64, dimension: D, 
 }
 
 fn motor(p: &Project, out: &mut Vec<Finding>) {
-    let m = &p.machine.drive.motor;
+    sheet(p, "motor", &p.machine.drive.motor, out);
+    if let Some(m) = p.frame.as_ref().and_then(|f| f.motor.as_ref()) {
+        sheet(p, "frame.motor", &m.sheet, out);
+    }
+}
+
+/// A motor's sheet, in the table of that name.
+fn sheet(p: &Project, table: &str, m: &MotorSheet, out: &mut Vec<Finding>) {
     let amps = |a, b| show::pair(a, b, D::Current, Scale::Auto, p.units);
     if m.free_a >= m.stall_a {
         let [found, most] = amps(m.free_a, m.stall_a);
         out.push(Finding::new(
             "free-above-stall",
-            "motor.free_current",
+            format!("{table}.free_current"),
             format!("the free current is {found}, not below the stall current of {most}"),
             format!("swap the two if they changed places: `free_current = \"{most}\"` and `stall_current = \"{found}\"`"),
         ));
@@ -468,7 +475,7 @@ fn motor(p: &Project, out: &mut Vec<Finding>) {
         );
         out.push(Finding::new(
             "sheet-contradicts",
-            "motor.stall_torque",
+            format!("{table}.stall_torque"),
             format!(
                 "the motor's sheet contradicts itself: a stall torque of {} is {} times what its voltage, \
                  speed and currents give; {low} to {high} times is believable",

@@ -227,6 +227,8 @@ pub struct Season {
     pub load_s: f64,
     /// How much the times of people differ: standard deviation over mean.
     pub varies_frac: f64,
+    /// Share of throws that a match spoils though they would hit on the practice floor.
+    pub spoiled_frac: f64,
     /// Chance that a volley wedges.
     pub jam_frac: f64,
     /// Time that a wedge costs.
@@ -409,6 +411,7 @@ impl Rest {
             collect_s: NOT_YET,
             load_s: NOT_YET,
             varies_frac: NOT_YET,
+            spoiled_frac: NOT_YET,
             jam_frac: NOT_YET,
             jam_s: NOT_YET,
             penalty_points_count: NOT_YET,

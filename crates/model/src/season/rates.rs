@@ -257,12 +257,14 @@ fn with_spot(project: &Project, chain: &Chain, rates: &Rates, spot: &Aimed) -> R
     let Some((places, setpoint_radps, hit)) = &spot.thrown else {
         return rates.clone();
     };
+    let kept = 1.0 - project.season.as_ref().map_or(0.0, |s| s.spoiled_frac);
+    let places: &[f64] = if places.is_empty() {
+        std::slice::from_ref(hit)
+    } else {
+        places
+    };
     Rates {
-        hits_frac: if places.is_empty() {
-            vec![*hit]
-        } else {
-            places.clone()
-        },
+        hits_frac: places.iter().map(|h| kept * h).collect(),
         ready_s: ready_s(project, chain, *setpoint_radps).unwrap_or(0.0),
         ..rates.clone()
     }
@@ -290,7 +292,7 @@ impl Times {
                 "see `arcwright frame` under turn",
             )
         };
-        let one_way = BaseFigures::drive_s(project, choice, season.bearing_rad, season.away_m, false);
+        let one_way = BaseFigures::drive_s(project, choice, season.bearing_rad, season.away_m);
         Ok(Times {
             travel_s: 2.0 * one_way.ok_or_else(stuck)?,
             line_up_s: figures.line_up_s.ok_or_else(stuck)?,

@@ -13,6 +13,7 @@ pub mod plan_view;
 pub mod polar;
 pub mod room;
 pub mod scatter;
+pub mod season;
 pub mod setpoints;
 pub mod side_view;
 pub mod telemetry;

@@ -2,6 +2,7 @@
 
 mod frame;
 mod readings;
+mod season;
 mod spread;
 mod taught;
 
@@ -29,6 +30,7 @@ use super::order::Ordered;
 
 pub use frame::frame;
 pub use readings::{film, telemetry};
+pub use season::season;
 pub use spread::{inertia, map, scatter, seek};
 pub use taught::learned;
 

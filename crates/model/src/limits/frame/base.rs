@@ -54,6 +54,12 @@ pub struct BaseFigures {
     pub push_a: f64,
     /// Current of the battery at that push.
     pub push_battery_a: f64,
+    /// What the motors would push at standstill without a current limit, battery sag in it.
+    pub stall_n: f64,
+    /// Mass with what turns reckoned in.
+    pub moving_kg: f64,
+    /// How it moves.
+    pub way: Way,
     /// Top speed ahead without losses on the floor; what is seen is 80 to 90 % of it.
     pub top_mps: f64,
     /// Around the base.
@@ -249,6 +255,9 @@ impl BaseFigures {
             slips: traction_n <= motor_n,
             push_a,
             push_battery_a: n * push_duty * push_a,
+            stall_n,
+            moving_kg: ahead.mass_kg,
+            way,
             top_mps,
             directions,
             dash: dash(&ahead, frame.dash_m),
@@ -264,55 +273,35 @@ impl BaseFigures {
         })
     }
 
-    /// Time over a way in a direction from rest to rest, with a turn there and, if asked, back; interpolated in
-    /// nothing: worked out for this direction.
-    pub fn drive_s(
-        project: &Project,
-        choice: BaseChoice,
-        direction_rad: f64,
-        way_m: f64,
-        back: bool,
-    ) -> Option<f64> {
-        let mut asked = project.clone();
-        asked.frame.as_mut()?.dash_m = way_m;
-        let figures = BaseFigures::with(&asked, choice)?;
-        match choice.kind {
-            BaseKind::Sideways => {
-                let (a, b) = (direction_rad.cos().abs(), direction_rad.sin().abs());
-                let nearest = figures.directions.iter().min_by(|p, q| {
-                    let off = |d: &Direction| {
-                        (d.direction_rad.cos().abs() - a).abs() + (d.direction_rad.sin().abs() - b).abs()
-                    };
-                    off(p).total_cmp(&off(q))
-                });
-                nearest.and_then(|d| d.dash_s)
-            }
-            BaseKind::Four | BaseKind::Six => {
-                let frame = asked.frame.as_ref()?;
-                let bend = direction_rad.sin().abs().asin();
-                let turn = figures.turn_s(&asked, choice.kind, bend)?;
-                let turns = if back { 2.0 } else { 1.0 };
-                Some(
-                    figures.dash_s?
-                        + if bend > 0.0 {
-                            turns * (turn + frame.settle_s)
-                        } else {
-                            0.0
-                        },
-                )
-            }
+    /// The base as a mass that is pushed in a direction.
+    fn runner(&self, direction_rad: f64) -> Runner {
+        let (f, v) = (
+            force_share(self.way, direction_rad),
+            speed_share(self.way, direction_rad),
+        );
+        Runner {
+            mass_kg: self.moving_kg,
+            cap_n: self.push_n * f,
+            stall_n: self.stall_n * f,
+            free_mps: self.top_mps * v,
         }
     }
 
-    fn turn_s(&self, project: &Project, kind: BaseKind, angle_rad: f64) -> Option<f64> {
+    /// Time over a way in a direction, from rest to rest; a base without rollers turns first. `None` where it cannot.
+    pub fn drive_s(project: &Project, choice: BaseChoice, direction_rad: f64, way_m: f64) -> Option<f64> {
+        let figures = BaseFigures::with(project, choice)?;
         let frame = project.frame.as_ref()?;
-        let ahead = Runner {
-            mass_kg: self.mass_kg,
-            cap_n: self.push_n,
-            stall_n: self.motor_n.max(self.push_n),
-            free_mps: self.top_mps,
-        };
-        turner(project, frame, kind, self.mass_kg, &ahead).time_s(angle_rad)
+        let rest_to_rest = |r: &Runner| dash(r, 0.5 * way_m).map(|d| 2.0 * d.time_s);
+        match figures.way {
+            Way::Rollers { .. } => rest_to_rest(&figures.runner(direction_rad)),
+            Way::Plain => {
+                let ahead = figures.runner(0.0);
+                let turner = turner(project, frame, choice.kind, figures.mass_kg, &ahead);
+                let settled = |angle_rad: f64| turner.time_s(angle_rad).map(|t| t + frame.settle_s);
+                let bend = direction_rad.sin().abs().asin();
+                Some(settled_or_none(bend, &settled)? + rest_to_rest(&ahead)?)
+            }
+        }
     }
 }
 

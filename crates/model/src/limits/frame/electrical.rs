@@ -306,9 +306,9 @@ pub(super) fn charge(e: &FrameEvidence) -> Vec<Verdict> {
             "",
             status,
             format!(
-                "a match takes {} and {}; {} of a charge can be used without harm, which is {matches:.1} matches",
+                "a match takes {} and {:.1} W h; {} of a charge can be used without harm, which is {matches:.1} matches",
                 say(p.battery.charge_a_s, D::Charge),
-                say(p.battery.source_j, D::Energy),
+                p.battery.source_j / 3600.0,
                 say(USABLE_SHARE, D::Ratio)
             ),
         )
@@ -331,9 +331,11 @@ pub(super) fn wires(e: &FrameEvidence) -> Vec<Verdict> {
                 Feeds::Battery => power.as_ref().map(|p| (p.rms_a, p.at_once_a))?,
                 Feeds::Drive => e.base.map(|b| (b.push_a, b.push_a))?,
                 Feeds::Launcher => {
-                    let of_launcher = e.volley.map(|v| v.train.peak_battery_a - e.project.machine.other_current_a)?;
-                    let each = (of_launcher / motors).max(0.0);
-                    (each, each)
+                    let train = &e.volley?.train;
+                    let other_a = e.project.machine.other_current_a;
+                    let square = train.samples.iter().map(|s| (s.battery_a - other_a).powi(2)).sum::<f64>();
+                    let mean_a = (square / train.samples.len().max(1) as f64).sqrt();
+                    (mean_a / motors, ((train.peak_battery_a - other_a) / motors).max(0.0))
                 }
             };
             let warm = wire_load(w.area_m2, w.length_m, steady_a);
@@ -350,7 +352,11 @@ pub(super) fn wires(e: &FrameEvidence) -> Vec<Verdict> {
             } else {
                 "gets hotter without end".to_string()
             };
-            let which = if w.feeds == Feeds::Battery { "average of a match" } else { "held" };
+            let which = match w.feeds {
+                Feeds::Battery => "average of a match",
+                Feeds::Launcher => "average of a volley",
+                Feeds::Drive => "held",
+            };
             Some(
                 Verdict::new(
                     "wires",

@@ -159,6 +159,8 @@ pub(super) const ENTRIES: &[Entry] = &[
         "Time for each volley besides: waiting, handing over, aiming by eye.", at!(load_s)),
     row("season.varies", q(D::Ratio, Auto), Need::Default(0.25, 0.0), When::Always, [0.0, 3.0], EXACT, "\"25 %\"",
         "How much these times differ: standard deviation over mean.", at!(varies_frac)),
+    row("season.spoiled", q(D::Ratio, Auto), Need::Default(0.1, 0.0), When::Always, [0.0, 1.0], EXACT, "\"10 %\"",
+        "Share of throws that a match spoils though they would hit on the practice floor: hurry, a push, a worn piece.", at!(spoiled_frac)),
     row("season.jam", q(D::Ratio, Auto), Need::Default(0.05, 0.0), When::Always, [0.0, 1.0], EXACT, "\"5 %\"",
         "Chance that a volley wedges in the feed.", at!(jam_frac)),
     row("season.jam_time", q(D::Time, Auto), Need::Default(6.0, 0.0), When::Always, [0.0, 600.0], EXACT, "\"6 s\"",

@@ -2,6 +2,7 @@
 
 mod aim;
 mod check;
+mod feed;
 mod floor;
 pub mod free;
 mod learned;
@@ -66,6 +67,8 @@ enum Command {
     Scatter(scatter::ScatterArgs),
     /// Search what is free for the machine whose worst spot hits most often
     Seek(seek::SeekArgs),
+    /// Whether pieces queue or wedge in the hopper, how fast they come, and what would help
+    Feed(feed::FeedArgs),
     /// Test shots on the practice floor: log, list, correct, bring in and out
     Floor(floor::FloorArgs),
     /// The rooms in a browser on this machine: drag, look, log shots
@@ -162,6 +165,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Volley(a)) => volley::run(&a),
         Some(Command::Scatter(a)) => scatter::run(&a),
         Some(Command::Seek(a)) => seek::run(&a),
+        Some(Command::Feed(a)) => feed::run(&a),
         Some(Command::Floor(a)) => floor::run(&a),
         Some(Command::Page(a)) => page::run(&a),
     };

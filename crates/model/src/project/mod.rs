@@ -14,6 +14,7 @@ mod spread;
 mod types;
 mod words;
 
+pub use feed::HopperFault;
 pub use free::{Choices, Freed, default_free};
 pub use types::*;
 pub use words::Way;

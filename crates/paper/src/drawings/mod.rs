@@ -7,6 +7,7 @@ pub mod fan;
 pub mod film;
 pub mod front;
 pub mod guide_force;
+pub mod hopper;
 pub mod needed;
 pub mod plan_view;
 pub mod room;
@@ -16,6 +17,7 @@ pub mod side_view;
 pub mod telemetry;
 pub mod trade;
 pub mod volley;
+pub mod waits;
 pub mod wander;
 
 use crate::units::{Scale, plain};

@@ -1,5 +1,6 @@
 //! The `--json` schema, version 1: SI numbers with the unit in the name. Described in `docs/json.md`.
 
+mod feed;
 mod readings;
 mod spread;
 mod taught;
@@ -25,6 +26,7 @@ use serde_json::{Value, json};
 use super::aim::{Aimed, Compared};
 use super::floor::taught::Basis;
 
+pub use feed::{Said as FeedSaid, feed};
 pub use readings::{film, telemetry};
 pub use spread::{inertia, scatter, seek};
 pub use taught::learned;

@@ -13,6 +13,8 @@ fn outfit() -> Outfit {
         parts: 1,
         sheet: true,
         knobs: [false; 3],
+        feed: false,
+        feed_parts: [false; 3],
         rest: Rest {
             frame: true,
             motor: true,

@@ -2,6 +2,7 @@
 
 mod aim;
 mod check;
+mod feed;
 mod floor;
 mod frame;
 pub mod free;
@@ -78,6 +79,8 @@ enum Command {
     Frame(frame::FrameArgs),
     /// What a match pays, what it depends on, and which improvement to make next
     Season(season::SeasonArgs),
+    /// Whether pieces queue or wedge in the hopper, how fast they come, and what would help
+    Feed(feed::FeedArgs),
     /// Test shots on the practice floor: log, list, correct, bring in and out
     Floor(floor::FloorArgs),
     /// The rooms in a browser on this machine: drag, look, log shots
@@ -178,6 +181,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Seek(a)) => seek::run(&a),
         Some(Command::Frame(a)) => frame::run(&a),
         Some(Command::Season(a)) => season::run(&a),
+        Some(Command::Feed(a)) => feed::run(&a),
         Some(Command::Floor(a)) => floor::run(&a),
         Some(Command::Page(a)) => page::run(&a),
     };

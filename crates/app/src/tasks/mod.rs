@@ -2,6 +2,7 @@
 
 pub mod aim;
 pub mod bench;
+pub mod feed;
 pub mod floor;
 pub mod frame;
 pub mod json;

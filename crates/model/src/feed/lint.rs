@@ -77,6 +77,8 @@ const PLAY_RATIO: f64 = 0.01;
 const ONE_WIDE_RATIO: f64 = 1.25;
 /// Judgement: share of the floor that pieces dropped in can fill before they lie on each other.
 const FLOOR_FILL_RATIO: f64 = 0.6;
+/// Convergence: halvings of the length of an arm, down to a micrometre.
+const HALVINGS: usize = 20;
 /// Method: places of the arm that are looked at.
 const ANGLES_COUNT: usize = 144;
 
@@ -175,33 +177,32 @@ fn stirrer(h: &Hopper, s: &StirrerSpec, d: f64, say: &mut impl FnMut(Fault, f64,
     let [arm, post] = s.radii_m();
     let hub = s.hub_m();
     let [low, high] = s.sweep_rad();
-    let mut nearest: Option<(f64, [f64; 2])> = None;
-    for i in 0..=ANGLES_COUNT {
-        let tip = s.tip_m(low + (high - low) * i as f64 / ANGLES_COUNT as f64);
-        let gap = h.clearance_m(tip[0], tip[1]) - arm;
-        if nearest.is_none_or(|(least, _)| gap < least) {
-            nearest = Some((gap, tip));
+    let nearest = |length_m: f64| {
+        let s = StirrerSpec { length_m, ..*s };
+        (0..=ANGLES_COUNT)
+            .map(|i| {
+                let tip = s.tip_m(low + (high - low) * i as f64 / ANGLES_COUNT as f64);
+                (h.clearance_m(tip[0], tip[1]) - arm, tip)
+            })
+            .fold(
+                (f64::INFINITY, hub),
+                |best, x| if x.0 < best.0 { x } else { best },
+            )
+    };
+    let (gap, tip) = nearest(s.length_m);
+    if gap < 0.0 {
+        let (mut fits, mut too_long) = (0.0, s.length_m);
+        for _ in 0..HALVINGS {
+            let middle = 0.5 * (fits + too_long);
+            if nearest(middle).0 < 0.0 {
+                too_long = middle;
+            } else {
+                fits = middle;
+            }
         }
-    }
-    if let Some((gap, tip)) = nearest {
-        if gap < 0.0 {
-            // By how much the arm is too long: what it can reach in the worst direction.
-            let reach = (0..=200)
-                .map(|k| f64::from(k) / 200.0)
-                .take_while(|k| {
-                    let p = [hub[0] + k * (tip[0] - hub[0]), hub[1] + k * (tip[1] - hub[1])];
-                    h.clearance_m(p[0], p[1]) >= arm
-                })
-                .fold(0.0, f64::max);
-            say(
-                Fault::SweepThroughWall,
-                s.length_m,
-                arm + reach * (s.length_m - arm),
-                [hub, tip],
-            );
-        } else if gap < d {
-            say(Fault::TipGap, gap, d, [hub, tip]);
-        }
+        say(Fault::SweepThroughWall, s.length_m, fits, [hub, tip]);
+    } else if gap < d {
+        say(Fault::TipGap, gap, d, [hub, tip]);
     }
     let gap = h.clearance_m(hub[0], hub[1]) - post;
     if gap < d {

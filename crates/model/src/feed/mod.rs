@@ -6,6 +6,8 @@
 pub mod hopper;
 pub mod lint;
 pub mod load;
+#[cfg(test)]
+mod load_tests;
 pub mod order;
 pub mod remedy;
 pub mod shape;

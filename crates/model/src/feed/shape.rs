@@ -60,7 +60,11 @@ impl Wall {
         Wall {
             corners_m: corners_m.to_vec(),
             normal,
-            offset_m: corners_m.first().map_or(0.0, |p| dot(normal, *p)),
+            // Without an area it is infinitely far away.
+            offset_m: match corners_m.first() {
+                Some(p) if norm(area) > 0.0 => dot(normal, *p),
+                _ => f64::INFINITY,
+            },
             edges,
         }
     }

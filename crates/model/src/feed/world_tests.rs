@@ -431,3 +431,15 @@ fn a_rod_holds_a_piece_up_and_a_cylinder_shuts_its_ends() {
     let m = roller.meet([0.0, 0.0, 0.08], 0.056).unwrap();
     assert!((m.overlap_m - 0.006).abs() < 1e-12, "{m:?}");
 }
+
+#[test]
+fn a_wall_without_an_area_is_no_wall() {
+    let mut w = World::new(surfaces(), 0.061, STEPS_A_CONTACT);
+    w.walls
+        .push(Wall::new(&[[0.0; 3], [0.0; 3], [0.0, 0.0, 1.0], [0.0, 0.0, 1.0]]));
+    w.walls.push(Wall::new(&[]));
+    w.add(ball([0.01, 0.0, 0.5]));
+    let mut count = 0;
+    w.step_seen(|_| count += 1);
+    assert_eq!(count, 0);
+}

@@ -16,6 +16,7 @@ mod spread;
 mod types;
 mod words;
 
+pub use feed::HopperFault;
 pub use free::{Choices, Freed, default_free};
 pub use rest::*;
 pub use types::*;

@@ -8,6 +8,7 @@ pub mod film;
 pub mod front;
 pub mod guide_force;
 pub mod hit_map;
+pub mod hopper;
 pub mod needed;
 pub mod plan_view;
 pub mod polar;
@@ -19,6 +20,7 @@ pub mod side_view;
 pub mod telemetry;
 pub mod trade;
 pub mod volley;
+pub mod waits;
 pub mod wander;
 
 use crate::units::{Scale, plain};

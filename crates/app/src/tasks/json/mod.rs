@@ -1,5 +1,6 @@
 //! The `--json` schema, version 1: SI numbers with the unit in the name. Described in `docs/json.md`.
 
+mod feed;
 mod frame;
 mod readings;
 mod season;
@@ -28,6 +29,7 @@ use super::aim::{Aimed, Compared};
 use super::floor::taught::Basis;
 use super::order::Ordered;
 
+pub use feed::{Said as FeedSaid, feed};
 pub use frame::frame;
 pub use readings::{film, telemetry};
 pub use season::season;

@@ -83,14 +83,6 @@ fn a_narrow_wheel_scatters_as_shown() {
 }
 
 #[test]
-fn the_trade_of_inertia_is_as_shown() {
-    holds(
-        "varied twice",
-        &answer(&["seek", "--demo", "lantern", "--inertia"]),
-    );
-}
-
-#[test]
 fn every_command_has_its_row_and_no_row_names_another() {
     let help = answer(&["--help"]);
     let commands = help

@@ -21,6 +21,7 @@ fn outfit() -> Outfit {
             shaft: true,
             power: true,
             wires: 2,
+            links: 3,
             parts: 2,
             season: true,
             changes: 2,

@@ -205,11 +205,13 @@ fn figures(project: &Project, r: &FrameReport) -> String {
             SupportFigures::Ball { .. } => String::new(),
         };
         lines.push(format!(
-            "Shaft: {} steadily and {} in a throw on the support that bears more, first critical speed {}{life}. An unbalanced gram turns with {} and shakes every exit a little",
+            "Shaft: {} steadily and {} in a throw on the support that bears more, first critical speed {}{life}. The lump at the rim turns with {} and swings the wheel by {} to each side, {} of the squeeze on every throw; soft plates make it more",
             say(s.steady_n, D::Force),
             say(s.throw_n, D::Force),
             say(s.critical.exact_radps, D::AngularSpeed),
-            say(s.lump_n, D::Force)
+            say(s.lump_n, D::Force),
+            say(s.shake_m, D::Length),
+            say(s.shake_m / project.squeeze_m(), D::Ratio)
         ));
     }
     if let Some(g) = &r.guide {

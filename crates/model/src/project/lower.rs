@@ -84,6 +84,7 @@ pub fn lower(written: &Written) -> Lowered {
             shaft: written.tables.contains("frame.shaft"),
             power: written.tables.contains("frame.power"),
             wires: count(written, "frame.wire[]"),
+            links: count(written, "frame.link[]"),
             parts: count(written, "frame.part[]"),
             season: written.tables.contains("season"),
             changes: count(written, "season.change[]"),

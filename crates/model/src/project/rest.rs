@@ -78,6 +78,8 @@ pub struct Frame {
     pub power: Option<Power>,
     /// Wires.
     pub wires: Vec<Wire>,
+    /// Chains, belts and gears.
+    pub links: Vec<Link>,
     /// Parts.
     pub parts: Vec<FramePart>,
 }
@@ -177,6 +179,36 @@ pub struct Wire {
     pub length_m: f64,
     /// What it feeds.
     pub feeds: Feeds,
+}
+
+/// What carries a torque from one shaft to another.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LinkKind {
+    /// A chain.
+    Chain,
+    /// A synchronous belt.
+    Belt,
+    /// A pair of spur gears.
+    Gears,
+}
+
+/// A chain, belt or pair of gears between two shafts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Link {
+    /// Name.
+    pub name: String,
+    /// Kind.
+    pub kind: LinkKind,
+    /// Pitch; the module of gears.
+    pub pitch_m: f64,
+    /// Teeth that drive.
+    pub driver_count: u32,
+    /// Teeth that are driven.
+    pub driven_count: u32,
+    /// Distance of the two shafts.
+    pub centre_m: f64,
+    /// Torque of the driving shaft, if known.
+    pub torque_nm: Option<f64>,
 }
 
 /// A part and where it sits.
@@ -295,6 +327,8 @@ pub struct Rest {
     pub power: bool,
     /// `[[frame.wire]]`
     pub wires: usize,
+    /// `[[frame.link]]`
+    pub links: usize,
     /// `[[frame.part]]`
     pub parts: usize,
     /// `[season]`
@@ -345,6 +379,15 @@ impl Rest {
             length_m: NOT_YET,
             feeds: Feeds::Battery,
         };
+        let link = Link {
+            name: String::new(),
+            kind: LinkKind::Chain,
+            pitch_m: NOT_YET,
+            driver_count: 0,
+            driven_count: 0,
+            centre_m: NOT_YET,
+            torque_nm: None,
+        };
         let part = FramePart {
             name: String::new(),
             mass_kg: NOT_YET,
@@ -374,6 +417,7 @@ impl Rest {
             shaft: self.shaft.then_some(shaft),
             power: self.power.then_some(power),
             wires: vec![wire; self.wires],
+            links: vec![link; self.links],
             parts: vec![part; self.parts],
         })
     }

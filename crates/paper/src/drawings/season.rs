@@ -65,10 +65,10 @@ pub fn draw(input: &SeasonPicture) -> String {
         for end in [a, b] {
             svg.line("s1 c0", [x(end), y - 5.0], [x(end), y + 5.0]);
         }
-        point(&mut svg, 0, "s c0", [x(r.per_day_count), y], 10.0);
+        point(&mut svg, 0, "s c0", [x(r.per_day_count), y], 5.0);
         svg.text(
             "halo sm",
-            [x(r.per_day_count), y - 8.0],
+            [x(r.per_day_count), y - 9.0],
             Anchor::Middle,
             &plain(r.per_day_count, 1),
         );

@@ -58,6 +58,7 @@ fn shaft(s: &ShaftFigures) -> Value {
         "throw_n": num(s.throw_n),
         "critical_radps": num(s.critical.exact_radps),
         "bend_m": num(s.bend_m),
+        "shake_m": num(s.shake_m),
         "stress_pa": num(s.stress.equivalent_pa),
         "support": support,
     })

@@ -3,6 +3,7 @@
 mod base;
 mod body;
 mod electrical;
+mod links;
 mod rotating;
 
 pub use base::{BaseChoice, BaseFigures, DIRECTIONS, Direction, LINE_UP_RAD, SHIFT_M, weighed};
@@ -92,6 +93,11 @@ pub const FRAME_CHECKS: &[FrameCheck] = &[
         id: "support",
         asks: "do the shaft's bearings or bushings bear speed and load?",
         run: rotating::support,
+    },
+    FrameCheck {
+        id: "links",
+        asks: "do chains, belts and gears fit their shafts?",
+        run: links::links,
     },
     FrameCheck {
         id: "guide-give",

@@ -50,6 +50,8 @@ pub struct ShaftFigures {
     pub throw_n: f64,
     /// Deflection at the wheel during a throw.
     pub bend_m: f64,
+    /// How far the lump swings the wheel to each side on stiff supports: the squeeze changes by it, turn after turn.
+    pub shake_m: f64,
     /// Stress during a throw.
     pub stress: ShaftStress,
     /// What carries it.
@@ -138,6 +140,7 @@ impl ShaftFigures {
             steady_n,
             throw_n,
             bend_m: shaft.deflection_m(s.wheel_at_m, &throwing).abs(),
+            shake_m: lump_n * shaft.influence_m_per_n(s.wheel_at_m, s.wheel_at_m),
             stress: shaft_stress(shaft.greatest_nm(&throwing), torque_nm, s.diameter_m),
             support: carried(
                 s,

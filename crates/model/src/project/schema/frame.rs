@@ -4,7 +4,7 @@ use super::brief::{ANY, DEG, EXACT, q, row};
 use super::reach::NOWHERE;
 use super::{Access, Entry, Kind, Need, When};
 use crate::frame::bushing::BushingMaterial;
-use crate::project::{BaseKind, Feeds, Project, SIDE_FRAC, ShaftMaterial, Support};
+use crate::project::{BaseKind, Feeds, LinkKind, Project, SIDE_FRAC, ShaftMaterial, Support};
 use crate::units::Dimension as D;
 use crate::units::show::Scale::{Auto, Large, Small};
 
@@ -157,6 +157,53 @@ fn name_wire(p: &mut Project, i: usize, word: &str) {
     }
 }
 
+fn name_link(p: &mut Project, i: usize, word: &str) {
+    if let Some(link) = p.frame.as_mut().and_then(|f| f.links.get_mut(i)) {
+        link.name = word.to_string();
+    }
+}
+
+fn set_link(p: &mut Project, i: usize, word: &str) -> bool {
+    let kind = match word {
+        "chain" => LinkKind::Chain,
+        "belt" => LinkKind::Belt,
+        "gears" => LinkKind::Gears,
+        _ => return false,
+    };
+    let link = p.frame.as_mut().and_then(|f| f.links.get_mut(i));
+    link.map(|l| l.kind = kind).is_some()
+}
+
+/// Teeth of a link.
+macro_rules! teeth {
+    ($field:ident) => {
+        Access {
+            get: |p, i| {
+                p.frame
+                    .as_ref()
+                    .and_then(|f| f.links.get(i))
+                    .map(|l| f64::from(l.$field))
+            },
+            set: |p, i, v| {
+                let link = p.frame.as_mut().and_then(|f| f.links.get_mut(i));
+                link.map(|l| l.$field = v as u32).is_some()
+            },
+        }
+    };
+}
+const LINK_TORQUE: Access = Access {
+    get: |p, i| {
+        p.frame
+            .as_ref()
+            .and_then(|f| f.links.get(i))
+            .and_then(|l| l.torque_nm)
+    },
+    set: |p, i, v| {
+        let link = p.frame.as_mut().and_then(|f| f.links.get_mut(i));
+        link.map(|l| l.torque_nm = Some(v)).is_some()
+    },
+};
+
 fn name_part(p: &mut Project, i: usize, word: &str) {
     if let Some(part) = p.frame.as_mut().and_then(|f| f.parts.get_mut(i)) {
         part.name = word.to_string();
@@ -265,6 +312,21 @@ pub(super) const ENTRIES: &[Entry] = &[
         "Length of copper, there and back.", each!(wires, length_m)),
     row("frame.wire[].feeds", Kind::Choice(&["battery", "drive", "launcher"], set_feeds), Need::Required, When::Always, ANY, EXACT, "\"battery\"",
         "The whole machine, one drive motor, or one motor of the launcher.", NOWHERE),
+
+    row("frame.link[].name", Kind::Text(name_link), Need::Required, When::Always, ANY, EXACT, "\"wheel belt\"",
+        "What it is called.", NOWHERE),
+    row("frame.link[].kind", Kind::Choice(&["chain", "belt", "gears"], set_link), Need::Required, When::Always, ANY, EXACT, "\"belt\"",
+        "A chain, a synchronous belt or a pair of spur gears.", NOWHERE),
+    row("frame.link[].pitch", q(D::Length, Small), Need::Required, When::Always, [0.000_1, 0.1], EXACT, "\"5 mm\"",
+        "Pitch of the chain or belt; the module of gears.", each!(links, pitch_m)),
+    row("frame.link[].driver", Kind::Count, Need::Required, When::Always, [4.0, 500.0], EXACT, "18",
+        "Teeth that drive.", teeth!(driver_count)),
+    row("frame.link[].driven", Kind::Count, Need::Required, When::Always, [4.0, 500.0], EXACT, "36",
+        "Teeth that are driven.", teeth!(driven_count)),
+    row("frame.link[].centre", q(D::Length, Small), Need::Required, When::Always, [0.001, 10.0], EXACT, "\"100 mm\"",
+        "Distance of the two shafts.", each!(links, centre_m)),
+    row("frame.link[].torque", q(D::Torque, Auto), Need::Optional, When::Always, [0.0, 1000.0], EXACT, "\"0.5 N m\"",
+        "Torque of the driving shaft; gives the pull on the shafts.", LINK_TORQUE),
 
     row("frame.part[].name", Kind::Text(name_part), Need::Required, When::Always, ANY, EXACT, "\"battery\"",
         "What it is called.", NOWHERE),

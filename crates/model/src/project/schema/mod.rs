@@ -378,6 +378,11 @@ pub const TABLES: &[Table] = &[
         doc: "A wire, there and back.",
     },
     Table {
+        pattern: "frame.link[]",
+        required: false,
+        doc: "A chain, a synchronous belt or a pair of gears between two shafts.",
+    },
+    Table {
         pattern: "frame.part[]",
         required: false,
         doc: "A part of the robot and where it sits, from the point on the floor in the middle between the wheels.",
@@ -436,6 +441,7 @@ pub fn places(project: &Project, table: &str) -> usize {
         "spot[]" => project.spots.len(),
         "wheel.part[]" => project.machine.parts.len(),
         "frame.wire[]" => frame.map_or(0, |f| f.wires.len()),
+        "frame.link[]" => frame.map_or(0, |f| f.links.len()),
         "frame.part[]" => frame.map_or(0, |f| f.parts.len()),
         "season.change[]" => project.season.as_ref().map_or(0, |s| s.changes.len()),
         _ => 1,

@@ -5,14 +5,17 @@ import { useEffect } from "preact/hooks";
 import { signal } from "@preact/signals";
 import { log_changes, parts, project, want } from "/lib/state.js";
 import { Refused, get } from "/lib/server.js";
+import { of_log, rehearsing, fetch_rehearsal } from "/lib/rehearsal.js";
 import { say } from "/lib/say.js";
+import { Rehearsing } from "/parts/rehearsal.js";
 import { Table } from "/parts/picture.js";
 
 const fit = signal(/** @type {any} */ (null));
 
 async function fetch_fit() {
   try {
-    fit.value = project.value.from === "demo" ? null : await get("floor/fit");
+    await fetch_rehearsal();
+    fit.value = project.value.from === "demo" && !rehearsing.value ? null : await get(of_log("floor/fit"));
   } catch (e) {
     if (!(e instanceof Refused)) throw e;
     fit.value = null;
@@ -26,7 +29,7 @@ export function Pit() {
   useEffect(() => want(["volley"], false), []);
   useEffect(() => {
     fetch_fit();
-  }, [log_changes.value, project.value.at]);
+  }, [log_changes.value, project.value.at, rehearsing.value]);
   const check = parts.value.check;
   if (!check) return html`<p>working…</p>`;
   const learned = fit.value?.confident ? fit.value : null;
@@ -38,7 +41,7 @@ export function Pit() {
     return [s.spot, say(s.distance_m, "length"), say(radps, "angular_speed"), l ? say(l.hit_expected_frac, "ratio") : "not tested", ""];
   });
   const volley = parts.value.volley;
-  return html`<div class="card">
+  return html`<${Rehearsing} /><div class="card">
     <button type="button" class="print" onClick=${() => print()}>Print this page</button>
     <h2>${project.value.project}</h2>
     <p>${learned ? `Setpoints learned from ${learned.shots} shots.` : "Setpoints by the design: no confident fit of test shots yet. Correct them on the floor first."}</p>

@@ -15,6 +15,8 @@ pub mod log;
 pub mod next;
 pub mod record_columns;
 pub mod record_table;
+pub mod rehearse;
+pub mod see;
 pub mod separated;
 pub mod table;
 pub mod taught;

@@ -273,6 +273,9 @@ test("what the server answers is what its description says", async (t) => {
     "/pair": { code: "000000" },
     "/share/code": { role: "view" },
     "/share/end": { id: 1 },
+    "/floor/incoming": { name: "shots.csv", bytes: "spot,rpm,result\nfar,3490,in\nfar,x,in\n" },
+    "/floor/drift": { now: { name: "now.csv", bytes: "t (s),wheel (rpm)\n0,3400\n0.02,3400\n0.04,3400\n" } },
+    "/floor/rehearsal": { see: ["eye"], seed: 7 },
   };
   const order = Object.keys(document.paths).filter((p) => p !== "/news").sort((a, b) => Number(a.endsWith("undo")) - Number(b.endsWith("undo")));
   const seen = new Set();

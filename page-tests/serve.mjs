@@ -26,7 +26,7 @@ export function project(t, from = "lantern") {
 /** Serves a project folder, or a demo, on a port; gives the address and a way to end it. */
 export async function serve(t, what, port = 0, more = []) {
   const about = typeof what === "string" ? [what] : ["--demo", what.demo];
-  const child = spawn(program, ["page", ...about, "--no-open", "--port", String(port), ...more]);
+  const child = spawn(program, ["page", ...about, "--no-open", "--port", String(port), ...more], { cwd: what.cwd });
   const address = await new Promise((found, failed) => {
     let text = "";
     child.stdout.on("data", (d) => {

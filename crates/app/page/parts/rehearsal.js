@@ -72,7 +72,7 @@ export function Machine() {
       : enough
         ? html`<p><b>No sign to stop after ${r.most} throws.</b> See more of each shot, or take another machine. The truth can be looked at all the same:</p><button type="button" disabled=${busy} onClick=${prove}>Count 20 throws and show the truth</button>`
         : html`<button type="button" class="main log-it" disabled=${busy} onClick=${() => step()}>${r.knob ? "Move the knob, as it says" : "Throw one, as it says"}</button>
-          <div class="acts wide">
+          <div class="acts broad">
             ${until.value
               ? html`<button type="button" onClick=${pause}>Pause</button>`
               : html`<button type="button" disabled=${busy} onClick=${() => run("advice")}>Throw until the next advice</button><button type="button" disabled=${busy} onClick=${() => run("stop")}>Throw until the stop sign</button>`}

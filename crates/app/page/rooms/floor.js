@@ -8,6 +8,7 @@ import { fetch_all, fit, next, shots, why_not } from "/lib/floor.js";
 import { of_log, rehearsal, rehearsing } from "/lib/rehearsal.js";
 import { say } from "/lib/say.js";
 import { Table } from "/parts/picture.js";
+import { Incoming } from "/parts/incoming.js";
 import { Log } from "/parts/log.js";
 import { Begin, Machine, Rehearsing } from "/parts/rehearsal.js";
 
@@ -29,11 +30,16 @@ function Learned() {
     ${f.notes.map((/** @type {any} */ n) => html`<p class="quiet">${n.what} ${n.fix}</p>`)}</section>`;
 }
 
+/** Shots in sight before the rest is folded away. */
+const FIRST = 8;
+
 function Shots() {
   const s = shots.value;
   if (!s || !s.says.length) return html`<section><h2>Shots</h2><p>None yet.</p></section>`;
   const list = [...s.says].reverse();
-  return html`<section><h2>Shots${rehearsing.value ? " of the rehearsal" : ""}</h2><ol class="shots" reversed>${list.slice(0, 40).map((/** @type {any} */ l) => html`<li value=${l.shot}><b>${l.place}</b> ${l.seen} <span class="quiet">${l.besides}</span></li>`)}</ol></section>`;
+  const items = (/** @type {any[]} */ some) => html`<ol class="shots" reversed>${some.map((/** @type {any} */ l) => html`<li value=${l.shot}><b>${l.place}</b> ${l.seen} <span class="quiet">${l.besides}</span></li>`)}</ol>`;
+  return html`<section><h2>Shots${rehearsing.value ? " of the rehearsal" : ""}</h2>${items(list.slice(0, FIRST))}
+    ${list.length > FIRST && html`<details><summary>${list.length - FIRST} earlier ones</summary>${items(list.slice(FIRST))}</details>`}</section>`;
 }
 
 /** A demo has no log of real shots. */
@@ -53,9 +59,9 @@ export function Floor() {
     fetch_all();
   }, [log_changes.value]);
   if (rehearsing.value && rehearsal.value?.going) {
-    return html`<${Rehearsing} /><div class="two floor"><${Machine} /><div><${Next} /><${Learned} /><${Shots} /><${Begin} /></div></div>`;
+    return html`<${Rehearsing} /><div class="two floor"><${Machine} /><div class="aside"><${Next} /><${Learned} /><${Shots} /><${Begin} /></div></div>`;
   }
   if (project.value.from === "demo") return html`<${OfDemo} />`;
   return html`<p class="caution">Eye protection for everyone in range, a clear lane, a net behind the target, nobody in line with the wheel. Whoever types stands beside the thrower.</p>
-    <div class="two floor"><${Log} /><div><${Next} /><${Learned} /><${Shots} /><${Begin} /></div></div>`;
+    <div class="two floor"><${Log} /><div class="aside"><${Next} /><${Learned} /><${Shots} /><${Incoming} /><${Begin} /></div></div>`;
 }

@@ -9,6 +9,7 @@ pub mod new;
 pub mod pictures;
 pub mod quantities;
 mod room_pictures;
+pub mod ruler;
 pub mod safety;
 mod scatter_pictures;
 pub mod seek;

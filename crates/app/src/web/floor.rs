@@ -81,11 +81,16 @@ pub async fn view(State(shared): State<Shared>, Query(which): Query<Which>) -> A
             .filter(|l| !l.entry.taken_back)
             .filter(|l| !which.rehearsal || l.entry.left_out_because.is_none())
             .map(|l| {
+                let mut entry = l.entry.clone();
+                if which.rehearsal {
+                    // That it was rehearsed stands above them all.
+                    entry.note.clear();
+                }
                 json!({
                     "shot": l.id,
-                    "place": tell::place(project, &l.entry),
-                    "seen": tell::seen(project, &l.entry),
-                    "besides": tell::besides(project, &l.entry),
+                    "place": tell::place(project, &entry),
+                    "seen": tell::seen(project, &entry),
+                    "besides": tell::besides(project, &entry),
                 })
             })
             .collect();

@@ -2,9 +2,11 @@
 
 mod answer;
 mod desk;
+mod drift;
 mod files;
 mod floor;
 mod guard;
+mod incoming;
 mod project;
 mod rehearsal;
 mod share;
@@ -27,6 +29,9 @@ pub use desk::{Desk, Place};
 
 /// Physical: a project file or a request is never larger.
 const LARGEST_BODY_COUNT: usize = 1 << 20;
+
+/// Physical: two robot's logs of 20 MB, as large as the page sends them, with what their letters need as JSON.
+const LARGEST_FILES_COUNT: usize = 64 << 20;
 
 /// How to serve.
 #[derive(Clone, Debug, Default)]
@@ -69,6 +74,16 @@ fn router(shared: Shared) -> Router {
         .route("/api/v1/floor/undo", post(floor::undo))
         .route("/api/v1/floor/fit", get(floor::fit).post(floor::keep_fit))
         .route("/api/v1/floor/next", get(floor::next))
+        .route(
+            "/api/v1/floor/drift",
+            get(drift::view)
+                .post(drift::compare_logs)
+                .layer(DefaultBodyLimit::max(LARGEST_FILES_COUNT)),
+        )
+        .route(
+            "/api/v1/floor/incoming",
+            post(incoming::look).layer(DefaultBodyLimit::max(LARGEST_FILES_COUNT)),
+        )
         .route(
             "/api/v1/floor/rehearsal",
             get(rehearsal::view).post(rehearsal::start),

@@ -18,6 +18,7 @@ use crate::tasks::floor::rehearse::{Bench, MOST_THROWS, Prepared, Session, Step,
 use crate::tasks::floor::see::{See, look};
 use crate::tasks::floor::{json as floor_json, time};
 use crate::tasks::json::{head, with};
+use crate::tasks::ruler;
 
 /// A rehearsal that goes on.
 pub struct Held {
@@ -119,6 +120,7 @@ fn shown(shared: &Shared, h: &Held) -> Value {
             "advice": s.stops() || s.by_spanner() || !s.outlook.moves.is_empty(),
             "did": h.did.trim(),
             "setting": { "slide_m": setting.slide_m, "tilt_rad": setting.tilt_rad, "reach_m": setting.reach_m },
+            "ruler": ruler::json(&s.bench.project),
             "project_changed": h.revision != shared.desk.view().revision,
             "proof": s.proof.as_ref().map(|p| json!({ "hits": p.hits, "says": p.says.trim() })),
             "truth": h.truth,

@@ -10,7 +10,7 @@ use clap::Args;
 use super::{Beside, Ground, Where};
 use crate::cli::say::{columns, name};
 use crate::cli::{Answer, FAILS, FINE, Refusal, source};
-use crate::tasks::floor::attach::{Brought, Fate, HEAD, How, Plan, bring, bring_film, exit_words};
+use crate::tasks::floor::attach::{Brought, Fate, HEAD, How, Plan, USUAL_WITHIN, bring, bring_film, exit_words};
 use crate::tasks::floor::telemetry::Telemetry;
 use crate::tasks::floor::{Floor, json_drift, time};
 
@@ -30,7 +30,7 @@ pub struct AttachArgs {
     #[arg(long, value_name = "DAY TIME", requires = "attach")]
     zero_at: Option<String>,
     /// A throw and a shot farther apart than this are not one, such as "15 s"
-    #[arg(long, value_name = "TIME", default_value = "15 s")]
+    #[arg(long, value_name = "TIME", default_value = USUAL_WITHIN)]
     within: String,
     /// First throw with first shot and so on, whatever the times say
     #[arg(long, requires = "attach")]

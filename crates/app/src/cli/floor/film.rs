@@ -4,14 +4,13 @@ use std::path::PathBuf;
 
 use arcwright_model::flight::{Ball, Drag, DragLaw, Lift, Medium, SpinDecay};
 use arcwright_model::project::UnitSystem;
-use arcwright_model::shot::Chain;
 use arcwright_model::units::{Dimension as D, STANDARD_GRAVITY_MPS2};
 use clap::{Args, ValueEnum};
 
 use super::super::say::{columns, wrap};
 use super::super::{Answer, FAILS, FINE, Refusal, source};
 use super::{Beside, attach, columns_words};
-use crate::tasks::floor::film::{FOUND_HEAD, How, found_rows, flight_words, picture, read, scale};
+use crate::tasks::floor::film::{FOUND_HEAD, How, found_rows, flight_words, piece_of, picture, read, scale};
 use crate::tasks::json;
 
 /// Physical: drag coefficient of a ball between smooth and perforated, where nothing is known of it; the fit takes it
@@ -59,9 +58,8 @@ pub fn run(args: &FilmArgs) -> Result<Answer, Refusal> {
     let project = args.beside.project()?;
     let mass = source::positive("--mass", &args.mass, D::Mass)?;
     let diameter = source::positive("--diameter", &args.diameter, D::Length)?;
-    let chain = project.as_ref().map(Chain::of);
-    let (mut ball, mut medium) = match (&chain, mass, diameter) {
-        (Some(c), _, _) => (c.ball, c.medium),
+    let (mut ball, medium) = match (project.as_ref(), mass, diameter) {
+        (Some(p), _, _) => piece_of(p),
         (None, Some(mass_kg), Some(diameter_m)) => (plain_ball(mass_kg, diameter_m), hall()),
         _ => {
             return Err(Refusal::input(
@@ -71,7 +69,6 @@ pub fn run(args: &FilmArgs) -> Result<Answer, Refusal> {
     };
     ball.mass_kg = mass.unwrap_or(ball.mass_kg);
     ball.diameter_m = diameter.unwrap_or(ball.diameter_m);
-    medium.wind_mps = [0.0; 3];
     let how = How {
         maps: args.beside.map.clone(),
         scale: match args.scale.as_deref() {

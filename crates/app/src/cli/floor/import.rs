@@ -10,7 +10,8 @@ use clap::Args;
 
 use super::{Ground, Where};
 use crate::cli::{Answer, FAILS, FINE, Refusal};
-use crate::tasks::floor::import::{Fate, Options, Plan, bring};
+use crate::tasks::floor::import::{Fate, Options, Plan};
+use crate::tasks::floor::import_bring::bring;
 use crate::tasks::floor::{Floor, table};
 
 #[derive(Args)]

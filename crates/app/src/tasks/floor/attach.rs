@@ -70,6 +70,9 @@ pub struct Plan {
     pub zero_utc_ms: Option<i64>,
 }
 
+/// Method: a shot is logged within this after its throw, or before it.
+pub const USUAL_WITHIN: &str = "15 s";
+
 /// Heads of [`Row::cells`].
 pub const HEAD: [&str; 10] = [
     "throw", "shot", "spot", "asked", "before", "after", "dip", "battery", "logged", "",

@@ -6,7 +6,8 @@ use arcwright_model::finding::Finding;
 use arcwright_model::flight::{Ball, Medium};
 use arcwright_model::floor::film::{Film, PictureScale, Point, USUALLY_KNOWN, from_picture, learn_film};
 use arcwright_model::floor::telemetry::Estimate;
-use arcwright_model::project::UnitSystem;
+use arcwright_model::project::{Project, UnitSystem};
+use arcwright_model::shot::Chain;
 use arcwright_model::units::show::{Scale, text as show};
 use arcwright_model::units::{self, Dimension as D};
 use arcwright_paper::drawings::film as view;
@@ -95,18 +96,34 @@ pub fn read(path: &Path, how: &How, ball: &Ball, medium: &Medium) -> Result<Film
     of_table(&record_table::read(path)?, how, ball, medium)
 }
 
+/// Our columns of a film: coordinates in pixels or as lengths, frames or times.
+pub fn columns(pixels: bool, frames: bool) -> Vec<Ours> {
+    let mut ours: Vec<Ours> = WHERE.to_vec();
+    if pixels {
+        // Pixels have no unit of ours.
+        ours.iter_mut().for_each(|o| o.dimension = D::Number);
+    }
+    ours.push(if frames { FRAME } else { TIME });
+    ours
+}
+
+/// The piece of a project and the air it flies through, at rest.
+pub fn piece_of(project: &Project) -> (Ball, Medium) {
+    let chain = Chain::of(project);
+    let medium = Medium {
+        wind_mps: [0.0; 3],
+        ..chain.medium
+    };
+    (chain.ball, medium)
+}
+
 /// As [`read`], from a table.
 ///
 /// # Errors
 /// As [`read`].
 pub fn of_table(table: &Table, how: &How, ball: &Ball, medium: &Medium) -> Result<Filmed, Finding> {
     let pixels = how.scale.is_some();
-    let mut ours: Vec<Ours> = WHERE.to_vec();
-    if pixels {
-        // Pixels have no unit of ours.
-        ours.iter_mut().for_each(|o| o.dimension = D::Number);
-    }
-    ours.push(if how.frames_hz.is_some() { FRAME } else { TIME });
+    let ours = columns(pixels, how.frames_hz.is_some());
     let found = find(table, &ours, &how.maps)?;
     let missing = |name: &str| {
         Finding::new(
@@ -180,8 +197,8 @@ pub fn scale(text: &str) -> Result<[f64; 2], Finding> {
     let wrong = |what: String| {
         Finding::new(
             "film-scale",
-            "scale",
-            format!("--scale \"{text}\": {what}"),
+            format!("--scale \"{text}\""),
+            format!("the scale `{text}`: {what}"),
             "measure a known length in the plane of flight and its pixels: --scale \"1 m = 412 px\"",
         )
     };

@@ -1,7 +1,6 @@
 //! A table of shots into the log: first what would be taken and what not and why, then the taking.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::Path;
 
 use arcwright_model::finding::{Finding, nearest};
 use arcwright_model::project::Project;
@@ -10,10 +9,10 @@ use arcwright_model::units::{self, Dimension as D};
 use super::columns::{ALL, Column as C, Head, of_head};
 use super::known::Known;
 use super::separated;
-use super::table::{self, Table};
+use super::table::Table;
 use super::time::{self, Moment};
-use super::{Floor, doubt, log, tell};
-use crate::store::{self, Batch, Entry, NewShot, SESSION_GAP_MS, Store, outcome_of};
+use super::{Floor, doubt, log};
+use crate::store::{Batch, Entry, NewShot, SESSION_GAP_MS, Store, outcome_of};
 use crate::tasks::throw::find_spot;
 
 /// What becomes of a row.
@@ -65,38 +64,6 @@ impl Plan {
     /// How many rows have a fate of a kind.
     pub fn count(&self, of: impl Fn(&Fate) -> bool) -> usize {
         self.rows.iter().filter(|r| of(&r.fate)).count()
-    }
-}
-
-impl Row {
-    /// The shot in a line; empty where it could not be read.
-    pub fn words(&self, project: &Project) -> String {
-        self.entry.as_ref().map_or(String::new(), |e| {
-            let besides = tell::besides(project, e);
-            format!(
-                "{}, {}: {}{}{besides}",
-                tell::place(project, e),
-                project.say(e.setpoint_radps, D::AngularSpeed),
-                tell::seen(project, e),
-                if besides.is_empty() { "" } else { "; " }
-            )
-        })
-    }
-}
-
-impl Taken {
-    /// What the column is taken for.
-    pub fn words(&self) -> String {
-        match &self.ours {
-            None => "not taken".to_string(),
-            Some(h) => match &h.unit {
-                Some(u) => format!("{} in {u}", h.column.name()),
-                None => match h.column.unsaid_unit() {
-                    Some(u) => format!("{} in {u}, where a cell has no unit", h.column.name()),
-                    None => h.column.name().to_string(),
-                },
-            },
-        }
     }
 }
 
@@ -204,36 +171,6 @@ pub fn plan(
     })
 }
 
-/// Looks at the bytes of a table, and with `apply` takes what the look shows into the log; the numbers of the new shots.
-///
-/// # Errors
-/// As [`plan`], or a finding when the log cannot be read or written.
-pub fn bring(
-    floor: &Floor,
-    log: &Path,
-    bytes: &[u8],
-    options: &Options,
-    apply: bool,
-) -> Result<(Plan, Vec<i64>), Finding> {
-    let now = time::now_ms();
-    let table = table::read(bytes)?;
-    let before = store::open_to_read(log)?;
-    let first = plan(floor, before.as_ref(), &table, options, now)?;
-    if !apply || first.batches.is_empty() {
-        return Ok((first, Vec::new()));
-    }
-    drop(before);
-    // Another program may log meanwhile: then it is looked at again.
-    let mut store = store::open(log)?;
-    loop {
-        let act = store.last_act()?;
-        let found = plan(floor, Some(&store), &table, options, now)?;
-        if let Some(taken) = store.bring_in(&found.batches, act, now)? {
-            return Ok((found, taken));
-        }
-    }
-}
-
 /// Rows that say they belong together.
 #[derive(Default)]
 struct Group {
@@ -292,7 +229,10 @@ fn lacks(table: &Table, what: &str, ours: &str) -> Finding {
 }
 
 /// Which column is what.
-fn assign(table: &Table, maps: &[String]) -> Result<Vec<Taken>, Finding> {
+///
+/// # Errors
+/// `bad-map`.
+pub fn assign(table: &Table, maps: &[String]) -> Result<Vec<Taken>, Finding> {
     let mut out: Vec<Taken> = table
         .heads
         .iter()

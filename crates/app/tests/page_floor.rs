@@ -186,7 +186,7 @@ fn a_demo_is_rehearsed_without_a_folder_and_nonsense_is_refused() {
     assert!(!Path::new("rehearsal.db").exists());
 }
 
-const TABLE: &str = "spot,rpm,result,missed\nfar,3490,in,\nnear,2900,short,25\nfar,banana,in,\n";
+const TABLE: &str = "spot,rpm,result,missed\nfar,3490,in,\nnear,2900,long,25\nfar,banana,in,\n";
 
 #[test]
 fn a_table_of_shots_is_shown_then_taken_as_the_terminal_would() {

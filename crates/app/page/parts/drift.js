@@ -61,7 +61,7 @@ function Throws() {
   }
   return html`<div><h3>Five throws</h3>
     <p role="status"><b>${own.length} of ${ENOUGH}</b> logged. ${own.length === 0 ? "Throw, then tap where it went." : own.length < ENOUGH ? "Go on; what they tell so far stands below." : "That is enough."}</p>
-    <${Log} />
+    <${Log} as_before=${true} />
     ${own.length > 0 && html`<ol class="shots">${own.map((/** @type {any} */ l) => html`<li><b>${l.place}</b> ${l.seen}</li>`)}</ol>`}
     ${why && html`<p class="refused">${why}</p>`}
     ${answer && html`<${Answer} a=${answer} />`}

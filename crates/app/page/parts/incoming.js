@@ -120,7 +120,7 @@ function Looked({ look, how, set }) {
     ${look.refused && html`<p class="refused"><${Why} ...${look.refused} /></p>`}
     ${look.kind === "telemetry" && html`<${OfLog} how=${how} set=${set} />`}
     ${look.kind === "film" && html`<${OfFilm} how=${how} set=${set} />`}
-    ${look.rows && html`<p><b>${look.taken > 0 ? `${look.taken} taken` : `${look.take} to take`}</b>, ${rest}.</p><${Rows} table=${look.rows} />`}
+    ${look.rows && html`<p><b>${look.taken > 0 ? `${look.taken} taken` : `${look.take} to take`}</b>, ${rest}.</p><${Rows} table=${look.rows} taken=${look.taken > 0} />`}
     <${Columns} look=${look} how=${how} set=${set} />
     ${look.notes.map((/** @type {string} */ n) => html`<p class="quiet">${n}</p>`)}
     ${look.found && html`<details open=${!look.rows}><summary>What stands in it</summary>
@@ -129,13 +129,13 @@ function Looked({ look, how, set }) {
       ${look.picture && html`<${Picture} name="file" svg=${look.picture} />`}</details>`}`;
 }
 
-/** @param {{table: {head: string[], rows: any[]}}} p */
-function Rows({ table }) {
-  return html`<div class="scroll rows" tabindex="0" role="region" aria-label="What becomes of each row"><table class="fates">
+/** @param {{table: {head: string[], rows: any[]}, taken: boolean}} p */
+function Rows({ table, taken }) {
+  return html`<div class="scroll rows" tabindex="0" role="region" aria-label="What becomes of each row"><table class=${`fates ${table.head.length === 2 ? "lines" : ""}`}>
     <caption class="away">What becomes of each row</caption>
     <thead><tr>${table.head.map((h) => html`<th scope="col">${h}</th>`)}<th scope="col">becomes</th></tr></thead>
     <tbody>${table.rows.map((r) => html`<tr class=${r.fate}>${r.cells.map((/** @type {string} */ c, /** @type {number} */ i) => (i === 0 ? html`<th scope="row">${c}</th>` : html`<td>${c}</td>`))}
-      <td><${Sign} status=${SIGNS[r.fate]} words=${false} /> ${r.fate === "take" ? "taken" : r.fate === "there" ? "there already" : "refused"}${r.why ? html`: <${Why} ...${r.why} />` : ""}</td></tr>`)}</tbody>
+      <td><${Sign} status=${SIGNS[r.fate]} words=${false} /> ${r.fate === "take" ? (taken ? "taken" : "to take") : r.fate === "there" ? "there already" : "refused"}${r.why ? html`: <${Why} ...${r.why} />` : ""}</td></tr>`)}</tbody>
   </table></div>`;
 }
 

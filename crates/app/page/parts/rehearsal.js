@@ -89,7 +89,7 @@ function Truth() {
   const t = r.truth;
   const share = (/** @type {number | undefined} */ x) => say(x, "ratio");
   const rows = project.value.spots.map((/** @type {any} */ s, /** @type {number} */ i) => [s.name, share(t.untuned_hit_frac[i]), share(t.hit_frac[i]), share(t.by_hand_hit_frac[i]), share(t.by_hand_twice_hit_frac[i])]);
-  return html`<section class="truth" aria-live="polite"><h2>The truth</h2><p>${r.proof?.says}</p>
-    <${Table} head=${["goes in from", "design, 0 shots", `as advised, ${t.shots} shots`, `by hand, ${t.shots}`, `by hand, ${2 * t.shots}`]} rows=${rows} caption="What the hidden machine truly does" />
+  return html`<section class="truth" aria-live="polite"><h2>The truth</h2><p>${r.proof?.says}</p><p>Counted from throws that nobody logged, after ${t.shots} shots as the page advised, and beside a careful person with the same eyes and as many shots, or twice as many:</p>
+    <${Table} head=${["goes in from", "untuned", "as advised", "by hand", "by hand, twice the shots"]} rows=${rows} caption="What the hidden machine truly does" />
     ${t.secret.map((/** @type {string} */ s) => html`<p class="quiet">${s}</p>`)}</section>`;
 }

@@ -27,7 +27,7 @@ function Learned() {
   const kept = f.kept ? "Kept: Bench, Pit and every command go by this now." : html`<button type="button" onClick=${keep}>Go by these setpoints</button> <span class="quiet">in Bench, Pit and every command; more shots can be fitted again at any time</span>`;
   return html`<section><h2>What ${f.shots} shots taught</h2>
     <p>${rehearsing.value ? "Of the hidden machine; the card in Pit shows these while you rehearse." : kept}</p><${Table} head=${head} rows=${rows} caption="Learned setpoints" />
-    ${f.notes.map((/** @type {any} */ n) => html`<p class="quiet">${n.what} ${n.fix}</p>`)}</section>`;
+    ${f.notes.map((/** @type {any} */ n) => html`<p class="quiet">${n.what}; ${n.fix}.</p>`)}</section>`;
 }
 
 /** Shots in sight before the rest is folded away. */
@@ -50,7 +50,7 @@ function OfDemo() {
   };
   return html`<div class="lead"><${Begin} open=${true} />
     <section><h2>With a robot of your own</h2><p>Shots are logged beside a project of your own. Keep this demo as a project first.</p>
-      <form class="acts" onSubmit=${keep}><label>Name of the folder <input name="name" value="my-thrower" required pattern="[^/\\\\]+" /></label> <button>Keep as my project</button></form></section></div>`;
+      <form class="acts" onSubmit=${keep}><label>Name of the folder <input name="name" value="my-thrower" required pattern="[^\\/\\\\]+" /></label> <button>Keep as my project</button></form></section></div>`;
 }
 
 export function Floor() {

@@ -71,6 +71,7 @@ function Throws() {
 /** @param {{a: any}} p */
 function Answer({ a }) {
   return html`<div class=${`answer ${a.verdict === "changed" ? "changed" : ""}`} aria-live="polite">${a.says.map((/** @type {string} */ s, /** @type {number} */ i) => html`<p>${i === 0 ? html`<b>${s}</b>` : s}</p>`)}
+    ${a.basis?.length > 0 && html`<details><summary>What this rests on</summary>${a.basis.map((/** @type {string} */ s) => html`<p class="quiet">${s}</p>`)}</details>`}
     ${a.rows?.length > 0 && html`<${Table} head=${a.head} rows=${a.rows} caption="What the logs have in common" />`}
     ${a.picture && html`<${Picture} name="check" svg=${a.picture} />`}</div>`;
 }

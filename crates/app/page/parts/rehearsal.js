@@ -67,8 +67,8 @@ export function Machine() {
     <${Opening} marks=${marks} />
     <p class="did" aria-live="polite">${r.did || (r.thrown === 0 ? "Nothing thrown yet. Read what to do next, then throw." : "")} <span class="quiet">${r.thrown} of ${r.most} throws at most</span></p>
     ${r.stop
-      ? html`<button type="button" class="main log-it" disabled=${busy} onClick=${prove}>${r.truth ? "Prove it once more" : "Prove it with 20 throws, then see the truth"}</button>
-          <p class="acts"><a class="button" href="/pit">To the card</a></p>`
+      ? html`${!r.truth && html`<button type="button" class="main log-it" disabled=${busy} onClick=${prove}>Prove it with 20 throws, then see the truth</button>`}
+          <p class="acts"><a class="button" href="/pit">To the card</a>${r.truth && html`<button type="button" disabled=${busy} onClick=${prove}>Prove it once more</button>`}</p>`
       : enough
         ? html`<p><b>No sign to stop after ${r.most} throws.</b> See more of each shot, or take another machine. The truth can be looked at all the same:</p><button type="button" disabled=${busy} onClick=${prove}>Count 20 throws and show the truth</button>`
         : html`<button type="button" class="main log-it" disabled=${busy} onClick=${() => step()}>${r.knob ? "Move the knob, as it says" : "Throw one, as it says"}</button>

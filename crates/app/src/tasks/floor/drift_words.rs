@@ -22,15 +22,23 @@ pub struct Says {
 }
 
 impl Says {
-    /// All parts, line by line, without the spaces that set them in.
+    /// The answer, what is likely and what to do, line by line without the spaces that set them in.
     pub fn lines(&self) -> Vec<String> {
-        let all = [&self.verdict, &self.basis, &self.likely, &self.to_do];
-        let lines = all.iter().flat_map(|part| part.lines());
-        lines
-            .map(|l| l.trim().to_string())
-            .filter(|l| !l.is_empty())
-            .collect()
+        trimmed(&[&self.verdict, &self.likely, &self.to_do])
     }
+
+    /// What the answer rests on, line by line.
+    pub fn basis_lines(&self) -> Vec<String> {
+        trimmed(&[&self.basis])
+    }
+}
+
+fn trimmed(parts: &[&str]) -> Vec<String> {
+    let lines = parts.iter().flat_map(|part| part.lines());
+    lines
+        .map(|l| l.trim().to_string())
+        .filter(|l| !l.is_empty())
+        .collect()
 }
 
 /// Everything in plain words.

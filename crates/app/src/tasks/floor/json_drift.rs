@@ -21,6 +21,7 @@ fn estimate(e: &Estimate) -> Value {
 
 /// `floor drift`.
 pub fn drift(project: &Project, d: &Drift) -> Value {
+    let said = says(project, d);
     let misses = d.misses.as_ref().map(|m| {
         json!({
             "missed": m.missed,
@@ -42,7 +43,8 @@ pub fn drift(project: &Project, d: &Drift) -> Value {
             "check": d.check.as_ref().map(|c| check(project, d, c)),
             "misses": misses,
             "to_do": if d.verdict == Verdict::Changed { to_do(d, project) } else { Vec::new() },
-            "says": says(project, d).lines(),
+            "says": said.lines(),
+            "basis": said.basis_lines(),
         }),
     )
 }

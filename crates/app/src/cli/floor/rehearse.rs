@@ -15,6 +15,7 @@ use crate::cli::{Answer, FINE, Refusal};
 use crate::store::{Entry, NewShot, Store};
 use crate::tasks::floor::next::InUse;
 use crate::tasks::floor::words::{Place, read};
+use crate::tasks::floor::practice::{self, Practice, Step};
 use crate::tasks::floor::{Floor, by_hand, next, tell, time};
 use crate::tasks::throw::find_spot;
 
@@ -24,8 +25,6 @@ pub const FILE_NAME: &str = "rehearsal.db";
 const SESSION: &str = "rehearsal, seed ";
 /// Throws after which a session is broken off.
 const MOST_THROWS: usize = 60;
-/// Times that a knob is moved by a spanner in one session.
-const MOST_SPANNERS: usize = 2;
 
 #[derive(Args)]
 pub struct RehearseArgs {
@@ -38,6 +37,10 @@ pub struct RehearseArgs {
     /// Play a whole session by what `floor next` says, to the sign to stop, and the proof after it
     #[arg(long, conflicts_with = "words")]
     all: bool,
+    /// Tune so many machines, of this seed (or 1) and those after it, by what `floor next` says and by hand, and show after
+    /// how many shots every spot is right; writes nothing
+    #[arg(long, value_name = "N", conflicts_with_all = ["words", "all"])]
+    machines: Option<u64>,
     /// What is seen of each shot besides what became of it
     #[arg(long, value_name = "HOW", value_delimiter = ',', default_value = "eye")]
     see: Vec<See>,
@@ -53,6 +56,9 @@ pub fn run(args: &RehearseArgs) -> Result<Answer, Refusal> {
         rehearsal: true,
         ..args.place.clone()
     })?;
+    if let Some(count) = args.machines {
+        return machines(args, &ground, count);
+    }
     let mut store = ground.open()?;
     let practice = |store: &mut Store| -> Result<(String, Vec<Value>), Finding> {
         let mut text = String::new();
@@ -98,6 +104,28 @@ pub fn run(args: &RehearseArgs) -> Result<Answer, Refusal> {
         )
     } else {
         text
+    };
+    Ok(Answer { text, code: FINE })
+}
+
+/// Many machines, unseen.
+fn machines(args: &RehearseArgs, ground: &Ground, count: u64) -> Result<Answer, Refusal> {
+    let project = &ground.project;
+    let first = args.seed.unwrap_or(1);
+    let look = look(&args.see);
+    let each = (first..first.saturating_add(count)).map(|seed| {
+        let machine = HiddenProject::drawn(project, seed, Doubts::default());
+        practice::trial(project, seed, &machine, &look)
+    });
+    let trials: Vec<practice::Trial> = each
+        .collect::<Result<_, Finding>>()
+        .map_err(|f| Refusal::finding(&f))?;
+    let text = if args.json {
+        let steps = trials.iter().map(crate::tasks::floor::json::trial).collect();
+        format!("{:#}\n", crate::tasks::floor::json::rehearse(project, steps))
+    } else {
+        let lines: String = trials.iter().map(|t| practice::line(project, t)).collect();
+        format!("{}{lines}\n{}", practice::head(), practice::words(&trials))
     };
     Ok(Answer { text, code: FINE })
 }
@@ -214,42 +242,32 @@ impl Bench<'_> {
     /// Throws by what `floor next` says until it says stop, then proves it.
     fn session(&mut self, ground: &Ground, text: &mut String, steps: &mut Vec<Value>) -> Result<(), Finding> {
         let as_written = self.project.clone();
-        let design = next::in_use(&Floor::of(&as_written), &[])?;
+        let mut practice = Practice::begun(&as_written)?;
+        let design = practice.in_use.clone();
         let begun_at = self.machine.clone();
-        let mut in_use = design.clone();
         let mut thrown = 0;
-        let mut spanners = 0;
         let mut stopped = false;
         text.push_str(
             "Each round: what the log says to change, the next throw and why, and what a helper saw of it.\n",
         );
         while thrown < MOST_THROWS {
             let shots = logged(ground).map_err(|r| Finding::new("log", FILE_NAME, r.text, "see above"))?;
-            let outlook = next::outlook(&self.project, &shots, &in_use, &self.look)?;
-            let says = next::words(&self.project, &outlook);
+            let outlook = next::outlook(&practice.project, &shots, &practice.in_use, &self.look)?;
+            let says = next::words(&practice.project, &outlook);
             text.push_str(&says);
-            if let Some(m) = outlook.spanner().filter(|_| spanners < MOST_SPANNERS) {
-                spanners += 1;
-                self.project.machine.setting = m.then.setting;
-                for (u, s) in in_use.iter_mut().zip(&m.then.spots) {
-                    u.setpoint_radps = s.wheel_radps.map_or(u.setpoint_radps, next::whole_rpm);
+            let step = practice.obey(&outlook);
+            self.project.clone_from(&practice.project);
+            let shot = match step {
+                Step::Knob => {
+                    steps.push(json!({ "step": "knob", "says": says }));
+                    continue;
                 }
-                steps.push(json!({ "step": "knob", "says": says }));
-                continue;
-            }
-            for m in &outlook.moves {
-                if let Some(u) = in_use.get_mut(m.spot_index) {
-                    if m.change.knob == "turn" {
-                        u.turned_rad = m.to;
-                    } else {
-                        u.setpoint_radps = m.to;
-                    }
+                Step::Stop | Step::Nowhere => {
+                    stopped = step == Step::Stop;
+                    steps.push(json!({ "step": "stop", "says": says }));
+                    break;
                 }
-            }
-            stopped = outlook.stop.as_ref().is_some_and(|s| s.now());
-            let Some(shot) = outlook.shot.filter(|_| !stopped) else {
-                steps.push(json!({ "step": "stop", "says": says }));
-                break;
+                Step::Throw(shot) => shot,
             };
             let Some(spot) = self.project.spots.get(shot.spot_index) else {
                 break;
@@ -259,6 +277,7 @@ impl Bench<'_> {
             steps.push(json!({ "step": "throw", "says": says, "seen": said.trim() }));
             text.push_str(&said);
         }
+        let in_use = practice.in_use;
         if !stopped {
             text.push_str(&format!(
                 "After {MOST_THROWS} throws there is still no sign to stop.\n"
@@ -311,14 +330,15 @@ impl Bench<'_> {
         let learned = by_hand::counted(&self.project, &begun.machine, in_use);
         let hand = [1, 2].map(|times| {
             let mut machine = begun.machine.clone();
-            let table = by_hand::tune(
+            let tables = by_hand::tune(
                 &begun.project,
                 &mut machine,
                 &begun.design,
                 &begun.look,
                 times * thrown,
             );
-            by_hand::counted(&begun.project, &begun.machine, &table)
+            let last = tables.last().map_or(&begun.design[..], Vec::as_slice);
+            by_hand::counted(&begun.project, &begun.machine, last)
         });
         let untuned = by_hand::counted(&begun.project, &begun.machine, &begun.design);
         let each = |hits: &[f64]| {

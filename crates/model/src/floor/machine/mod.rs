@@ -106,8 +106,10 @@ pub struct Fitted {
 
 /// Method: shots below which no interval is worth printing.
 pub const FEWEST_SHOTS: usize = 3;
-/// Convergence: most lattices of flights.
-const MOST_ANCHORS: usize = 8;
+/// Convergence: most lattices of flights; three or four do nearly always.
+const MOST_ANCHORS: usize = 12;
+/// Method: the least share of the way that is gone to a new result.
+const LEAST_SHARE: f64 = 0.1;
 /// Convergence: the result has settled when it moves by less than this part of its standard deviation.
 const SETTLED: f64 = 0.02;
 /// Method: reach of the first lattice, about the spread of the prior of a team that knows its project.
@@ -118,8 +120,8 @@ const LATER_UNIT: [f64; KNOBS] = [0.015, 0.015, 0.1, 0.2];
 /// Learns from a log.
 ///
 /// Flights are replaced by polynomials of the third degree in speed, angle, drag and lift about the present
-/// result, from a lattice of exact flights, renewed until the result stands still; see [`fit_with`] for the
-/// rest. Shots that jammed, were left out or were not seen take no part.
+/// result, from a lattice of exact flights, renewed until the result stands still; where it goes to and fro only a
+/// share of the way is gone each time. See [`fit_with`] for the rest. Shots that jammed, were left out or were not seen take no part.
 ///
 /// # Errors
 /// `no-shots` when nothing is left to learn from, `bad-shot` for a number in the log that makes no sense,
@@ -168,8 +170,9 @@ pub fn fit(project: &Project, shots: &[Shot], options: &MachineOptions) -> Resul
         ..FitOptions::default()
     };
     let mut at = prior.mean.clone();
-    let mut found: Option<Posterior> = None;
-    let mut settled = false;
+    // The result that moved least from where its flights were worked out, and by how much; the last move, and its share.
+    let mut found: Option<(Posterior, f64)> = None;
+    let (mut last, mut share): (Option<Vec<f64>>, f64) = (None, 1.0);
     for anchor in 0..MOST_ANCHORS {
         let unit = if anchor == 0 { FIRST_UNIT } else { LATER_UNIT };
         if let Err(i) = machine.anchor(&mut logged, &at, unit) {
@@ -188,19 +191,49 @@ pub fn fit(project: &Project, shots: &[Shot], options: &MachineOptions) -> Resul
                 }
             })
         })?;
-        let moved = posterior.mean.iter().zip(&at).enumerate();
-        let farthest = moved.fold(0.0, |m: f64, (j, (a, b))| m.max((a - b).abs() / posterior.sd(j)));
-        at.clone_from(&posterior.mean);
-        fit_options.start = Some(at.clone());
-        found = Some(posterior);
+        let pairs = posterior.mean.iter().zip(&at).enumerate();
+        let moved: Vec<f64> = pairs.map(|(j, (a, b))| (a - b) / posterior.sd(j)).collect();
+        let farthest = moved.iter().fold(0.0, |m: f64, d| m.max(d.abs()));
+        share = last.map_or(1.0, |before| relaxed(share, &before, &moved));
+        for (x, mean) in at.iter_mut().zip(&posterior.mean) {
+            *x += share * (mean - *x);
+        }
+        fit_options.start = Some(posterior.mean.clone());
+        // The first lattice is coarse.
+        last = (anchor > 0).then_some(moved);
+        if anchor == 0 || found.as_ref().is_none_or(|(_, least)| !(farthest > *least)) {
+            let by = if anchor == 0 { f64::INFINITY } else { farthest };
+            found = Some((posterior, by));
+        }
         if anchor > 0 && farthest < SETTLED {
-            settled = true;
             break;
         }
     }
-    let mut posterior = found.ok_or_else(|| not_fitted("no fit was made".into()))?;
+    let (mut posterior, by) = found.ok_or_else(|| not_fitted("no fit was made".into()))?;
+    let settled = by < SETTLED;
+    if !settled {
+        // So that flights and result belong together.
+        let _ = machine.anchor(&mut logged, &posterior.mean, LATER_UNIT);
+    }
     posterior.converged &= settled;
     Ok(gathered(project, shots, &used, machine, logged, posterior))
+}
+
+/// The share of the way to the next result, by how the last two moves compare.
+///
+/// ```text
+/// w' = w / (1 − ρ)        ρ = (d' · d)/(d · d)        d, d' the moves before and now, in standard deviations
+/// ```
+///
+/// the relaxation of [irons-tuck-1969]: a move that is turned back is shortened, and one in the same direction goes all
+/// the way.
+fn relaxed(share: f64, before: &[f64], now: &[f64]) -> f64 {
+    let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>();
+    let back = dot(now, before) / dot(before, before);
+    if !(back < 0.0) {
+        return 1.0;
+    }
+    (share / (1.0 - back)).clamp(LEAST_SHARE, 1.0)
 }
 
 fn gathered(

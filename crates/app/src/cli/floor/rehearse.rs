@@ -39,7 +39,7 @@ pub struct RehearseArgs {
     all: bool,
     /// Tune so many machines, of this seed (or 1) and those after it, by what `floor next` says and by hand, and show after
     /// how many shots every spot is right; writes nothing
-    #[arg(long, value_name = "N", conflicts_with_all = ["words", "all"])]
+    #[arg(long, value_name = "N", conflicts_with_all = ["words", "all"], value_parser = clap::value_parser!(u64).range(1..=1000))]
     machines: Option<u64>,
     /// What is seen of each shot besides what became of it
     #[arg(long, value_name = "HOW", value_delimiter = ',', default_value = "eye")]
@@ -257,6 +257,12 @@ impl Bench<'_> {
             text.push_str(&says);
             let step = practice.obey(&outlook);
             self.project.clone_from(&practice.project);
+            if outlook.spanner().is_some() && step != Step::Knob {
+                text.push_str(&format!(
+                    "  The hood was set {} times in this session already: left as it is.\n",
+                    practice::MOST_SPANNERS
+                ));
+            }
             let shot = match step {
                 Step::Knob => {
                     steps.push(json!({ "step": "knob", "says": says }));

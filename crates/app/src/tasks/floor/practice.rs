@@ -13,13 +13,13 @@ use super::by_hand;
 use super::next::{self, InUse, NextShot, Outlook, whole_rpm};
 
 /// Method: times that a knob is moved by a spanner in one session.
-const MOST_SPANNERS: usize = 2;
+pub const MOST_SPANNERS: usize = 2;
 /// Method: shots of a session without a sign to stop, and of a session by hand.
 pub const MOST_SHOTS: usize = 40;
 /// Method: a spot is right from here on: what a team wants of every spot.
 pub const RIGHT_FRAC: f64 = 0.9;
 /// Method: where a machine scatters too much for that, it is right this near to the most that any speed brings.
-pub const NEAR_MOST_FRAC: f64 = 0.03;
+pub const NEAR_MOST_FRAC: f64 = 0.05;
 /// Method: turns are told apart to this, under a centimetre at four metres.
 const TURN_STEP_RAD: f64 = 2e-3;
 

@@ -334,3 +334,35 @@ fn nonsense(shot: &Shot) -> Option<&'static str> {
 fn sessions(shots: &[&Shot]) -> BTreeSet<usize> {
     shots.iter().map(|s| s.session_index).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::relaxed;
+
+    /// Repeats x ← x + w (f(x) − x) in two directions and says where it ends.
+    fn repeated(f: impl Fn([f64; 2]) -> [f64; 2]) -> ([f64; 2], f64) {
+        let (mut x, mut share, mut last) = ([1.0, -2.0], 1.0, None::<Vec<f64>>);
+        let mut farthest = f64::INFINITY;
+        for _ in 0..super::MOST_ANCHORS {
+            let to = f(x);
+            let moved = vec![to[0] - x[0], to[1] - x[1]];
+            farthest = moved[0].abs().max(moved[1].abs());
+            share = last.map_or(1.0, |before: Vec<f64>| relaxed(share, &before, &moved));
+            x = [x[0] + share * moved[0], x[1] + share * moved[1]];
+            last = Some(moved);
+        }
+        (x, farthest)
+    }
+
+    #[test]
+    fn what_goes_to_and_fro_is_brought_to_rest_and_what_settles_by_itself_is_left_alone() {
+        // Without relaxation this stays at ±3 for ever, and the second runs away.
+        let (x, moved) = repeated(|[a, b]| [6.0 - a, 2.0 - 0.7 * b]);
+        assert!((x[0] - 3.0).abs() < 1e-3 && (x[1] - 2.0 / 1.7).abs() < 1e-3, "{x:?}");
+        assert!(moved < super::SETTLED);
+        let (x, _) = repeated(|[a, _]| [4.0 - 1.5 * a, 0.0]);
+        assert!((x[0] - 1.6).abs() < 1e-3, "{x:?}");
+        let settles = relaxed(1.0, &[1.0, 0.5], &[0.1, 0.05]);
+        assert_eq!(settles, 1.0);
+    }
+}

@@ -253,6 +253,9 @@ fn doubt_that_costs_a_point_or_a_shot_that_still_pays_keeps_the_session_going() 
         stop(&spots, &sure, &enough, 0.002, Trust::None).still,
         vec![Still::Untrusted]
     );
+    let called = stop(&spots, &sure, &enough, 0.002, Trust::Called);
+    assert_eq!(called.still, vec![Still::CallsAlone]);
+    assert!(called.sentence(&[]).contains("say the miss by eye"));
     let pays = stop(&spots, &sure, &enough, 0.004, Trust::Full);
     assert_eq!(pays.still, vec![Still::NextPays { gain_frac: 0.004 }]);
     let doubtful = stop(&spots, &vec![vec![0.07_f64.powi(2)]], &enough, 0.0, Trust::Full);

@@ -106,7 +106,10 @@ fn times_to_an_upright_hoop_are_those_of_coming_through_it_and_the_fit_settles()
             };
             shots.extend(machine.throw(&ask, &look));
         }
-        let rising = shots.iter().filter_map(|s| s.seen.fall).filter(|f| f.time_s < 0.4);
+        let rising = shots
+            .iter()
+            .filter_map(|s| s.seen.fall)
+            .filter(|f| f.time_s < 0.4);
         assert!(rising.count() >= 3, "seed {seed}: no shot rises through the hoop");
         let fitted = fit(&project, &shots, &MachineOptions::default()).unwrap();
         let codes: Vec<&str> = fitted.diagnostics.iter().map(|n| n.code).collect();
@@ -119,16 +122,16 @@ fn times_to_an_upright_hoop_are_those_of_coming_through_it_and_the_fit_settles()
 /// flatter throw would.
 const TWELVE: &str = "\
 gate 1234 under short 631mm right 45mm
-well 1665 in long 222mm right 178mm
+well 1665 in long 180mm right 150mm
 path 1331 in long 110mm right 107mm
 well 1646 rim long 62mm left 165mm turned 0.56 left
 path 1331 in long 29mm left 31mm
-well 1638 in long 149mm right 265mm turned 0.1 left
+well 1638 in long 149mm right 200mm turned 0.1 left
 gate 1375 in short 121mm right 108mm turned 0.1 left
 well 1631 in short 84mm right 76mm turned 0.52 left
 path 1331 in long 143mm right 97mm
 path 1331 in long 26mm right 130mm
-well 1638 right short 21mm right 273mm turned 0.52 left
+well 1638 short 21mm right 300mm turned 0.52 left
 well 1638 rim short 117mm right 276mm turned 1.3 left
 ";
 
@@ -146,9 +149,17 @@ fn a_knob_of_the_hood_is_moved_with_a_spanner_when_that_wins_more_than_speed_alo
             .stdout(std::process::Stdio::piped())
             .spawn()
             .unwrap();
-        std::io::Write::write_all(child.stdin.as_mut().unwrap(), (lines.join("\n") + "\n").as_bytes()).unwrap();
+        std::io::Write::write_all(
+            child.stdin.as_mut().unwrap(),
+            (lines.join("\n") + "\n").as_bytes(),
+        )
+        .unwrap();
         let out = child.wait_with_output().unwrap();
-        assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stdout));
+        let (said, refused) = (
+            String::from_utf8_lossy(&out.stdout),
+            String::from_utf8_lossy(&out.stderr),
+        );
+        assert!(out.status.success(), "{said}{refused}");
     };
     log(&lines[..11]);
     // Before twelve shots nobody is sent for a spanner.
@@ -156,7 +167,10 @@ fn a_knob_of_the_hood_is_moved_with_a_spanner_when_that_wins_more_than_speed_alo
     log(&lines[11..]);
     let says = f.text("next");
     assert!(says.contains("Loosen the hood, tilt from 10 deg to "), "{says}");
-    assert!(says.contains("(a spanner and a minute): hits to expect at well from "), "{says}");
+    assert!(
+        says.contains("(a spanner and a minute): hits to expect at well from "),
+        "{says}"
+    );
     assert!(says.contains("Do that first, then ask again."), "{says}");
     let data: Value = serde_json::from_str(&f.text("next --json")).unwrap();
     let knob = &data["mechanical"];

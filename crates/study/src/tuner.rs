@@ -4,8 +4,8 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 
 use arcwright_model::floor::next::{
-    Candidate, Move, Opening, SpotView, Tally, Trust, best_for, best_shot, candidate, centred_setpoint, recommend,
-    setpoint_sd_radps, spot_view,
+    Candidate, Move, Opening, SpotView, Tally, Trust, best_for, best_shot, candidate, centred_setpoint,
+    recommend, setpoint_sd_radps, spot_view,
 };
 use arcwright_model::floor::rehearse::{HiddenSimple, Look, SimplePrior};
 use arcwright_model::floor::{

@@ -14,8 +14,8 @@ use super::{Ground, Where, joined};
 use crate::cli::{Answer, FINE, Refusal};
 use crate::store::{Entry, NewShot, Store};
 use crate::tasks::floor::next::InUse;
-use crate::tasks::floor::words::{Place, read};
 use crate::tasks::floor::practice::{self, Practice, Step};
+use crate::tasks::floor::words::{Place, read};
 use crate::tasks::floor::{Floor, by_hand, next, tell, time};
 use crate::tasks::throw::find_spot;
 

@@ -170,7 +170,14 @@ fn a_time_to_an_upright_opening_may_be_shorter_than_free_fall_but_not_than_strai
         doubts(&Floor::of(&project), &entry)
     };
     // Free fall alone asks for 0.4 s to 1.6 m.
-    assert!(says(0.22).is_empty(), "{:?}", says(0.22).first().map(|d| &d.finding.what));
+    assert!(
+        says(0.22).is_empty(),
+        "{:?}",
+        says(0.22).first().map(|d| &d.finding.what)
+    );
     let sure = says(0.02);
-    assert!(sure.iter().any(|d| d.impossible && d.finding.what.contains("to the opening")));
+    assert!(
+        sure.iter()
+            .any(|d| d.impossible && d.finding.what.contains("to the opening"))
+    );
 }

@@ -2,8 +2,8 @@
 
 use arcwright_model::finding::Finding;
 use arcwright_model::floor::next::{
-    Candidate, Effort, FEWEST_TO_STOP, KnobChange, KnobMove, Move, Opening, SpotView, Stop, Tally, Trust, best_for,
-    candidate, mechanical, plugin_frac, predictive_frac, present_hood, recommend, spot_view,
+    Candidate, Effort, FEWEST_TO_STOP, KnobChange, KnobMove, Move, Opening, SpotView, Stop, Tally, Trust,
+    best_for, candidate, mechanical, plugin_frac, predictive_frac, present_hood, recommend, spot_view,
     wilson_lower_if_all_hit,
 };
 use arcwright_model::floor::rehearse::Look;

@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! fit(&Project, &[Shot], &MachineOptions) -> Result<Fitted, Finding>
-//! fitted_project(&Project, &Fitted) -> Project
+//! Fitted::taught(&self) -> Taught             Taught::project(&self, &Project) -> Project
 //! ```
 
 mod ahead;
@@ -28,7 +28,6 @@ use model::work_out;
 
 pub use later::{Deviation, Later, throw_of};
 pub use layout::Effect;
-pub use learned::fitted_project;
 pub(super) use learned::speed_sd_at_target;
 pub use model::{LoggedShot, Machine, Measuring};
 pub use prior::Before;
@@ -358,7 +357,10 @@ mod tests {
     fn what_goes_to_and_fro_is_brought_to_rest_and_what_settles_by_itself_is_left_alone() {
         // Without relaxation this stays at ±3 for ever, and the second runs away.
         let (x, moved) = repeated(|[a, b]| [6.0 - a, 2.0 - 0.7 * b]);
-        assert!((x[0] - 3.0).abs() < 1e-3 && (x[1] - 2.0 / 1.7).abs() < 1e-3, "{x:?}");
+        assert!(
+            (x[0] - 3.0).abs() < 1e-3 && (x[1] - 2.0 / 1.7).abs() < 1e-3,
+            "{x:?}"
+        );
         assert!(moved < super::SETTLED);
         let (x, _) = repeated(|[a, _]| [4.0 - 1.5 * a, 0.0]);
         assert!((x[0] - 1.6).abs() < 1e-3, "{x:?}");

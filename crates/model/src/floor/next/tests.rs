@@ -450,7 +450,13 @@ fn a_session_ends_only_when_nothing_is_left_to_learn() {
     let shot = vec![along(0.03)];
     let enough = shots(&[12]);
     let verdict = |variance: f64, shot: &[Candidate]| {
-        let found = best_for(&[stand(0.0, 0.145)], &vec![vec![variance]], shot, &enough, Trust::Full);
+        let found = best_for(
+            &[stand(0.0, 0.145)],
+            &vec![vec![variance]],
+            shot,
+            &enough,
+            Trust::Full,
+        );
         found.map(|(_, v)| v)
     };
     let done = verdict(1e-6, &shot).unwrap();

@@ -66,6 +66,7 @@ export function Machine() {
   return html`<section class="log machine" aria-label="The hidden machine">
     <${Opening} marks=${marks} />
     <p class="did" aria-live="polite">${r.did || (r.thrown === 0 ? "Nothing thrown yet. Read what to do next, then throw." : "")} <span class="quiet">${r.thrown} of ${r.most} throws at most</span></p>
+    ${r.leaves && !r.stop && html`<p class="quiet">${r.leaves}</p>`}
     ${r.stop
       ? html`${!r.truth && html`<button type="button" class="main log-it" disabled=${busy} onClick=${prove}>Prove it with 20 throws, then see the truth</button>`}
           <p class="acts"><a class="button" href="/pit">To the card</a>${r.truth && html`<button type="button" disabled=${busy} onClick=${prove}>Prove it once more</button>`}</p>`

@@ -116,6 +116,7 @@ fn shown(shared: &Shared, h: &Held) -> Value {
             "most": MOST_THROWS,
             "stop": s.stops(),
             "knob": s.by_spanner(),
+            "leaves": s.leaves(),
             // Something to do besides throwing again.
             "advice": s.stops() || s.by_spanner() || !s.outlook.moves.is_empty(),
             "did": h.did.trim(),

@@ -1,6 +1,7 @@
 //! `floor rehearse`: practice on a machine whose truth is hidden, with a log of its own.
 
 use arcwright_model::finding::Finding;
+use arcwright_model::floor::rehearse::{Doubts, HiddenProject};
 use clap::Args;
 use serde_json::{Value, json};
 
@@ -9,6 +10,7 @@ use super::{Ground, Where, joined};
 use crate::cli::{Answer, FINE, Refusal};
 use crate::store::Store;
 use crate::tasks::floor::next::PROOF_THROWS;
+use crate::tasks::floor::practice;
 pub use crate::tasks::floor::rehearse::FILE_NAME;
 use crate::tasks::floor::rehearse::{Bench, MOST_THROWS, Session, Step, prepare, prepared};
 
@@ -23,6 +25,10 @@ pub struct RehearseArgs {
     /// Play a whole session by what `floor next` says, to the sign to stop, and the proof after it
     #[arg(long, conflicts_with = "words")]
     all: bool,
+    /// Tune so many machines, of this seed (or 1) and those after it, by what `floor next` says and by hand, and show after
+    /// how many shots every spot is right; writes nothing
+    #[arg(long, value_name = "N", conflicts_with_all = ["words", "all"], value_parser = clap::value_parser!(u64).range(1..=1000))]
+    machines: Option<u64>,
     /// What is seen of each shot besides what became of it
     #[arg(long, value_name = "HOW", value_delimiter = ',', default_value = "eye")]
     see: Vec<See>,
@@ -38,6 +44,9 @@ pub fn run(args: &RehearseArgs) -> Result<Answer, Refusal> {
         rehearsal: true,
         ..args.place.clone()
     })?;
+    if let Some(count) = args.machines {
+        return machines(args, &ground, count);
+    }
     let mut store = ground.open()?;
     let practice = |store: &mut Store| -> Result<(String, Vec<Value>), Finding> {
         let mut text = String::new();
@@ -81,6 +90,28 @@ pub fn run(args: &RehearseArgs) -> Result<Answer, Refusal> {
     Ok(Answer { text, code: FINE })
 }
 
+/// Many machines, unseen.
+fn machines(args: &RehearseArgs, ground: &Ground, count: u64) -> Result<Answer, Refusal> {
+    let project = &ground.project;
+    let first = args.seed.unwrap_or(1);
+    let look = look(&args.see);
+    let each = (first..first.saturating_add(count)).map(|seed| {
+        let machine = HiddenProject::drawn(project, seed, Doubts::default());
+        practice::trial(project, seed, &machine, &look)
+    });
+    let trials: Vec<practice::Trial> = each
+        .collect::<Result<_, Finding>>()
+        .map_err(|f| Refusal::finding(&f))?;
+    let text = if args.json {
+        let steps = trials.iter().map(crate::tasks::floor::json::trial).collect();
+        format!("{:#}\n", crate::tasks::floor::json::rehearse(project, steps))
+    } else {
+        let lines: String = trials.iter().map(|t| practice::line(project, t)).collect();
+        format!("{}{lines}\n{}", practice::head(), practice::words(&trials))
+    };
+    Ok(Answer { text, code: FINE })
+}
+
 /// Throws by what `floor next` says until it says stop, then proves it.
 fn whole(
     mut session: Session,
@@ -95,6 +126,9 @@ fn whole(
     while session.thrown < MOST_THROWS {
         let says = session.says();
         text.push_str(&says);
+        if let Some(leaves) = session.leaves() {
+            text.push_str(&format!("  {leaves}\n"));
+        }
         let stops = session.stops();
         match session.advance(store)? {
             Step::Knob => steps.push(json!({ "step": "knob", "says": says })),

@@ -16,6 +16,7 @@ pub mod json_drift;
 mod known;
 pub mod log;
 pub mod next;
+pub mod practice;
 pub mod record_columns;
 pub mod record_table;
 pub mod rehearse;

@@ -10,6 +10,7 @@ use arcwright_model::units::Dimension as D;
 use serde_json::{Value, json};
 
 use super::next::{InUse, Outlook, PROOF_THROWS};
+use super::practice::{self, Practice};
 use super::words::{Place, read};
 use super::{Floor, by_hand, next, tell, time};
 use crate::store::{Amendment, Entry, NewShot, Store, shots};
@@ -21,8 +22,6 @@ pub const FILE_NAME: &str = "rehearsal.db";
 const SESSION: &str = "rehearsal, seed ";
 /// Throws after which a session is broken off.
 pub const MOST_THROWS: usize = 60;
-/// Times that a knob is moved by a spanner in one session.
-const MOST_SPANNERS: usize = 2;
 
 /// The machine that was prepared last.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -229,8 +228,7 @@ pub struct Session {
     pub thrown: usize,
     /// Counted apart after the sign to stop.
     pub proof: Option<Proof>,
-    in_use: Vec<InUse>,
-    spanners: usize,
+    practice: Practice,
     begun: Begun,
 }
 
@@ -264,15 +262,15 @@ impl Session {
     /// # Errors
     /// `no-setpoint`, or what the log cannot be used for.
     pub fn begin(bench: Bench, seed: u64, store: &Store) -> Result<Session, Finding> {
-        let design = next::in_use(&Floor::of(&bench.project), &[])?;
+        let practice = Practice::begun(&bench.project)?;
+        let design = practice.in_use.clone();
         let all = seen(store, &bench.project)?;
         Ok(Session {
             seed,
             outlook: next::outlook(&bench.project, &all, &design, &bench.look)?,
             thrown: 0,
             proof: None,
-            in_use: design.clone(),
-            spanners: 0,
+            practice,
             begun: Begun {
                 project: bench.project.clone(),
                 machine: bench.machine.clone(),
@@ -319,8 +317,11 @@ impl Session {
             outlook: next::outlook(&bench.project, &seen(store, &bench.project)?, &in_use, &look)?,
             thrown: own.len(),
             proof: None,
-            in_use,
-            spanners: settings.windows(2).filter(|w| w.first() != w.last()).count(),
+            practice: Practice::resumed(
+                bench.project.clone(),
+                in_use,
+                settings.windows(2).filter(|w| w.first() != w.last()).count(),
+            ),
             begun,
             bench,
         })
@@ -328,13 +329,23 @@ impl Session {
 
     fn look_again(&mut self, store: &Store) -> Result<(), Finding> {
         let all = seen(store, &self.bench.project)?;
-        self.outlook = next::outlook(&self.bench.project, &all, &self.in_use, &self.bench.look)?;
+        self.outlook = next::outlook(&self.bench.project, &all, &self.practice.in_use, &self.bench.look)?;
         Ok(())
     }
 
     /// Is a knob of the hood to be moved before the next throw?
     pub fn by_spanner(&self) -> bool {
-        self.spanners < MOST_SPANNERS && self.outlook.spanner().is_some()
+        self.practice.by_spanner(&self.outlook)
+    }
+
+    /// That the hood stays as it is, where it was set often enough already; in a line.
+    pub fn leaves(&self) -> Option<String> {
+        (self.outlook.spanner().is_some() && !self.by_spanner()).then(|| {
+            format!(
+                "The hood was set {} times in this session already: left as it is.",
+                practice::MOST_SPANNERS
+            )
+        })
     }
 
     /// Is it time to stop?
@@ -352,28 +363,17 @@ impl Session {
     /// # Errors
     /// As [`Bench::throw`].
     pub fn advance(&mut self, store: &mut Store) -> Result<Step, Finding> {
-        if let Some(m) = self.outlook.spanner().filter(|_| self.spanners < MOST_SPANNERS) {
-            self.spanners += 1;
-            self.bench.project.machine.setting = m.then.setting;
-            for (u, s) in self.in_use.iter_mut().zip(&m.then.spots) {
-                u.setpoint_radps = s.wheel_radps.map_or(u.setpoint_radps, next::whole_rpm);
+        let step = self.practice.obey(&self.outlook);
+        self.bench.project.clone_from(&self.practice.project);
+        let shot = match step {
+            practice::Step::Knob => {
+                self.look_again(store)?;
+                return Ok(Step::Knob);
             }
-            self.look_again(store)?;
-            return Ok(Step::Knob);
-        }
-        for m in &self.outlook.moves {
-            if let Some(u) = self.in_use.get_mut(m.spot_index) {
-                if m.change.knob == "turn" {
-                    u.turned_rad = m.to;
-                } else {
-                    u.setpoint_radps = m.to;
-                }
-            }
-        }
-        let shot = self.outlook.shot.filter(|_| !self.stops());
-        let Some((shot, spot)) =
-            shot.and_then(|s| Some((s, self.bench.project.spots.get(s.spot_index)?.clone())))
-        else {
+            practice::Step::Stop | practice::Step::Nowhere => return Ok(Step::Stop),
+            practice::Step::Throw(shot) => shot,
+        };
+        let Some(spot) = self.bench.project.spots.get(shot.spot_index).cloned() else {
             return Ok(Step::Stop);
         };
         let thrown = self
@@ -391,7 +391,7 @@ impl Session {
     pub fn throw_as(&mut self, store: &mut Store, line: &str) -> Result<Thrown, Finding> {
         let (spot, setpoint) = self.bench.asked(line)?;
         let at = self.bench.project.spots.iter().position(|s| *s == spot);
-        let used = at.and_then(|i| self.in_use.get_mut(i));
+        let used = at.and_then(|i| self.practice.in_use.get_mut(i));
         let turned_rad = used.as_ref().map_or(0.0, |u| u.turned_rad);
         let thrown = self.bench.throw(store, &spot, setpoint, turned_rad)?;
         if let Some(u) = used {
@@ -434,7 +434,7 @@ impl Session {
         let (mut hits, mut lines) = (0, String::new());
         for k in 0..PROOF_THROWS as usize {
             let i = k % self.bench.project.spots.len().max(1);
-            let (Some(spot), Some(u)) = (self.bench.project.spots.get(i).cloned(), self.in_use.get(i)) else {
+            let (Some(spot), Some(u)) = (self.bench.project.spots.get(i).cloned(), self.practice.in_use.get(i)) else {
                 break;
             };
             let (setpoint, turned) = (u.setpoint_radps, u.turned_rad);
@@ -448,17 +448,18 @@ impl Session {
     /// The truth is known here: what the table brings, beside what a person by hand would have in the same machine.
     pub fn truth(&self) -> (String, Value) {
         let (begun, thrown, project) = (&self.begun, self.thrown, &self.bench.project);
-        let learned = by_hand::counted(project, &begun.machine, &self.in_use);
+        let learned = by_hand::counted(project, &begun.machine, &self.practice.in_use);
         let hand = [1, 2].map(|times| {
             let mut machine = begun.machine.clone();
-            let table = by_hand::tune(
+            let tables = by_hand::tune(
                 &begun.project,
                 &mut machine,
                 &begun.design,
                 &self.bench.look,
                 times * thrown,
             );
-            by_hand::counted(&begun.project, &begun.machine, &table)
+            let last = tables.last().map_or(&begun.design[..], Vec::as_slice);
+            by_hand::counted(&begun.project, &begun.machine, last)
         });
         let untuned = by_hand::counted(&begun.project, &begun.machine, &begun.design);
         let each = |hits: &[f64]| {

@@ -140,6 +140,10 @@ fn a_rehearsal_on_the_page_throws_the_machine_of_the_terminal_and_leaves_the_rea
     let state = server.post("floor/rehearsal/step", &json!({}));
     let from = format!("from {} ", next["shot"]["spot"].as_str().unwrap());
     assert!(state["did"].as_str().unwrap().contains(&from), "{state}");
+    // What the terminal throws meanwhile is seen.
+    page.run(&["floor", "rehearse", "throw", "near", "2900", "rpm"]);
+    assert_eq!(server.get("floor/rehearsal")["thrown"], 4);
+    page.run(&["floor", "undo", "--rehearsal"]);
     // Nothing of it is in the real log, and a real shot is not in the rehearsal.
     assert!(!page.0.join("p/floor.db").exists());
     assert_eq!(server.get("floor")["says"], json!([]));

@@ -11,6 +11,7 @@ import { Table } from "/parts/picture.js";
 import { Incoming } from "/parts/incoming.js";
 import { Log } from "/parts/log.js";
 import { Begin, Machine, Rehearsing } from "/parts/rehearsal.js";
+import { role } from "/parts/share.js";
 
 function Next() {
   const n = next.value;
@@ -62,6 +63,7 @@ export function Floor() {
     return html`<${Rehearsing} /><div class="two floor"><${Machine} /><div class="aside"><${Next} /><${Learned} /><${Shots} /><${Begin} /></div></div>`;
   }
   if (project.value.from === "demo") return html`<${OfDemo} />`;
+  if (role.value === "view") return html`<p class="quiet">This device may look on. To log shots, ask the owner for another code.</p><div class="two floor"><div><${Next} /><${Learned} /></div><div class="aside"><${Shots} /></div></div>`;
   return html`<p class="caution">Eye protection for everyone in range, a clear lane, a net behind the target, nobody in line with the wheel. Whoever types stands beside the thrower.</p>
     <div class="two floor"><${Log} /><div class="aside"><${Next} /><${Learned} /><${Shots} /><${Incoming} /><${Begin} /></div></div>`;
 }

@@ -28,9 +28,17 @@ pub struct Held {
     revision: String,
     see: Vec<See>,
     session: Session,
+    stamp: Stamp,
     /// What was done last, in words.
     did: String,
     truth: Option<Value>,
+}
+
+/// Last act of a log of rehearsals and the session of its machine: what the terminal does meanwhile shows in them.
+type Stamp = (i64, i64);
+
+fn stamp(store: &Store) -> Result<Stamp, Finding> {
+    Ok((store.last_act()?, prepared(store)?.session))
 }
 
 /// How a remark says what is seen.
@@ -57,11 +65,12 @@ fn with_held<T>(
 ) -> Result<T, Finding> {
     let mut slot = held(shared);
     let log = shared.desk.rehearsal_path()?;
-    if slot.as_ref().is_some_and(|h| h.log != log) {
+    let store = store::open_to_read(&log)?.ok_or_else(none_yet)?;
+    let now = stamp(&store)?;
+    if slot.as_ref().is_some_and(|h| h.log != log || h.stamp != now) {
         *slot = None;
     }
     if slot.is_none() {
-        let store = store::open_to_read(&log)?.ok_or_else(none_yet)?;
         let Prepared { session, .. } = prepared(&store)?;
         let sessions = store.sessions()?;
         let remarks = sessions.iter().filter(|s| s.id == session).flat_map(|s| &s.remarks);
@@ -75,10 +84,12 @@ fn with_held<T>(
             revision: view.revision,
             log,
             see,
+            stamp: now,
             did: String::new(),
             truth: None,
         });
     }
+    drop(store);
     match slot.as_mut() {
         Some(h) => work(h),
         None => Err(none_yet()),
@@ -197,6 +208,7 @@ pub async fn start(State(shared): State<Shared>, Body(body): Body<Start>) -> Ans
             session: Session::begin(bench, seed, &store)?,
             revision: view.revision,
             log,
+            stamp: stamp(&store)?,
             see: body.see,
             did: String::new(),
             truth: None,
@@ -221,7 +233,10 @@ async fn doing(
     blocking(move || {
         let _permit = permit;
         let state = with_held(&shared, |h| {
-            work(h)?;
+            let done = work(h);
+            // What was thrown before a refusal stays thrown.
+            h.stamp = stamp(&open(h)?)?;
+            done?;
             Ok(shown(&shared, h))
         })
         .map_err(Refused::from)?;

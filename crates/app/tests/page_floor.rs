@@ -110,10 +110,7 @@ fn a_rehearsal_on_the_page_throws_the_machine_of_the_terminal_and_leaves_the_rea
     let (page, terminal) = (Own::new("rehearse"), Own::new("rehearse-terminal"));
     let server = page.serve();
     assert_eq!(server.get("floor/rehearsal")["going"], false);
-    assert_eq!(
-        server.refused("floor/rehearsal/step", &json!({})),
-        "no-rehearsal"
-    );
+    assert_eq!(server.refused("floor/rehearsal/step", &json!({})), "no-rehearsal");
     let start = json!({ "seed": 7, "see": ["eye", "clock"] });
     let state = server.post("floor/rehearsal", &start);
     assert_eq!((&state["thrown"], &state["seed"]), (&json!(0), &json!(7)));
@@ -127,15 +124,9 @@ fn a_rehearsal_on_the_page_throws_the_machine_of_the_terminal_and_leaves_the_rea
     }
     // What comes next is what the terminal says of the log of rehearsals, and that is thrown.
     let next = server.get("floor/next?rehearsal=true");
-    let said: Value = serde_json::from_str(&page.run(&[
-        "floor",
-        "next",
-        "--rehearsal",
-        "--json",
-        "--see",
-        "eye,clock",
-    ]))
-    .unwrap();
+    let said: Value =
+        serde_json::from_str(&page.run(&["floor", "next", "--rehearsal", "--json", "--see", "eye,clock"]))
+            .unwrap();
     assert_eq!(next, said);
     let state = server.post("floor/rehearsal/step", &json!({}));
     let from = format!("from {} ", next["shot"]["spot"].as_str().unwrap());
@@ -206,7 +197,10 @@ fn a_table_of_shots_is_shown_then_taken_as_the_terminal_would() {
     );
     assert!(!own.0.join("p/floor.db").exists(), "a look writes nothing");
     let third = &look["rows"]["rows"][2];
-    assert_eq!((&third["fate"], &third["cells"][0]), (&json!("refused"), &json!("4")));
+    assert_eq!(
+        (&third["fate"], &third["cells"][0]),
+        (&json!("refused"), &json!("4"))
+    );
     assert!(third["why"]["what"].as_str().unwrap().contains("banana"));
     // A column that the program does not know is told, and asked for its unit.
     assert_eq!(look["columns"][3]["ours"], Value::Null);
@@ -254,7 +248,12 @@ fn record(throws: usize, fall_rpm: f64) -> String {
         let t = 0.02 * i as f64;
         let since = (t + 1e-9) % 2.0;
         let fell = t >= 2.0 && since < 1.0;
-        let rpm = 3400.0 - if fell { fall_rpm * (-since / 0.25).exp() } else { 0.0 };
+        let rpm = 3400.0
+            - if fell {
+                fall_rpm * (-since / 0.25).exp()
+            } else {
+                0.0
+            };
         text.push_str(&format!("{t:.2},{rpm:.1},3400\n"));
     }
     text
@@ -330,7 +329,10 @@ fn the_check_between_matches_calls_what_five_throws_show() {
     let pair = json!({ "now": named("now.csv", 420.0), "then": named("then.csv", 200.0) });
     let found = server.post("floor/drift", &pair);
     assert!(
-        found["says"][0].as_str().unwrap().contains("now.csv against then.csv"),
+        found["says"][0]
+            .as_str()
+            .unwrap()
+            .contains("now.csv against then.csv"),
         "{found}"
     );
     assert_eq!(found["verdict"], "changed", "{found}");

@@ -60,10 +60,10 @@ export function Floor() {
     fetch_all();
   }, [log_changes.value]);
   if (rehearsing.value && rehearsal.value?.going) {
-    return html`<${Rehearsing} /><div class="two floor"><${Machine} /><div class="aside"><${Next} /><${Learned} /><${Shots} /><${Begin} /></div></div>`;
+    return html`<${Rehearsing} /><div class="two floor"><${Machine} /><div class="aside"><${Next} /><${Learned} /><${Shots} /><${Begin} key="again" /></div></div>`;
   }
   if (project.value.from === "demo") return html`<${OfDemo} />`;
   if (role.value === "view") return html`<p class="quiet">This device may look on. To log shots, ask the owner for another code.</p><div class="two floor"><div><${Next} /><${Learned} /></div><div class="aside"><${Shots} /></div></div>`;
   return html`<p class="caution">Eye protection for everyone in range, a clear lane, a net behind the target, nobody in line with the wheel. Whoever types stands beside the thrower.</p>
-    <div class="two floor"><${Log} /><div class="aside"><${Next} /><${Learned} /><${Shots} /><${Incoming} /><${Begin} /></div></div>`;
+    <div class="two floor"><${Log} /><div class="aside"><${Next} /><${Learned} /><${Shots} /><${Incoming} /><${Begin} key="first" /></div></div>`;
 }

@@ -12,15 +12,24 @@ import { Table } from "/parts/picture.js";
 import { Rehearsing } from "/parts/rehearsal.js";
 
 const fit = signal(/** @type {any} */ (null));
+const next = signal(/** @type {any} */ (null));
 
 async function fetch_fit() {
   try {
     await fetch_rehearsal();
-    fit.value = project.value.from === "demo" && !rehearsing.value ? null : await get(of_log("floor/fit"));
+    const has_log = project.value.from !== "demo" || rehearsing.value;
+    fit.value = has_log ? await get(of_log("floor/fit")) : null;
+    next.value = has_log ? await get(of_log("floor/next")) : null;
   } catch (e) {
     if (!(e instanceof Refused)) throw e;
-    fit.value = null;
+    fit.value = next.value = null;
   }
+}
+
+/** How the robot stands to the target, as it is thrown from there at present. @param {string} spot */
+function aim_of(spot) {
+  const turned = next.value?.spots.find((/** @type {any} */ s) => s.spot === spot)?.turned_rad ?? 0;
+  return say(Math.abs(turned), "angle") === say(0, "angle") ? "straight" : `${say(Math.abs(turned), "angle")} ${turned > 0 ? "left" : "right"}`;
 }
 
 /** Common practice, no source. */
@@ -47,7 +56,7 @@ export function Pit() {
     const l = learned?.setpoints.find((/** @type {any} */ x) => x.spot === s.spot);
     const b = s.solutions?.[s.chosen ?? 0];
     const radps = l?.setpoint_radps ?? b?.setpoint_radps;
-    return [s.spot, say(s.distance_m, "length"), say(radps, "angular_speed"), l ? say(l.hit_expected_frac, "ratio") : "not tested", ""];
+    return [s.spot, say(s.distance_m, "length"), say(radps, "angular_speed"), aim_of(s.spot), l ? say(l.hit_expected_frac, "ratio") : "not tested", ""];
   });
   const volley = parts.value.volley;
   const practised = rehearsing.value && rehearsal.value?.going ? rehearsal.value : null;
@@ -58,7 +67,7 @@ export function Pit() {
     <button type="button" class="print" onClick=${() => print()}>Print this page</button>
     <h2>${project.value.project}</h2>
     <p>${learned ? `Setpoints learned from ${learned.shots} shots${practised ? " of a rehearsal: not for a robot" : ""}.` : "Setpoints by the design: no confident fit of test shots yet. Correct them on the floor first."}</p>
-    <${Table} head=${["spot", "distance", "wheel", "hits to expect", "changed to"]} rows=${rows} caption="Setpoints" />
+    <${Table} head=${["spot", "distance", "wheel", "turned", "hits to expect", "changed to"]} rows=${rows} caption="Setpoints" />
     <div class="pair">
       <section><h3>Check with a ruler, battery off</h3><dl>
         ${ruler.map((/** @type {any} */ m) => html`<dt>${m.what}</dt><dd>${m.says}</dd>`)}</dl>

@@ -56,8 +56,10 @@ pub fn measures(project: &Project) -> Vec<Measure> {
 pub fn json(project: &Project) -> Value {
     let all = measures(project);
     let each = all.iter();
-    each.map(|m| json!({ "what": m.what, "length_m": m.length_m, "says": project.say(m.length_m, D::Length) }))
-        .collect()
+    each.map(
+        |m| json!({ "what": m.what, "length_m": m.length_m, "says": project.say(m.length_m, D::Length) }),
+    )
+    .collect()
 }
 
 #[cfg(test)]

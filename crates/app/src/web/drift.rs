@@ -82,7 +82,10 @@ pub async fn compare_logs(State(shared): State<Shared>, Body(body): Body<Compare
         let (shifts, than) = match &body.then {
             Some(record) => {
                 let then = read(record)?;
-                let pair = ((&then.dips, then.train.as_ref().ok()), (&now.dips, now.train.as_ref().ok()));
+                let pair = (
+                    (&then.dips, then.train.as_ref().ok()),
+                    (&now.dips, now.train.as_ref().ok()),
+                );
                 (between(pair.0, pair.1), record.name.clone())
             }
             None => {

@@ -167,7 +167,10 @@ pub async fn undo(State(shared): State<Shared>) -> Answer {
     blocking(move || {
         let project = shared.desk.view().project;
         let log = shared.desk.log_path()?;
-        let Some(mut store) = store::open_to_read(&log)?.map(|_| store::open(&log)).transpose()? else {
+        let Some(mut store) = store::open_to_read(&log)?
+            .map(|_| store::open(&log))
+            .transpose()?
+        else {
             return Err(Refused::from(Finding::new(
                 "nothing-to-undo",
                 "log",

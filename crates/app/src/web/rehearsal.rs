@@ -59,10 +59,7 @@ fn none_yet() -> Finding {
 }
 
 /// Does something with the rehearsal; one that an earlier run of the program began is taken up again from its log.
-fn with_held<T>(
-    shared: &Shared,
-    work: impl FnOnce(&mut Held) -> Result<T, Finding>,
-) -> Result<T, Finding> {
+fn with_held<T>(shared: &Shared, work: impl FnOnce(&mut Held) -> Result<T, Finding>) -> Result<T, Finding> {
     let mut slot = held(shared);
     let log = shared.desk.rehearsal_path()?;
     let store = store::open_to_read(&log)?.ok_or_else(none_yet)?;
@@ -73,7 +70,10 @@ fn with_held<T>(
     if slot.is_none() {
         let Prepared { session, .. } = prepared(&store)?;
         let sessions = store.sessions()?;
-        let remarks = sessions.iter().filter(|s| s.id == session).flat_map(|s| &s.remarks);
+        let remarks = sessions
+            .iter()
+            .filter(|s| s.id == session)
+            .flat_map(|s| &s.remarks);
         let see = match remarks.rev().find_map(|r| r.strip_prefix(SEEN)) {
             Some(text) => See::list(text)?,
             None => vec![See::Eye],
@@ -202,7 +202,11 @@ pub async fn start(State(shared): State<Shared>, Body(body): Body<Start>) -> Ans
         let log = shared.desk.rehearsal_path()?;
         let mut store = store::open(&log)?;
         let Prepared { session, .. } = prepare(&mut store, seed)?;
-        store.remark(session, &format!("{SEEN}{}", See::joined(&body.see)), time::now_ms())?;
+        store.remark(
+            session,
+            &format!("{SEEN}{}", See::joined(&body.see)),
+            time::now_ms(),
+        )?;
         let bench = Bench::of(&view.project, seed, &store, look(&body.see))?;
         let begun = Held {
             session: Session::begin(bench, seed, &store)?,
@@ -272,7 +276,11 @@ pub async fn step(State(shared): State<Shared>, Body(body): Body<Next>) -> Answe
             Some(words) => h.session.throw_as(&mut store, words)?.says,
             None => match h.session.advance(&mut store)? {
                 Step::Throw(thrown) => thrown.says,
-                Step::Knob => says.lines().find(|l| l.starts_with("Loosen")).unwrap_or("").to_string(),
+                Step::Knob => says
+                    .lines()
+                    .find(|l| l.starts_with("Loosen"))
+                    .unwrap_or("")
+                    .to_string(),
                 Step::Stop => String::new(),
             },
         };

@@ -10,7 +10,9 @@ use clap::Args;
 use super::{Beside, Ground, Where};
 use crate::cli::say::{columns, name};
 use crate::cli::{Answer, FAILS, FINE, Refusal, source};
-use crate::tasks::floor::attach::{Brought, Fate, HEAD, How, Plan, USUAL_WITHIN, bring, bring_film, exit_words};
+use crate::tasks::floor::attach::{
+    Brought, Fate, HEAD, How, Plan, USUAL_WITHIN, bring, bring_film, exit_words,
+};
 use crate::tasks::floor::telemetry::Telemetry;
 use crate::tasks::floor::{Floor, json_drift, time};
 
@@ -189,20 +191,14 @@ pub fn film(args: &FilmedArgs, beside: &Beside, file: &Path, film: &Film) -> Res
         .file_name()
         .map_or(String::new(), |n| n.to_string_lossy().into_owned());
     let exit = exit_words(project, film);
-    let brought = bring_film(
-        &floor,
-        &ground.log,
-        film,
-        number,
-        &shown,
-        args.apply,
-        args.anyway,
-    );
+    let brought = bring_film(&floor, &ground.log, film, number, &shown, args.apply, args.anyway);
     Ok(match brought.map_err(|f| Refusal::finding(&f))? {
         Brought::Would => {
             format!("\nShot {number} would say {exit}. Nothing is written yet: say --apply to write it.\n")
         }
         Brought::Same => format!("\nShot {number} says an exit already, and the film agrees.\n"),
-        Brought::Written => format!("\nShot {number} says {exit} now. `arcwright floor undo` takes it back.\n"),
+        Brought::Written => {
+            format!("\nShot {number} says {exit} now. `arcwright floor undo` takes it back.\n")
+        }
     })
 }

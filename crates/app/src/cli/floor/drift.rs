@@ -101,7 +101,10 @@ fn of_telemetry(args: &DriftArgs, ground: &Ground, file: &PathBuf) -> Result<Ans
         write_file(path, &telemetry::picture(&later, project.units)).map_err(|f| Refusal::finding(&f))?;
     }
     let text = if args.json {
-        format!("{:#}\n", json_drift::shifts(project, &file.display().to_string(), &than, &shifts))
+        format!(
+            "{:#}\n",
+            json_drift::shifts(project, &file.display().to_string(), &than, &shifts)
+        )
     } else {
         shift_words(project, &file.display().to_string(), &than, &shifts)
     };

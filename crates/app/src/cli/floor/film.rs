@@ -10,7 +10,7 @@ use clap::{Args, ValueEnum};
 use super::super::say::{columns, wrap};
 use super::super::{Answer, FAILS, FINE, Refusal, source};
 use super::{Beside, attach, columns_words};
-use crate::tasks::floor::film::{FOUND_HEAD, How, found_rows, flight_words, piece_of, picture, read, scale};
+use crate::tasks::floor::film::{FOUND_HEAD, How, flight_words, found_rows, picture, piece_of, read, scale};
 use crate::tasks::json;
 
 /// Physical: drag coefficient of a ball between smooth and perforated, where nothing is known of it; the fit takes it

@@ -5,7 +5,9 @@ use arcwright_model::floor::telemetry::{Dip, Dips, Shift};
 use arcwright_model::project::Project;
 use arcwright_model::units::Dimension as D;
 
-use super::drift::{Drift, Misses, Verdict, WORTH_FRAC, change_words, in_ten, look_at, numbers, ordinary, to_do};
+use super::drift::{
+    Drift, Misses, Verdict, WORTH_FRAC, change_words, in_ten, look_at, numbers, ordinary, to_do,
+};
 use crate::store::LoggedShot;
 
 /// What a check says, each part a few lines.

@@ -12,8 +12,8 @@ use serde_json::{Value, json};
 
 use super::attach::{self, Brought, HEAD, USUAL_WITHIN};
 use super::columns::{self, Column, of_head};
-use super::record_columns::{self, Found, Ours};
 use super::import_bring::bring;
+use super::record_columns::{self, Found, Ours};
 use super::{Floor, film, import, record_table, table, telemetry, time};
 use crate::tasks::json::{head, with};
 
@@ -133,15 +133,9 @@ const MOST_SHOTS: usize = 2000;
 /// What a file looks like.
 fn guess(bytes: &[u8]) -> Kind {
     if let Ok(t) = table::read(bytes) {
-        let ours: Vec<Column> = t
-            .heads
-            .iter()
-            .filter_map(|h| Some(of_head(h)?.column))
-            .collect();
+        let ours: Vec<Column> = t.heads.iter().filter_map(|h| Some(of_head(h)?.column)).collect();
         let has = |c| ours.contains(&c);
-        if t.rows.len() <= MOST_SHOTS
-            && has(Column::Setpoint)
-            && (has(Column::Spot) || has(Column::Distance))
+        if t.rows.len() <= MOST_SHOTS && has(Column::Setpoint) && (has(Column::Spot) || has(Column::Distance))
         {
             return Kind::Shots;
         }
@@ -283,7 +277,11 @@ fn shots(project: &Project, log: &Path, asked: &Asked, bytes: &[u8]) -> Result<L
                 .iter()
                 .map(|r| {
                     let (fate, why, besides) = fate(&r.fate);
-                    let words = if besides.is_empty() { r.words(project) } else { besides };
+                    let words = if besides.is_empty() {
+                        r.words(project)
+                    } else {
+                        besides
+                    };
                     json!({ "cells": [r.line.to_string(), words], "fate": fate, "why": why })
                 })
                 .collect();
@@ -340,8 +338,12 @@ fn named(ours: &[Ours]) -> Vec<Value> {
 
 fn record_maps(maps: &[Map]) -> Vec<String> {
     let each = maps.iter();
-    each.map(|m| format!("{}={} {}", m.theirs, m.ours, m.unit.trim()).trim().to_string())
-        .collect()
+    each.map(|m| {
+        format!("{}={} {}", m.theirs, m.ours, m.unit.trim())
+            .trim()
+            .to_string()
+    })
+    .collect()
 }
 
 fn table_of(head: &[&str], rows: Vec<Vec<String>>) -> Value {
@@ -489,18 +491,14 @@ fn of_film(project: &Project, log: &Path, asked: &Asked, bytes: &[u8]) -> Result
     look.columns = recorded(&table, &ours, &maps, &filmed.found);
     look.notes = filmed.notes.clone();
     look.picture = Some(film::picture(f, project.units));
-    look.found = Some(table_of(
-        &film::FOUND_HEAD,
-        film::found_rows(f, project.units),
-    ));
-    look.says.push(format!("{}.", film::flight_words(f, project.units)));
+    look.found = Some(table_of(&film::FOUND_HEAD, film::found_rows(f, project.units)));
+    look.says
+        .push(format!("{}.", film::flight_words(f, project.units)));
     look.says.extend(f.doubts.iter().map(|d| d.words.clone()));
     let Some(number) = asked.shot else { return Ok(look) };
     let floor = Floor::of(project);
     let exit = attach::exit_words(project, f);
-    let row = |fate: &str, words: String, why: Option<Value>| {
-        json!({ "head": ["shot", ""], "rows": [{ "cells": [number.to_string(), words], "fate": fate, "why": why }] })
-    };
+    let row = |fate: &str, words: String, why: Option<Value>| json!({ "head": ["shot", ""], "rows": [{ "cells": [number.to_string(), words], "fate": fate, "why": why }] });
     let brought = attach::bring_film(&floor, log, f, number, &asked.name, asked.take, asked.anyway);
     match brought {
         Err(f) => {

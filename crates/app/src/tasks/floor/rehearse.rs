@@ -434,7 +434,10 @@ impl Session {
         let (mut hits, mut lines) = (0, String::new());
         for k in 0..PROOF_THROWS as usize {
             let i = k % self.bench.project.spots.len().max(1);
-            let (Some(spot), Some(u)) = (self.bench.project.spots.get(i).cloned(), self.practice.in_use.get(i)) else {
+            let (Some(spot), Some(u)) = (
+                self.bench.project.spots.get(i).cloned(),
+                self.practice.in_use.get(i),
+            ) else {
                 break;
             };
             let (setpoint, turned) = (u.setpoint_radps, u.turned_rad);

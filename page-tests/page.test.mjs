@@ -125,6 +125,12 @@ test("floor: two taps log a shot on a phone; without a connection they wait and 
   await page.getByRole("button", { name: "in", exact: true }).tap();
   await page.locator(".log-it").tap();
   await page.locator(".waits").waitFor();
+  // A third one was a mistake, and is taken back before it is sent.
+  await page.getByRole("button", { name: "rim", exact: true }).tap();
+  await page.locator(".log-it").tap();
+  await page.getByText("3 waiting").waitFor();
+  await page.getByRole("button", { name: "Take the last one back" }).tap();
+  await page.getByText("2 waiting").waitFor();
   await page.screenshot({ path: join(shots, "floor-phone-waiting.png"), fullPage: true });
   server = await serve(t, folder, server.port);
   await page.locator(".waits").waitFor({ state: "detached", timeout: 20000 });
@@ -273,6 +279,9 @@ test("what the server answers is what its description says", async (t) => {
     "/pair": { code: "000000" },
     "/share/code": { role: "view" },
     "/share/end": { id: 1 },
+    "/floor/incoming": { name: "shots.csv", bytes: "spot,rpm,result\nfar,3490,in\nfar,x,in\n" },
+    "/floor/drift": { now: { name: "now.csv", bytes: "t (s),wheel (rpm)\n0,3400\n0.02,3400\n0.04,3400\n" } },
+    "/floor/rehearsal": { see: ["eye"], seed: 7 },
   };
   const order = Object.keys(document.paths).filter((p) => p !== "/news").sort((a, b) => Number(a.endsWith("undo")) - Number(b.endsWith("undo")));
   const seen = new Set();
@@ -324,6 +333,7 @@ test("a telephone on the network is paired by its code and logs, and may not cha
   const status = await phone.evaluate(async () => (await fetch("/api/v1/project/undo", { method: "POST", headers: { "content-type": "application/json" }, body: "{}" })).status);
   assert.equal(status, 403);
   await owner.getByText("phone may log").waitFor();
+  assert.match(await owner.locator(".tools button").first().textContent(), /Share · 1/);
   // Sent away, a device keeps its shot: it is neither logged nor lost.
   await owner.getByRole("button", { name: "End", exact: true }).click();
   await phone.getByRole("button", { name: "in", exact: true }).tap();

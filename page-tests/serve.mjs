@@ -26,7 +26,9 @@ export function project(t, from = "lantern") {
 /** Serves a project folder, or a demo, on a port; gives the address and a way to end it. */
 export async function serve(t, what, port = 0, more = []) {
   const about = typeof what === "string" ? [what] : ["--demo", what.demo];
-  const child = spawn(program, ["page", ...about, "--no-open", "--port", String(port), ...more]);
+  // For work on the page: its files from a folder in place of those built in.
+  if (process.env.PAGE_FILES) about.push("--files-from", process.env.PAGE_FILES);
+  const child = spawn(program, ["page", ...about, "--no-open", "--port", String(port), ...more], { cwd: what.cwd });
   const address = await new Promise((found, failed) => {
     let text = "";
     child.stdout.on("data", (d) => {

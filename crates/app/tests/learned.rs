@@ -5,8 +5,7 @@
 use arcwright::project::{DEMOS, parse};
 use arcwright_model::flight::{Accuracy, Path, Until, fly_to_accuracy};
 use arcwright_model::floor::{
-    Effect, Fitted, Landing, MachineOptions, Seen, Shot, TimedFall, WallHeight, fit, fitted_project,
-    setpoints,
+    Effect, Fitted, Landing, MachineOptions, Seen, Shot, TimedFall, WallHeight, fit, setpoints,
 };
 use arcwright_model::launcher::Passage;
 use arcwright_model::numerics::random::Stream;
@@ -422,7 +421,7 @@ fn another_session_gets_its_own_speed_and_angle_and_the_last_one_counts() {
     assert!((by - 0.02).abs() < 0.006, "{by}");
     // Nothing of the difference is left over as scatter.
     assert!(f.scatter()[0] < 0.007, "{:?}", f.scatter());
-    let learned = fitted_project(&p, &f);
+    let learned = f.taught().project(&p);
     let ratio = learned.machine.speed_transfer_ratio / next.ln_speed.exp();
     assert!((ratio - 1.0).abs() < 0.01, "{ratio}");
 }
@@ -666,7 +665,7 @@ fn numbers_that_make_no_sense_are_refused_with_the_shot_named() {
 fn the_fitted_project_centres_the_true_thrower() {
     let p = demo("bramble");
     let f = learn(&p, &log(&p, &TRUTH, 24, Eyes::All, 20));
-    let learned = fitted_project(&p, &f);
+    let learned = f.taught().project(&p);
     assert!((learned.machine.aim_offset_rad - TRUTH.aside_rad).abs() < 0.01);
     let table = setpoints(&p, &f, &DISTANCES);
     let perfect = Truth {

@@ -4,8 +4,8 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 
 use arcwright_model::floor::next::{
-    Candidate, Move, Opening, SpotView, Tally, best_for, best_shot, candidate, centred_setpoint, recommend,
-    setpoint_sd_radps, spot_view,
+    Candidate, Move, Opening, SpotView, Tally, Trust, best_for, best_shot, candidate, centred_setpoint,
+    recommend, setpoint_sd_radps, spot_view,
 };
 use arcwright_model::floor::rehearse::{HiddenSimple, Look, SimplePrior};
 use arcwright_model::floor::{
@@ -397,7 +397,8 @@ pub fn tune(manner: &Manner, machine: &mut HiddenSimple, shots: usize, kept: &[u
         choices.sort_by_key(|c| tallies[c.0.spot_index.min(3)].shot_count);
         let shots: Vec<Candidate> = choices.iter().map(|c| c.0.clone()).collect();
         let settled = posterior.converged && posterior.definite;
-        let next = best_for(&views, &posterior.doubt(), &shots, &tallies, settled);
+        let trust = Trust::of(settled, &posterior);
+        let next = best_for(&views, &posterior.doubt(), &shots, &tallies, trust);
         let fewest = tallies.iter().map(|t| t.shot_count).min().unwrap_or(0);
         let due = tallies.iter().position(|t| t.shot_count == fewest).unwrap_or(0);
         if let (None, Some((_, verdict))) = (&out.stopped, &next)

@@ -5,6 +5,8 @@ import { Refused, post } from "/lib/server.js";
 
 /** Refusals that say nothing about the shot: it waits. */
 const LATER = ["unreachable", "unpaired", "too-often"];
+/** A network that swallows what is sent is no connection. */
+const LONGEST_MS = 8000;
 const PLACE = "arcwright-shots";
 
 /** @returns {{key: string, words: string, thrown_utc_ms: number, anyway?: boolean}[]} */
@@ -25,6 +27,13 @@ function store() {
 }
 
 let busy = false;
+/** Takes the last shot that waits back; one that is on its way just now is not. */
+export function take_back() {
+  if (waiting.value.length <= (busy ? 1 : 0)) return;
+  waiting.value = waiting.value.slice(0, -1);
+  store();
+}
+
 /** Sends what waits, in order. */
 export async function flush() {
   if (busy) return;
@@ -33,7 +42,7 @@ export async function flush() {
     while (waiting.value.length) {
       const shot = waiting.value[0];
       try {
-        const said = await post("floor/shots", shot);
+        const said = await post("floor/shots", shot, AbortSignal.timeout(LONGEST_MS));
         last.value = { says: said.says, words: shot.words, key: shot.key };
       } catch (e) {
         if (!(e instanceof Refused)) throw e;

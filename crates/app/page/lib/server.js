@@ -29,7 +29,8 @@ async function ask(path, options) {
     const is_json = response.headers.get("content-type")?.startsWith("application/json");
     body = is_json ? await response.json() : { problems: [{ code: "refused", key: "", what: await response.text(), fix: "" }] };
   } catch {
-    throw new Refused(options?.signal?.aborted ? "stale" : "unreachable");
+    const is_given_up = options?.signal?.aborted && options.signal.reason?.name !== "TimeoutError";
+    throw new Refused(is_given_up ? "stale" : "unreachable");
   }
   if (!response.ok) throw new Refused(body.why ?? "wrong", body.problems, body.keys);
   return body;

@@ -4,6 +4,7 @@ import { html } from "htm/preact";
 import { useEffect, useRef, useState } from "preact/hooks";
 import { signal } from "@preact/signals";
 import { Refused, get, post } from "/lib/server.js";
+import { log_changes } from "/lib/state.js";
 
 /** What this device may do: `owner`, `view`, `log`, `edit`; null before it is paired. */
 export const role = signal(/** @type {string | null | undefined} */ (undefined));
@@ -22,18 +23,28 @@ export function Share() {
   const dialog = useRef(/** @type {HTMLDialogElement | null} */ (null));
   const [state, set_state] = useState(/** @type {any} */ (null));
   const [code, set_code] = useState(/** @type {any} */ (null));
-  const look = async () => set_state(await get("share"));
+  const look = async () => {
+    try {
+      set_state(await get("share"));
+    } catch (e) {
+      if (!(e instanceof Refused)) throw e;
+    }
+  };
   const show = async () => {
     set_code(null);
     await look();
     dialog.current?.showModal();
   };
   useEffect(() => {
+    if (role.value === "owner") look();
+  }, [log_changes.value]);
+  useEffect(() => {
     const timer = setInterval(() => dialog.current?.open && look(), 2000);
     return () => clearInterval(timer);
   }, []);
+  const connected = state?.devices?.length ?? 0;
   if (role.value !== "owner") return html`<span class="role">may ${role.value}</span>`;
-  return html`<button type="button" onClick=${show}>Share</button>
+  return html`<button type="button" onClick=${show}>Share${connected ? ` · ${connected}` : ""}${connected ? html`<span class="away"> connected</span>` : ""}</button>
     <dialog ref=${dialog} aria-label="Share on the local network">
       <h2>Share on the local network</h2>
       ${state && !state.on && html`<p>The page answers to this machine only. To let telephones in the same network look on or log shots, end it with Ctrl-C and start it again with <code>arcwright page --share</code>.</p>`}

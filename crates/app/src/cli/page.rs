@@ -65,6 +65,14 @@ pub fn run(args: &PageArgs) -> Result<Answer, Refusal> {
     if !args.no_open && open::that_detached(&address).is_err() {
         say::err("No browser could be opened: type the address into one.\n");
     }
+    let clears = ready.clears();
+    // Without it the folder of a demo's rehearsal is left to the system.
+    let _ = ctrlc::set_handler(move || {
+        /// What a shell says of a program ended by Ctrl-C.
+        const BROKEN_OFF: i32 = 130;
+        clears();
+        std::process::exit(BROKEN_OFF);
+    });
     ready.serve().map_err(|f| Refusal::finding(&f))?;
     Ok(Answer {
         text: String::new(),

@@ -89,6 +89,11 @@ pub const PARTS: &[Part] = &[
         },
     },
     Part {
+        name: "ruler",
+        about: "the mechanical setting as a ruler finds it: `what`, `length_m`, `says`",
+        make: |w| Ok(super::ruler::json(w.project)),
+    },
+    Part {
         name: "scatter",
         about: "as `scatter --json` without remedies; without a budget and the untested chance unless `picture.budget` is wanted too",
         make: |w| {

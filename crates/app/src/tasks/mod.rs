@@ -12,6 +12,7 @@ pub mod order;
 pub mod pictures;
 pub mod quantities;
 mod room_pictures;
+pub mod ruler;
 pub mod safety;
 mod scatter_pictures;
 pub mod season;

@@ -14,6 +14,7 @@ use tokio::sync::watch;
 use crate::project::{self, Change, DEMOS, FILE_NAME, Level, Problem, Rewritten};
 use crate::store;
 use crate::tasks;
+use crate::tasks::floor::rehearse;
 use crate::tasks::floor::taught::Standing;
 
 /// Where the project lies.
@@ -88,6 +89,8 @@ struct Held {
     /// Texts before, the latest last.
     undo: Vec<String>,
     redo: Vec<String>,
+    /// Folder of what does not outlive the program.
+    passing: Option<PathBuf>,
     /// Texts by fingerprint, so that an edit made on an older one can be told apart from a conflict.
     known: HashMap<String, String>,
 }
@@ -136,6 +139,7 @@ impl Desk {
                 notes: loaded.notes,
                 undo: Vec::new(),
                 redo: Vec::new(),
+                passing: None,
             }),
             news: watch::Sender::new(0),
             newest: Mutex::new(HashMap::new()),
@@ -164,6 +168,34 @@ impl Desk {
                 "a built-in demo has no folder, and the log of shots lies beside the project",
                 "keep the demo as a project of your own first",
             )),
+        }
+    }
+
+    /// The log of rehearsals: beside the project, or for a demo in a folder that goes when the program ends.
+    ///
+    /// # Errors
+    /// A refusal of the system.
+    pub fn rehearsal_path(&self) -> Result<PathBuf, Finding> {
+        let mut held = lock(&self.held);
+        let name = match &held.place {
+            Place::File(path) => return Ok(path.with_file_name(rehearse::FILE_NAME)),
+            Place::Demo(name) => *name,
+        };
+        let folder = match &held.passing {
+            Some(folder) => folder.clone(),
+            None => {
+                let made = passing_folder()?;
+                held.passing = Some(made.clone());
+                made
+            }
+        };
+        Ok(folder.join(format!("{name}-{}", rehearse::FILE_NAME)))
+    }
+
+    /// Removes what is not to outlive the program.
+    pub fn clear(&self) {
+        if let Some(folder) = lock(&self.held).passing.take() {
+            let _ = std::fs::remove_dir_all(folder);
         }
     }
 
@@ -415,6 +447,30 @@ impl Held {
             .filter(|c| get(&old.project, &c.key) != get(&self.project, &c.key))
             .map(|c| c.key.clone())
             .collect()
+    }
+}
+
+/// A new folder for what does not outlive the program. That its name cannot be foreseen, and that it is new, keeps
+/// another user of this machine from putting one there first.
+fn passing_folder() -> Result<PathBuf, Finding> {
+    let trouble = |what: String| {
+        Finding::new(
+            "no-folder",
+            "rehearsal",
+            format!("no passing folder can be made for the rehearsal: {what}"),
+            "keep the demo as a project of your own first",
+        )
+    };
+    let mut bytes = [0; 8];
+    getrandom::fill(&mut bytes).map_err(|e| trouble(e.to_string()))?;
+    let at = std::env::temp_dir().join(format!("arcwright-{:016x}", u64::from_le_bytes(bytes)));
+    std::fs::create_dir(&at).map_err(|e| trouble(e.to_string()))?;
+    Ok(at)
+}
+
+impl Drop for Desk {
+    fn drop(&mut self) {
+        self.clear();
     }
 }
 

@@ -1,41 +1,77 @@
 //! Routes of the practice floor: the same words, the same log and the same answers as `arcwright floor`.
 
+use std::path::PathBuf;
+use std::sync::Arc;
+
 use arcwright_model::finding::Finding;
 use arcwright_model::floor::Shot;
-use arcwright_model::floor::rehearse::Look;
+use arcwright_model::project::Project;
 use axum::Json;
-use axum::extract::State;
+use axum::extract::{Query, State};
 use serde::Deserialize;
 use serde_json::{Value, json};
 
-use super::Shared;
 use super::answer::{Answer, Body, blocking};
-use super::desk::{Desk, Refused};
+use super::desk::Refused;
+use super::{Shared, rehearsal};
 use crate::store::{self, Store};
+use crate::tasks::floor::see::{See, look};
 use crate::tasks::floor::taught::{self, Kept};
 use crate::tasks::floor::{self, Floor, log as logging, next as nexting, tell, time};
 use crate::tasks::json::{head, with};
 
-fn read(desk: &Desk) -> Result<Option<Store>, Finding> {
-    store::open_to_read(&desk.log_path()?)
+/// Which log is meant.
+#[derive(Clone, Copy, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Which {
+    /// The log of rehearsals in place of the one of real shots.
+    #[serde(default)]
+    pub rehearsal: bool,
 }
 
-/// The log as the model sees it; empty where there is none yet.
-fn shots(desk: &Desk) -> Result<Vec<Shot>, Finding> {
-    let Some(store) = read(desk)? else {
-        return Ok(Vec::new());
-    };
-    let all = store::shots(&store, &desk.view().project)?;
-    Ok(all.into_iter().map(|l| l.shot).collect())
+/// A project and its log.
+pub struct Ground {
+    /// With the knobs as they stand, in a rehearsal those of the rehearsed machine.
+    pub project: Arc<Project>,
+    /// The log, which may not be there yet.
+    pub log: PathBuf,
 }
 
-/// `GET floor`: sessions and shots as `floor list --json`, each shot with its words.
-pub async fn view(State(shared): State<Shared>) -> Answer {
+impl Ground {
+    /// The project on the desk with one of its logs.
+    pub fn of(shared: &Shared, which: Which) -> Result<Ground, Finding> {
+        if which.rehearsal {
+            return rehearsal::ground(shared);
+        }
+        Ok(Ground {
+            project: shared.desk.view().project,
+            log: shared.desk.log_path()?,
+        })
+    }
+
+    fn read(&self) -> Result<Option<Store>, Finding> {
+        store::open_to_read(&self.log)
+    }
+
+    /// The log as the model sees it; empty where there is none yet.
+    fn shots(&self) -> Result<Vec<Shot>, Finding> {
+        let Some(store) = self.read()? else {
+            return Ok(Vec::new());
+        };
+        let all = store::shots(&store, &self.project)?;
+        Ok(all.into_iter().map(|l| l.shot).collect())
+    }
+}
+
+/// `GET floor`: sessions and shots as `floor list --json`, each shot with its words. A rehearsal shows the shots of its
+/// own machine.
+pub async fn view(State(shared): State<Shared>, Query(which): Query<Which>) -> Answer {
     blocking(move || {
-        let project = shared.desk.view().project;
-        let Some(store) = read(&shared.desk)? else {
+        let ground = Ground::of(&shared, which)?;
+        let project = &ground.project;
+        let Some(store) = ground.read()? else {
             return Ok(Json(with(
-                head("floor-list", &project),
+                head("floor-list", project),
                 json!({ "sessions": [], "says": [] }),
             )));
         };
@@ -43,17 +79,23 @@ pub async fn view(State(shared): State<Shared>) -> Answer {
         let says: Vec<Value> = all
             .iter()
             .filter(|l| !l.entry.taken_back)
+            .filter(|l| !which.rehearsal || l.entry.left_out_because.is_none())
             .map(|l| {
+                let mut entry = l.entry.clone();
+                if which.rehearsal {
+                    // That it was rehearsed stands above them all.
+                    entry.note.clear();
+                }
                 json!({
                     "shot": l.id,
-                    "place": tell::place(&project, &l.entry),
-                    "seen": tell::seen(&project, &l.entry),
-                    "besides": tell::besides(&project, &l.entry),
+                    "place": tell::place(project, &entry),
+                    "seen": tell::seen(project, &entry),
+                    "besides": tell::besides(project, &entry),
                 })
             })
             .collect();
         Ok(Json(with(
-            floor::json::list(&project, &store.sessions()?, &all),
+            floor::json::list(project, &store.sessions()?, &all),
             json!({ "says": says }),
         )))
     })
@@ -124,8 +166,9 @@ pub async fn log(State(shared): State<Shared>, Body(said): Body<Said>) -> Answer
 pub async fn undo(State(shared): State<Shared>) -> Answer {
     blocking(move || {
         let project = shared.desk.view().project;
-        let Some(mut store) = read(&shared.desk)?
-            .map(|_| store::open(&shared.desk.log_path()?))
+        let log = shared.desk.log_path()?;
+        let Some(mut store) = store::open_to_read(&log)?
+            .map(|_| store::open(&log))
             .transpose()?
         else {
             return Err(Refused::from(Finding::new(
@@ -143,27 +186,27 @@ pub async fn undo(State(shared): State<Shared>) -> Answer {
 }
 
 /// `GET floor/fit`: as `floor fit --look --json`.
-pub async fn fit(State(shared): State<Shared>) -> Answer {
-    learned(shared, false).await
+pub async fn fit(State(shared): State<Shared>, Query(which): Query<Which>) -> Answer {
+    learned(shared, which, false).await
 }
 
 /// `POST floor/fit`: as `floor fit --json`: from then on everything goes by it.
-pub async fn keep_fit(State(shared): State<Shared>) -> Answer {
-    learned(shared, true).await
+pub async fn keep_fit(State(shared): State<Shared>, Query(which): Query<Which>) -> Answer {
+    learned(shared, which, true).await
 }
 
-async fn learned(shared: Shared, keep: bool) -> Answer {
+async fn learned(shared: Shared, which: Which, keep: bool) -> Answer {
     let permit = shared.lanes.clone().acquire_owned().await;
     blocking(move || {
         let _permit = permit;
-        let project = shared.desk.view().project;
-        let learnt = taught::learn(&project, &shared.desk.log_path()?, keep)?;
+        let ground = Ground::of(&shared, which)?;
+        let learnt = taught::learn(&ground.project, &ground.log, keep)?;
         if keep {
             shared.desk.tell();
         }
         let kept = matches!(learnt.kept, Kept::Yes | Kept::NotToBeUsed);
         Ok(Json(floor::json::fit(
-            &project,
+            &ground.project,
             &learnt.fitted,
             &learnt.table,
             kept,
@@ -172,22 +215,20 @@ async fn learned(shared: Shared, keep: bool) -> Answer {
     .await
 }
 
-/// `GET floor/next`: as `floor next --json`, for shots whose miss is seen by eye.
-pub async fn next(State(shared): State<Shared>) -> Answer {
+/// `GET floor/next`: as `floor next --json`, for shots whose miss is seen by eye; in a rehearsal as it began.
+pub async fn next(State(shared): State<Shared>, Query(which): Query<Which>) -> Answer {
     let permit = shared.lanes.clone().acquire_owned().await;
     blocking(move || {
         let _permit = permit;
-        let project = shared.desk.view().project;
-        let all = shots(&shared.desk)?;
-        let ground = Floor::of(&project);
-        let in_use = nexting::in_use(&ground, &all)?;
-        let look = Look {
-            eye: true,
-            outcome: true,
-            ..Look::default()
-        };
-        let outlook = nexting::outlook(&project, &all, &in_use, &look)?;
-        Ok(Json(floor::json::next(&project, &outlook)))
+        if which.rehearsal {
+            return Ok(Json(rehearsal::next(&shared)?));
+        }
+        let ground = Ground::of(&shared, which)?;
+        let all = ground.shots()?;
+        let floor = Floor::of(&ground.project);
+        let in_use = nexting::in_use(&floor, &all)?;
+        let outlook = nexting::outlook(&ground.project, &all, &in_use, &look(&[See::Eye]))?;
+        Ok(Json(floor::json::next(&ground.project, &outlook)))
     })
     .await
 }

@@ -2,16 +2,19 @@
 
 mod answer;
 mod desk;
+mod drift;
 mod files;
 mod floor;
 mod guard;
+mod incoming;
 mod project;
+mod rehearsal;
 mod share;
 mod work;
 
 use std::net::SocketAddr;
 use std::path::PathBuf;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 use arcwright_model::finding::Finding;
@@ -26,6 +29,9 @@ pub use desk::{Desk, Place};
 
 /// Physical: a project file or a request is never larger.
 const LARGEST_BODY_COUNT: usize = 1 << 20;
+
+/// Physical: two robot's logs of 20 MB, as large as the page sends them, with what their letters need as JSON.
+const LARGEST_FILES_COUNT: usize = 64 << 20;
 
 /// How to serve.
 #[derive(Clone, Debug, Default)]
@@ -50,6 +56,7 @@ pub struct Shared {
     port: u16,
     is_shared: bool,
     guests: Arc<share::Guests>,
+    rehearsal: Arc<Mutex<Option<rehearsal::Held>>>,
 }
 
 fn router(shared: Shared) -> Router {
@@ -67,6 +74,22 @@ fn router(shared: Shared) -> Router {
         .route("/api/v1/floor/undo", post(floor::undo))
         .route("/api/v1/floor/fit", get(floor::fit).post(floor::keep_fit))
         .route("/api/v1/floor/next", get(floor::next))
+        .route(
+            "/api/v1/floor/drift",
+            get(drift::view)
+                .post(drift::compare_logs)
+                .layer(DefaultBodyLimit::max(LARGEST_FILES_COUNT)),
+        )
+        .route(
+            "/api/v1/floor/incoming",
+            post(incoming::look).layer(DefaultBodyLimit::max(LARGEST_FILES_COUNT)),
+        )
+        .route(
+            "/api/v1/floor/rehearsal",
+            get(rehearsal::view).post(rehearsal::start),
+        )
+        .route("/api/v1/floor/rehearsal/step", post(rehearsal::step))
+        .route("/api/v1/floor/rehearsal/proof", post(rehearsal::proof))
         .route("/api/v1/pair", post(share::pair))
         .route("/api/v1/share", get(share::view))
         .route("/api/v1/share/me", get(share::me))
@@ -130,6 +153,7 @@ pub fn start(desk: Desk, options: Options) -> Result<Ready, Finding> {
         port,
         is_shared: options.share,
         guests: Arc::default(),
+        rehearsal: Arc::default(),
     });
     Ok(Ready {
         runtime,
@@ -141,6 +165,12 @@ pub fn start(desk: Desk, options: Options) -> Result<Ready, Finding> {
 }
 
 impl Ready {
+    /// Removes what is not to outlive the program, for when it is broken off.
+    pub fn clears(&self) -> impl Fn() + Send + 'static {
+        let desk = self.desk.clone();
+        move || desk.clear()
+    }
+
     /// Answers until the program ends.
     ///
     /// # Errors

@@ -347,6 +347,7 @@ pub struct End {
 /// `POST share/end`: a device is no longer paired.
 pub async fn end(state: State<Shared>, Body(body): Body<End>) -> Answer {
     state.guests.held().devices.retain(|d| d.id != body.id);
+    state.desk.tell();
     view(state).await
 }
 
@@ -363,6 +364,8 @@ pub struct Pair {
 pub async fn pair(State(shared): State<Shared>, Body(body): Body<Pair>) -> Response {
     match shared.guests.pair(&body.code, &body.name) {
         Ok((token, role)) => {
+            // The owner sees who has come.
+            shared.desk.tell();
             let cookie = format!("{COOKIE}={token}; HttpOnly; SameSite=Strict; Path=/");
             let mut response = Json(
                 json!({ "schema": "arcwright/pair/1", "tool": env!("CARGO_PKG_VERSION"), "role": role.word() }),

@@ -13,7 +13,6 @@
 //! importance(&forward, &[Shot], &FitOptions, &Posterior, count, seed) -> Option<Weighted>
 //! m1_setpoint(&M1, &Posterior, distance_m, angle_rad) -> Option<M1Setpoint>
 //! fit(&Project, &[Shot], &MachineOptions) -> Result<Fitted, Finding>            Fitted.machine: Forward, .shots, .posterior
-//! fitted_project(&Project, &Fitted) -> Project
 //! setpoints(&Project, &Fitted, distances_m) -> Vec<Setpoint>
 //! Fitted::taught() -> Taught                                                    what is kept; Taught::project, ::expected
 //! setpoints_at(&Project, &Taught, &[Spot]) -> Vec<Setpoint>
@@ -48,7 +47,7 @@ pub use m1::{M1, M1_NAMES, M1Shot};
 pub use m1_setpoint::{M1Setpoint, m1_setpoint};
 pub use machine::{
     Apart, Before, Deviation, Effect, Estimate, FEWEST_SHOTS, Fitted, Later, LoggedShot, Machine,
-    MachineOptions, Measuring, Note, fit, fitted_project, throw_of,
+    MachineOptions, Measuring, Note, fit, throw_of,
 };
 pub use setpoints::{Design, Learned, Setpoint, setpoints, setpoints_at};
 pub use shot::{Landing, Seen, Shot, TimedFall, WallHeight};

@@ -23,7 +23,8 @@ pub struct WallHeight {
     pub height_m: f64,
 }
 
-/// Time from release until the piece's centre came down through a height.
+/// Time from release until the piece's centre came down through a height; with the height of the centre of the opening,
+/// until it came through the plane of the opening.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TimedFall {
     /// Time.

@@ -166,6 +166,11 @@ impl Target {
         add_scaled(near, 0.5 * self.depth_m, self.along_axis())
     }
 
+    /// Height of the centre of the opening.
+    pub fn centre_height_m(&self) -> f64 {
+        self.rim_height_m + 0.5 * self.depth_m * self.tilt_rad.sin()
+    }
+
     /// Plane of the opening, crossed from outside to inside.
     pub fn plane(&self, at: &Placement) -> Plane {
         Plane {

@@ -2,7 +2,6 @@
 
 use std::path::Path;
 
-use arcwright_model::finding::Finding;
 use arcwright_model::floor::film::Film;
 use arcwright_model::project::Project;
 use arcwright_model::units::Dimension as D;
@@ -11,9 +10,11 @@ use clap::Args;
 use super::{Beside, Ground, Where};
 use crate::cli::say::{columns, name};
 use crate::cli::{Answer, FAILS, FINE, Refusal, source};
-use crate::tasks::floor::attach::{Fate, How, Plan, Row, amendments, filmed, plan};
+use crate::tasks::floor::attach::{
+    Brought, Fate, HEAD, How, Plan, USUAL_WITHIN, bring, bring_film, exit_words,
+};
 use crate::tasks::floor::telemetry::Telemetry;
-use crate::tasks::floor::{Floor, json_drift, tell, time};
+use crate::tasks::floor::{Floor, json_drift, time};
 
 /// How a robot's log goes with the shots.
 #[derive(Args, Clone, Debug)]
@@ -31,7 +32,7 @@ pub struct AttachArgs {
     #[arg(long, value_name = "DAY TIME", requires = "attach")]
     zero_at: Option<String>,
     /// A throw and a shot farther apart than this are not one, such as "15 s"
-    #[arg(long, value_name = "TIME", default_value = "15 s")]
+    #[arg(long, value_name = "TIME", default_value = USUAL_WITHIN)]
     within: String,
     /// First throw with first shot and so on, whatever the times say
     #[arg(long, requires = "attach")]
@@ -73,25 +74,9 @@ pub fn run(
     let shown = file
         .file_name()
         .map_or(String::new(), |n| n.to_string_lossy().into_owned());
-    let look = |current: &[crate::store::Logged]| plan(&floor, current, telemetry, &how);
-    let store = ground.read()?;
-    let work = || -> Result<(Plan, usize), Finding> {
-        let found = look(&store.current()?)?;
-        drop(store);
-        if !args.apply || amendments(&found, &shown).is_empty() {
-            return Ok((found, 0));
-        }
-        let mut store = crate::store::open(&ground.log)?;
-        // Another program may change a shot meanwhile: then it is looked at again.
-        loop {
-            let found = look(&store.current()?)?;
-            let changes = amendments(&found, &shown);
-            if store.amend(&changes, &format!("measured by {shown}"), time::now_ms())? {
-                return Ok((found, changes.len()));
-            }
-        }
-    };
-    let (found, written) = work().map_err(|f| Refusal::finding(&f))?;
+    drop(ground.read()?);
+    let (found, written) =
+        bring(&floor, &ground.log, telemetry, &how, &shown, args.apply).map_err(|f| Refusal::finding(&f))?;
     let refused = found.rows.iter().any(|r| matches!(r.fate, Fate::Refuse(_)));
     let text = if beside.json {
         format!("{:#}\n", json_drift::attach(&ground.project, &found, written))
@@ -113,13 +98,12 @@ fn words(project: &Project, apply: bool, p: &Plan, written: usize) -> String {
         ),
         None => "Throws and shots in order\n".to_string(),
     };
-    let rows: Vec<Vec<String>> = p.rows.iter().map(|r| row(project, r)).collect();
-    text.push_str(&columns(
-        &[
-            "throw", "shot", "spot", "asked", "before", "after", "dip", "battery", "logged", "",
-        ],
-        &rows,
-    ));
+    let rows: Vec<Vec<String>> = p
+        .rows
+        .iter()
+        .map(|r| r.cells(project).iter().map(|c| name(c)).collect())
+        .collect();
+    text.push_str(&columns(&HEAD, &rows));
     for r in &p.rows {
         if let Fate::Refuse(f) = &r.fate {
             text.push_str(&format!(
@@ -181,32 +165,6 @@ fn words(project: &Project, apply: bool, p: &Plan, written: usize) -> String {
     text
 }
 
-fn row(project: &Project, r: &Row) -> Vec<String> {
-    let say = |v: f64, d: D| project.say(v, d);
-    let reading = &r.reading;
-    vec![
-        r.throw.to_string(),
-        r.shot.to_string(),
-        name(&tell::place(project, &r.was)),
-        say(r.was.setpoint_radps, D::AngularSpeed),
-        say(reading.before_radps, D::AngularSpeed),
-        say(reading.after_radps, D::AngularSpeed),
-        say(1.0 - reading.after_radps / reading.before_radps, D::Ratio),
-        reading.battery_v.map_or("-".into(), |v| say(v, D::Voltage)),
-        match r.late_s {
-            Some(late) if late.abs() < 0.5 => "at once".into(),
-            Some(late) if late > 0.0 => format!("{late:.0} s later"),
-            Some(late) => format!("{:.0} s before", -late),
-            None => "-".into(),
-        },
-        match &r.fate {
-            Fate::Take(_) => "take".into(),
-            Fate::Same => "there already".into(),
-            Fate::Refuse(_) => "refused".into(),
-        },
-    ]
-}
-
 /// Which shot a film is of.
 #[derive(Args, Clone, Debug)]
 pub struct FilmedArgs {
@@ -232,66 +190,15 @@ pub fn film(args: &FilmedArgs, beside: &Beside, file: &Path, film: &Film) -> Res
     let shown = file
         .file_name()
         .map_or(String::new(), |n| n.to_string_lossy().into_owned());
-    let exit = format!(
-        "exit {} at {}",
-        project.say(film.speed_mps.value, D::Speed),
-        project.say(film.angle_rad.value, D::Angle)
-    );
-    let work = || -> Result<String, Finding> {
-        if !args.apply {
-            let store = crate::store::open_to_read(&ground.log)?;
-            let all = match &store {
-                Some(store) => store.current()?,
-                None => Vec::new(),
-            };
-            let found = all.iter().find(|l| l.id == number && !l.entry.taken_back);
-            let shot = found.ok_or_else(|| {
-                Finding::new(
-                    "no-such-shot",
-                    format!("shot {number}"),
-                    format!("there is no shot {number}"),
-                    "see `arcwright floor list`",
-                )
-            })?;
-            return Ok(match filmed(&floor, shot, film, false, args.anyway)? {
-                Some(_) => format!(
-                    "\nShot {number} would say {exit}. Nothing is written yet: say --apply to write it.\n"
-                ),
-                None => format!("\nShot {number} says an exit already, and the film agrees.\n"),
-            });
+    let exit = exit_words(project, film);
+    let brought = bring_film(&floor, &ground.log, film, number, &shown, args.apply, args.anyway);
+    Ok(match brought.map_err(|f| Refusal::finding(&f))? {
+        Brought::Would => {
+            format!("\nShot {number} would say {exit}. Nothing is written yet: say --apply to write it.\n")
         }
-        let mut store = crate::store::open(&ground.log)?;
-        let mut same = false;
-        store
-            .supersede(
-                number,
-                &format!("filmed in {shown}"),
-                &exit,
-                time::now_ms(),
-                |was| match filmed(&floor, was, film, true, args.anyway)? {
-                    Some(entry) => Ok(entry),
-                    None => {
-                        same = true;
-                        Err(Finding::new("there-already", format!("shot {number}"), "", ""))
-                    }
-                },
-            )
-            .map_or_else(
-                |f| {
-                    if same {
-                        Ok(format!(
-                            "\nShot {number} says an exit already, and the film agrees.\n"
-                        ))
-                    } else {
-                        Err(f)
-                    }
-                },
-                |_| {
-                    Ok(format!(
-                        "\nShot {number} says {exit} now. `arcwright floor undo` takes it back.\n"
-                    ))
-                },
-            )
-    };
-    work().map_err(|f| Refusal::finding(&f))
+        Brought::Same => format!("\nShot {number} says an exit already, and the film agrees.\n"),
+        Brought::Written => {
+            format!("\nShot {number} says {exit} now. `arcwright floor undo` takes it back.\n")
+        }
+    })
 }

@@ -3,17 +3,14 @@
 use std::path::PathBuf;
 
 use arcwright_model::flight::{Ball, Drag, DragLaw, Lift, Medium, SpinDecay};
-use arcwright_model::floor::telemetry::Estimate;
 use arcwright_model::project::UnitSystem;
-use arcwright_model::shot::Chain;
-use arcwright_model::units::show::{Scale, text as show};
 use arcwright_model::units::{Dimension as D, STANDARD_GRAVITY_MPS2};
 use clap::{Args, ValueEnum};
 
 use super::super::say::{columns, wrap};
 use super::super::{Answer, FAILS, FINE, Refusal, source};
 use super::{Beside, attach, columns_words};
-use crate::tasks::floor::film::{How, picture, read};
+use crate::tasks::floor::film::{FOUND_HEAD, How, flight_words, found_rows, picture, piece_of, read, scale};
 use crate::tasks::json;
 
 /// Physical: drag coefficient of a ball between smooth and perforated, where nothing is known of it; the fit takes it
@@ -61,9 +58,8 @@ pub fn run(args: &FilmArgs) -> Result<Answer, Refusal> {
     let project = args.beside.project()?;
     let mass = source::positive("--mass", &args.mass, D::Mass)?;
     let diameter = source::positive("--diameter", &args.diameter, D::Length)?;
-    let chain = project.as_ref().map(Chain::of);
-    let (mut ball, mut medium) = match (&chain, mass, diameter) {
-        (Some(c), _, _) => (c.ball, c.medium),
+    let (mut ball, medium) = match (project.as_ref(), mass, diameter) {
+        (Some(p), _, _) => piece_of(p),
         (None, Some(mass_kg), Some(diameter_m)) => (plain_ball(mass_kg, diameter_m), hall()),
         _ => {
             return Err(Refusal::input(
@@ -73,10 +69,12 @@ pub fn run(args: &FilmArgs) -> Result<Answer, Refusal> {
     };
     ball.mass_kg = mass.unwrap_or(ball.mass_kg);
     ball.diameter_m = diameter.unwrap_or(ball.diameter_m);
-    medium.wind_mps = [0.0; 3];
     let how = How {
         maps: args.beside.map.clone(),
-        scale: args.scale.as_deref().map(scale).transpose()?,
+        scale: match args.scale.as_deref() {
+            Some(text) => Some(scale(text).map_err(|f| Refusal::finding(&f))?),
+            None => None,
+        },
         first_height_m: match &args.height {
             Some(h) => Some(source::quantity("--height", h, D::Length)?),
             None => None,
@@ -97,39 +95,9 @@ pub fn run(args: &FilmArgs) -> Result<Answer, Refusal> {
             code,
         });
     }
-    let say = |v: f64, d: D| show(v, d, Scale::Auto, system);
-    let line = |name: &str, e: &Estimate, d: D| {
-        vec![
-            name.to_string(),
-            say(e.value, d),
-            format!("{} to {}", say(e.low, d), say(e.high, d)),
-        ]
-    };
     let mut text = columns_words(&filmed.found, &filmed.notes);
-    text.push_str(&format!(
-        "\nFlight of {} points over {}, {}\n",
-        f.points.len(),
-        say(f.points.last().map_or(0.0, |p| p.time_s), D::Time),
-        if f.mirrored {
-            "to the left in the picture"
-        } else {
-            "to the right in the picture"
-        }
-    ));
-    let mut rows = vec![
-        line("speed at the first point", &f.speed_mps, D::Speed),
-        line("angle there above the level", &f.angle_rad, D::Angle),
-        line("drag coefficient there", &f.drag_coeff, D::Number),
-        line("lift coefficient there", &f.lift_coeff, D::Number),
-    ];
-    if let Some(g) = &f.gravity_mps2 {
-        rows.push(vec![
-            "gravity, as a test".to_string(),
-            format!("{:.2} m/s²", g.value),
-            format!("{:.2} to {:.2}", g.low, g.high),
-        ]);
-    }
-    text.push_str(&columns(&["", "found", "95 of 100 such films"], &rows));
+    text.push_str(&format!("\n{}\n", flight_words(f, system)));
+    text.push_str(&columns(&FOUND_HEAD, &found_rows(f, system)));
     text.push_str(&format!(
         "  The points lie {:.1} mm off the path (root mean square).\n",
         1000.0 * f.residual_rms_m
@@ -173,30 +141,4 @@ fn hall() -> Medium {
         wind_mps: [0.0; 3],
         gravity_mps2: STANDARD_GRAVITY_MPS2,
     }
-}
-
-/// `1 m = 412 px` → metres and pixels, either side first.
-fn scale(text: &str) -> Result<[f64; 2], Refusal> {
-    let wrong = |what: &str| {
-        Refusal::input(format!(
-            "wrong input [film-scale]: --scale \"{text}\": {what}\n  fix measure a known length in the plane of flight and its pixels: --scale \"1 m = 412 px\"\n"
-        ))
-    };
-    let (a, b) = text
-        .split_once('=')
-        .ok_or_else(|| wrong("there is no `=` in it"))?;
-    let is_px = |s: &str| s.trim().ends_with("px") || s.trim().ends_with("pixels");
-    let (length, pixels) = if is_px(b) { (a, b) } else { (b, a) };
-    let number = pixels
-        .trim()
-        .trim_end_matches("pixels")
-        .trim_end_matches("px")
-        .trim()
-        .parse::<f64>()
-        .map_err(|_| wrong("one side must be a number of px"))?;
-    let length_m = source::quantity("--scale", length.trim(), D::Length)?;
-    if !(number > 0.0 && number.is_finite() && length_m > 0.0) {
-        return Err(wrong("both sides must be above zero"));
-    }
-    Ok([length_m, number])
 }

@@ -10,10 +10,9 @@ use clap::Args;
 
 use super::{Ground, Where};
 use crate::cli::{Answer, FAILS, FINE, Refusal};
-use crate::store;
-use crate::tasks::floor::import::{Fate, Options, Plan, plan};
-use crate::tasks::floor::{Floor, table, tell, time};
-use arcwright_model::units::Dimension as D;
+use crate::tasks::floor::import::{Fate, Options, Plan};
+use crate::tasks::floor::import_bring::bring;
+use crate::tasks::floor::{Floor, table};
 
 #[derive(Args)]
 pub struct ImportArgs {
@@ -46,30 +45,8 @@ pub fn run(args: &ImportArgs) -> Result<Answer, Refusal> {
         anyway: args.anyway,
         name,
     };
-    let now = time::now_ms();
-    let work = || -> Result<(Plan, Vec<i64>), Finding> {
-        let table = table::read(&bytes)?;
-        if !args.apply {
-            let store = store::open_to_read(&ground.log)?;
-            return Ok((plan(&floor, store.as_ref(), &table, &options, now)?, Vec::new()));
-        }
-        let before = store::open_to_read(&ground.log)?;
-        let first = plan(&floor, before.as_ref(), &table, &options, now)?;
-        if first.batches.is_empty() {
-            return Ok((first, Vec::new()));
-        }
-        drop(before);
-        // Another program may log meanwhile: then it is looked at again.
-        let mut store = store::open(&ground.log)?;
-        loop {
-            let act = store.last_act()?;
-            let found = plan(&floor, Some(&store), &table, &options, now)?;
-            if let Some(taken) = store.bring_in(&found.batches, act, now)? {
-                return Ok((found, taken));
-            }
-        }
-    };
-    let (found, taken) = work().map_err(|f| Refusal::finding(&f))?;
+    let (found, taken) =
+        bring(&floor, &ground.log, &bytes, &options, args.apply).map_err(|f| Refusal::finding(&f))?;
     let refused = found.count(|f| matches!(f, Fate::Refuse(_)));
     Ok(Answer {
         text: text(&ground.project, args.apply, &found, &taken),
@@ -104,33 +81,14 @@ fn bytes(args: &ImportArgs) -> Result<Vec<u8>, Finding> {
 fn text(project: &Project, apply: bool, found: &Plan, taken: &[i64]) -> String {
     let mut out = String::from("Columns\n");
     for c in &found.columns {
-        let ours = match &c.ours {
-            None => "not taken".to_string(),
-            Some(h) => match &h.unit {
-                Some(u) => format!("{} in {u}", h.column.name()),
-                None => match h.column.unsaid_unit() {
-                    Some(u) => format!("{} in {u}, where a cell has no unit", h.column.name()),
-                    None => h.column.name().to_string(),
-                },
-            },
-        };
-        out.push_str(&format!("  {}: {ours}\n", c.theirs));
+        out.push_str(&format!("  {}: {}\n", c.theirs, c.words()));
         if let Some(w) = &c.wrong {
             out.push_str(&format!("    [{}] {}\n    fix {}\n", w.code, w.what, w.fix));
         }
     }
     out.push_str("Rows\n");
     for r in &found.rows {
-        let shot = r.entry.as_ref().map_or(String::new(), |e| {
-            let besides = tell::besides(project, e);
-            format!(
-                "{}, {}: {}{}{besides}",
-                tell::place(project, e),
-                project.say(e.setpoint_radps, D::AngularSpeed),
-                tell::seen(project, e),
-                if besides.is_empty() { "" } else { "; " }
-            )
-        });
+        let shot = r.words(project);
         let line = r.line;
         out.push_str(&match &r.fate {
             Fate::Take => format!("  line {line}: take {shot}\n"),

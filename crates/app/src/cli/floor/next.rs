@@ -7,7 +7,7 @@ use clap::{Args, ValueEnum};
 use super::{Ground, Where};
 use crate::cli::{Answer, FINE, Refusal};
 use crate::store::{self, shots};
-use crate::tasks::floor::{Floor, json, next};
+use crate::tasks::floor::{Floor, json, next, see};
 
 #[derive(Args)]
 pub struct NextArgs {
@@ -38,16 +38,17 @@ pub enum See {
 
 /// Ways to see a shot as a look.
 pub fn look(see: &[See]) -> Look {
-    let has = |s| see.contains(&s);
-    Look {
-        tape: has(See::Tape),
-        clock: has(See::Clock),
-        eye: has(See::Eye) && !has(See::Tape),
-        outcome: !has(See::Tape),
-        before: has(See::Wheel),
-        after: has(See::Wheel),
-        ..Look::default()
-    }
+    let all: Vec<see::See> = see
+        .iter()
+        .map(|s| match s {
+            See::Outcome => see::See::Outcome,
+            See::Eye => see::See::Eye,
+            See::Clock => see::See::Clock,
+            See::Tape => see::See::Tape,
+            See::Wheel => see::See::Wheel,
+        })
+        .collect();
+    see::look(&all)
 }
 
 /// The shots of a log as the model sees them; none where there is no log yet.

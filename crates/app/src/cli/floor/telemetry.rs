@@ -11,7 +11,7 @@ use clap::Args;
 use super::super::say::{columns, wrap};
 use super::super::{Answer, FINE, Refusal, source};
 use super::{Beside, attach, columns_words};
-use crate::tasks::floor::telemetry::{picture, read};
+use crate::tasks::floor::telemetry::{THROWS_HEAD, picture, read, throw_means, throw_rows};
 use crate::tasks::json;
 
 #[derive(Args)]
@@ -57,53 +57,11 @@ pub fn run(args: &TelemetryArgs) -> Result<Answer, Refusal> {
             d.dips.len().to_string()
         }
     ));
-    let rows: Vec<Vec<String>> = d
-        .dips
-        .iter()
-        .enumerate()
-        .map(|(i, p)| {
-            vec![
-                (i + 1).to_string(),
-                format!("{:.3} s", p.time_s),
-                format!(
-                    "{} ± {}",
-                    say(p.before_radps, D::AngularSpeed),
-                    say(2.0 * p.before_sd_radps, D::AngularSpeed)
-                ),
-                format!(
-                    "{} ± {}",
-                    say(p.after_radps, D::AngularSpeed),
-                    say(2.0 * p.after_sd_radps, D::AngularSpeed)
-                ),
-                say(p.dip_frac, D::Ratio),
-                p.recovery_s.map_or("not in time".into(), |r| say(r, D::Time)),
-                p.battery_v.map_or("-".into(), |v| say(v, D::Voltage)),
-                p.lowest_v.map_or("-".into(), |v| say(v, D::Voltage)),
-            ]
-        })
-        .collect();
+    let rows = throw_rows(&t, system);
     if !rows.is_empty() {
-        text.push_str(&columns(
-            &[
-                "throw",
-                "at",
-                "before",
-                "after",
-                "dip",
-                "back after",
-                "battery",
-                "lowest",
-            ],
-            &rows,
-        ));
+        text.push_str(&columns(&THROWS_HEAD, &rows));
     }
-    text.push_str(&format!(
-        "  A throw is a fall of more than {} within 0.15 s that does not go on (noise {}, a row every {}). Back means within {} of the setpoint.\n",
-        say(d.smallest_radps, D::AngularSpeed),
-        show(d.noise_radps, D::AngularSpeed, Scale::Auto, system),
-        show(t.repaired.step_s, D::Time, Scale::Small, system),
-        say(t.band_frac, D::Ratio)
-    ));
+    text.push_str(&format!("  {}\n", throw_means(&t, system)));
     text.push_str("\nWheel train\n");
     match &t.train {
         Err(f) => text.push_str(&format!("  not learned: {}\n  fix {}\n", f.what, f.fix)),

@@ -1,5 +1,7 @@
 //! Readings of a robot's log or a film brought to the shots they belong to.
 
+use std::path::Path;
+
 use arcwright_model::finding::Finding;
 use arcwright_model::floor::film::Film;
 use arcwright_model::floor::telemetry::{LoggedAt, Matched, Pairing, match_shots};
@@ -7,8 +9,8 @@ use arcwright_model::project::Project;
 use arcwright_model::units::Dimension as D;
 
 use super::telemetry::{Telemetry, ThrowReading, throw_readings};
-use super::{Floor, doubt, time};
-use crate::store::{Amendment, Entry, Logged};
+use super::{Floor, doubt, tell, time};
+use crate::store::{self, Amendment, Entry, Logged};
 
 /// How to bring them together.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -66,6 +68,149 @@ pub struct Plan {
     pub shots_alone: Vec<i64>,
     /// When the log's clock showed zero; none where pairs go by order.
     pub zero_utc_ms: Option<i64>,
+}
+
+/// Method: a shot is logged within this after its throw, or before it.
+pub const USUAL_WITHIN: &str = "15 s";
+
+/// Heads of [`Row::cells`].
+pub const HEAD: [&str; 10] = [
+    "throw", "shot", "spot", "asked", "before", "after", "dip", "battery", "logged", "",
+];
+
+impl Row {
+    /// The pair in the columns of [`HEAD`].
+    pub fn cells(&self, project: &Project) -> Vec<String> {
+        let say = |v: f64, d: D| project.say(v, d);
+        let reading = &self.reading;
+        vec![
+            self.throw.to_string(),
+            self.shot.to_string(),
+            tell::place(project, &self.was),
+            say(self.was.setpoint_radps, D::AngularSpeed),
+            say(reading.before_radps, D::AngularSpeed),
+            say(reading.after_radps, D::AngularSpeed),
+            say(1.0 - reading.after_radps / reading.before_radps, D::Ratio),
+            reading.battery_v.map_or("-".into(), |v| say(v, D::Voltage)),
+            match self.late_s {
+                Some(late) if late.abs() < 0.5 => "at once".into(),
+                Some(late) if late > 0.0 => format!("{late:.0} s later"),
+                Some(late) => format!("{:.0} s before", -late),
+                None => "-".into(),
+            },
+            match &self.fate {
+                Fate::Take(_) => "take".into(),
+                Fate::Same => "there already".into(),
+                Fate::Refuse(_) => "refused".into(),
+            },
+        ]
+    }
+}
+
+/// Pairs a robot's log with the shots, and with `apply` writes what the look shows; how many shots were written.
+///
+/// # Errors
+/// As [`plan`], or a finding when the log cannot be read or written.
+pub fn bring(
+    floor: &Floor,
+    log: &Path,
+    telemetry: &Telemetry,
+    how: &How,
+    file: &str,
+    apply: bool,
+) -> Result<(Plan, usize), Finding> {
+    let look = |current: &[Logged]| plan(floor, current, telemetry, how);
+    let found = match store::open_to_read(log)? {
+        Some(store) => look(&store.current()?)?,
+        None => look(&[])?,
+    };
+    if !apply || amendments(&found, file).is_empty() {
+        return Ok((found, 0));
+    }
+    let mut store = store::open(log)?;
+    // Another program may change a shot meanwhile: then it is looked at again.
+    loop {
+        let found = look(&store.current()?)?;
+        let changes = amendments(&found, file);
+        if store.amend(&changes, &format!("measured by {file}"), time::now_ms())? {
+            return Ok((found, changes.len()));
+        }
+    }
+}
+
+/// What came of a film and its shot.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Brought {
+    /// It would be written.
+    Would,
+    /// The shot says it already.
+    Same,
+    /// It was written.
+    Written,
+}
+
+/// What a film says of the exit, in words.
+pub fn exit_words(project: &Project, film: &Film) -> String {
+    format!(
+        "exit {} at {}",
+        project.say(film.speed_mps.value, D::Speed),
+        project.say(film.angle_rad.value, D::Angle)
+    )
+}
+
+/// Brings a film to its shot: a look, or with `apply` a new version of the shot.
+///
+/// # Errors
+/// As [`filmed`], `no-such-shot`, or a finding when the log cannot be read or written.
+pub fn bring_film(
+    floor: &Floor,
+    log: &Path,
+    film: &Film,
+    number: i64,
+    file: &str,
+    apply: bool,
+    anyway: bool,
+) -> Result<Brought, Finding> {
+    let all = match store::open_to_read(log)? {
+        Some(store) => store.current()?,
+        None => Vec::new(),
+    };
+    let found = all.iter().find(|l| l.id == number && !l.entry.taken_back);
+    let shot = found.ok_or_else(|| {
+        Finding::new(
+            "no-such-shot",
+            format!("shot {number}"),
+            format!("there is no shot {number}"),
+            "see `arcwright floor list`",
+        )
+    })?;
+    if filmed(floor, shot, film, apply, anyway)?.is_none() {
+        return Ok(Brought::Same);
+    }
+    if !apply {
+        return Ok(Brought::Would);
+    }
+    let exit = exit_words(floor.project, film);
+    let mut same = false;
+    let written = store::open(log)?.supersede(
+        number,
+        &format!("filmed in {file}"),
+        &exit,
+        time::now_ms(),
+        |was| match filmed(floor, was, film, true, anyway)? {
+            Some(entry) => Ok(entry),
+            // Another program has written it since.
+            None => {
+                same = true;
+                Err(Finding::new("there-already", format!("shot {number}"), "", ""))
+            }
+        },
+    );
+    match written {
+        Err(_) if same => Ok(Brought::Same),
+        Err(f) => Err(f),
+        Ok(_) => Ok(Brought::Written),
+    }
 }
 
 /// Method: two measurements of one wheel speed that are farther apart are not of one throw.

@@ -31,7 +31,7 @@ pub fn ask(project: &Project, spot: &Spot, used: &InUse) -> Ask {
     }
 }
 
-/// Tunes spot after spot from the design's speeds; the table after `shots` shots.
+/// Tunes spot after spot from the design's speeds; the table before the first shot and after each.
 ///
 /// Where the miss is seen, the n-th miss at a spot is taken back by one part in n by the design's own slope, and the mean
 /// of the misses aside is turned away. Otherwise a step up when short and down when long, halved whenever it turns.
@@ -41,7 +41,7 @@ pub fn tune(
     start: &[InUse],
     look: &Look,
     shots: usize,
-) -> Vec<InUse> {
+) -> Vec<Vec<InUse>> {
     let floor = Floor::of(project);
     let curve = ExitCurve::of(floor.chain(), &project.machine.setting, CURVE_POINTS);
     let per_ln_m: Vec<Option<f64>> = project
@@ -55,7 +55,9 @@ pub fn tune(
     let mut table = start.to_vec();
     let mut state = vec![(0.0_f64, FIRST_STEP, None::<bool>); table.len()];
     let (mut aside_sum, mut aside_count) = (0.0, 0.0);
+    let mut out = Vec::with_capacity(shots + 1);
     for i in 0..shots {
+        out.push(table.clone());
         let k = i % table.len().max(1);
         let (Some(spot), Some(used), Some((count, step, last_up))) =
             (project.spots.get(k), table.get_mut(k), state.get_mut(k))
@@ -85,26 +87,30 @@ pub fn tune(
             used.setpoint_radps *= 1.0 + if up { *step } else { -*step };
         }
     }
-    table
+    out.push(table);
+    out
 }
 
 /// Share of throws that truly go in from each spot, counted from throws of a copy of the machine that nobody logs.
 pub fn counted(project: &Project, machine: &HiddenProject, table: &[InUse]) -> Vec<f64> {
+    let each = project.spots.iter().zip(table);
+    each.map(|(spot, used)| counted_from(project, machine, spot, used))
+        .collect()
+}
+
+/// The same from one spot. The accidents are the same for every table, so that tables compare better than either number says.
+pub fn counted_from(project: &Project, machine: &HiddenProject, spot: &Spot, used: &InUse) -> f64 {
     let look = Look {
         outcome: true,
         ..Look::default()
     };
-    let each = project.spots.iter().zip(table);
-    each.map(|(spot, used)| {
-        let mut copy = machine.clone();
-        let ask = ask(project, spot, used);
-        let hits = (0..COUNTED)
-            .filter(|_| {
-                copy.throw(&ask, &look)
-                    .is_ok_and(|s| s.seen.outcome == Some(Outcome::In))
-            })
-            .count();
-        hits as f64 / COUNTED as f64
-    })
-    .collect()
+    let mut copy = machine.clone();
+    let ask = ask(project, spot, used);
+    let hits = (0..COUNTED)
+        .filter(|_| {
+            copy.throw(&ask, &look)
+                .is_ok_and(|s| s.seen.outcome == Some(Outcome::In))
+        })
+        .count();
+    hits as f64 / COUNTED as f64
 }

@@ -378,7 +378,15 @@ fn flight(floor: &Floor, e: &Entry, out: &mut List) {
     if let Some((time, height)) = e.fall {
         // To come down through a height it must first have risen to it, or fall from the exit to it.
         let fall_m = (low_m - height).max(height - high_m).max(0.0);
-        let least_s = (2.0 * fall_m / g).sqrt() * FALL_RATIO;
+        let target = &p.target;
+        let through = target.upright() && (height - target.centre_height_m()).abs() < 1e-4;
+        let least_s = FALL_RATIO
+            * if through {
+                // It may go straight through an upright opening, but not faster than it leaves.
+                (e.distance_m - around_m).max(0.0) / v
+            } else {
+                (2.0 * fall_m / g).sqrt()
+            };
         let rise_m = (high_m - height).max(0.0);
         let most_s = (v + (v * v + 2.0 * g * rise_m).sqrt()) / g * AIR_RATIO;
         let rises = if height > high_m {
@@ -390,12 +398,20 @@ fn flight(floor: &Floor, e: &Entry, out: &mut List) {
             out.add(
                 true,
                 "fall",
-                format!(
-                    "a time of {} down to {}: in free fall nothing {rises} in less than {}",
-                    say(time, D::Time),
-                    say(height, D::Length),
-                    say(least_s / FALL_RATIO, D::Time)
-                ),
+                if through {
+                    format!(
+                        "a time of {} to the opening: {at} no piece is there in less than {}",
+                        say(time, D::Time),
+                        say(least_s / FALL_RATIO, D::Time)
+                    )
+                } else {
+                    format!(
+                        "a time of {} down to {}: in free fall nothing {rises} in less than {}",
+                        say(time, D::Time),
+                        say(height, D::Length),
+                        say(least_s / FALL_RATIO, D::Time)
+                    )
+                },
                 "check the number, and where the time ended (`to rim`, `to floor`)",
             );
         } else if time > most_s {

@@ -151,3 +151,33 @@ fn numbers_that_are_none_are_refused_before_anything_is_computed() {
         assert!(!doubted(|e| e.landing_m = Some([huge, huge, huge])).is_empty());
     }
 }
+
+/// A piece may still rise where it comes through an upright hoop, so free fall says nothing there; its speed does.
+#[test]
+fn a_time_to_an_upright_opening_may_be_shorter_than_free_fall_but_not_than_straight_there() {
+    let demo = DEMOS.iter().find(|d| d.name == "bramble").unwrap();
+    let project = parse("bramble", demo.text).unwrap().project;
+    let says = |time_s: f64| {
+        let entry = Entry {
+            spot: "path".into(),
+            distance_m: 1.4,
+            setpoint_radps: 1980.0 * RPM,
+            tilt_rad: project.machine.setting.tilt_rad,
+            place: 1,
+            fall: Some((time_s, project.target.centre_height_m())),
+            ..Entry::default()
+        };
+        doubts(&Floor::of(&project), &entry)
+    };
+    // Free fall alone asks for 0.4 s to 1.6 m.
+    assert!(
+        says(0.22).is_empty(),
+        "{:?}",
+        says(0.22).first().map(|d| &d.finding.what)
+    );
+    let sure = says(0.02);
+    assert!(
+        sure.iter()
+            .any(|d| d.impossible && d.finding.what.contains("to the opening"))
+    );
+}

@@ -5,8 +5,11 @@ use std::path::Path;
 use arcwright_model::finding::Finding;
 use arcwright_model::flight::{Ball, Medium};
 use arcwright_model::floor::film::{Film, PictureScale, Point, USUALLY_KNOWN, from_picture, learn_film};
-use arcwright_model::project::UnitSystem;
-use arcwright_model::units::Dimension as D;
+use arcwright_model::floor::telemetry::Estimate;
+use arcwright_model::project::{Project, UnitSystem};
+use arcwright_model::shot::Chain;
+use arcwright_model::units::show::{Scale, text as show};
+use arcwright_model::units::{self, Dimension as D};
 use arcwright_paper::drawings::film as view;
 
 use super::record_columns::{Found, Ours, find};
@@ -93,18 +96,34 @@ pub fn read(path: &Path, how: &How, ball: &Ball, medium: &Medium) -> Result<Film
     of_table(&record_table::read(path)?, how, ball, medium)
 }
 
+/// Our columns of a film: coordinates in pixels or as lengths, frames or times.
+pub fn columns(pixels: bool, frames: bool) -> Vec<Ours> {
+    let mut ours: Vec<Ours> = WHERE.to_vec();
+    if pixels {
+        // Pixels have no unit of ours.
+        ours.iter_mut().for_each(|o| o.dimension = D::Number);
+    }
+    ours.push(if frames { FRAME } else { TIME });
+    ours
+}
+
+/// The piece of a project and the air it flies through, at rest.
+pub fn piece_of(project: &Project) -> (Ball, Medium) {
+    let chain = Chain::of(project);
+    let medium = Medium {
+        wind_mps: [0.0; 3],
+        ..chain.medium
+    };
+    (chain.ball, medium)
+}
+
 /// As [`read`], from a table.
 ///
 /// # Errors
 /// As [`read`].
 pub fn of_table(table: &Table, how: &How, ball: &Ball, medium: &Medium) -> Result<Filmed, Finding> {
     let pixels = how.scale.is_some();
-    let mut ours: Vec<Ours> = WHERE.to_vec();
-    if pixels {
-        // Pixels have no unit of ours.
-        ours.iter_mut().for_each(|o| o.dimension = D::Number);
-    }
-    ours.push(if how.frames_hz.is_some() { FRAME } else { TIME });
+    let ours = columns(pixels, how.frames_hz.is_some());
     let found = find(table, &ours, &how.maps)?;
     let missing = |name: &str| {
         Finding::new(
@@ -170,10 +189,90 @@ pub fn of_table(table: &Table, how: &How, ball: &Ball, medium: &Medium) -> Resul
     Ok(Filmed { found, notes, film })
 }
 
+/// `1 m = 412 px` as metres and pixels, either side first.
+///
+/// # Errors
+/// `film-scale`, or what is wrong with the length.
+pub fn scale(text: &str) -> Result<[f64; 2], Finding> {
+    let wrong = |what: String| {
+        Finding::new(
+            "film-scale",
+            format!("--scale \"{text}\""),
+            format!("the scale `{text}`: {what}"),
+            "measure a known length in the plane of flight and its pixels: --scale \"1 m = 412 px\"",
+        )
+    };
+    let (a, b) = text
+        .split_once('=')
+        .ok_or_else(|| wrong("there is no `=` in it".into()))?;
+    let is_px = |s: &str| s.trim().ends_with("px") || s.trim().ends_with("pixels");
+    let (length, pixels) = if is_px(b) { (a, b) } else { (b, a) };
+    let number = pixels
+        .trim()
+        .trim_end_matches("pixels")
+        .trim_end_matches("px")
+        .trim()
+        .parse::<f64>()
+        .map_err(|_| wrong("one side must be a number of px".into()))?;
+    let length_m = units::parse(length.trim(), D::Length).map_err(|e| wrong(e.what))?;
+    if !(number > 0.0 && number.is_finite() && length_m > 0.0) {
+        return Err(wrong("both sides must be above zero".into()));
+    }
+    Ok([length_m, number])
+}
+
+/// How long and which way it flew, in a line.
+pub fn flight_words(f: &Film, units: UnitSystem) -> String {
+    format!(
+        "Flight of {} points over {}, {}",
+        f.points.len(),
+        show(
+            f.points.last().map_or(0.0, |p| p.time_s),
+            D::Time,
+            Scale::Auto,
+            units
+        ),
+        if f.mirrored {
+            "to the left in the picture"
+        } else {
+            "to the right in the picture"
+        }
+    )
+}
+
+/// Heads of [`found_rows`].
+pub const FOUND_HEAD: [&str; 3] = ["", "found", "95 of 100 such films"];
+
+/// What was found, with its interval.
+pub fn found_rows(f: &Film, units: UnitSystem) -> Vec<Vec<String>> {
+    let say = |v: f64, d: D| show(v, d, Scale::Auto, units);
+    let line = |name: &str, e: &Estimate, d: D| {
+        vec![
+            name.to_string(),
+            say(e.value, d),
+            format!("{} to {}", say(e.low, d), say(e.high, d)),
+        ]
+    };
+    let mut rows = vec![
+        line("speed at the first point", &f.speed_mps, D::Speed),
+        line("angle there above the level", &f.angle_rad, D::Angle),
+        line("drag coefficient there", &f.drag_coeff, D::Number),
+        line("lift coefficient there", &f.lift_coeff, D::Number),
+    ];
+    if let Some(g) = &f.gravity_mps2 {
+        rows.push(vec![
+            "gravity, as a test".to_string(),
+            format!("{:.2} m/s²", g.value),
+            format!("{:.2} to {:.2}", g.low, g.high),
+        ]);
+    }
+    rows
+}
+
 /// The picture.
 pub fn picture(f: &Film, units: UnitSystem) -> String {
     let each = || f.points.iter().zip(&f.residuals_m);
-    let half = |e: &arcwright_model::floor::telemetry::Estimate| [e.value, 0.5 * (e.high - e.low)];
+    let half = |e: &Estimate| [e.value, 0.5 * (e.high - e.low)];
     view::draw(&view::FilmChart {
         units,
         points_m: each()

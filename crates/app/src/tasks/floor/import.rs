@@ -229,7 +229,10 @@ fn lacks(table: &Table, what: &str, ours: &str) -> Finding {
 }
 
 /// Which column is what.
-fn assign(table: &Table, maps: &[String]) -> Result<Vec<Taken>, Finding> {
+///
+/// # Errors
+/// `bad-map`.
+pub fn assign(table: &Table, maps: &[String]) -> Result<Vec<Taken>, Finding> {
     let mut out: Vec<Taken> = table
         .heads
         .iter()

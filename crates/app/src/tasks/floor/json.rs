@@ -3,6 +3,7 @@
 use arcwright_model::project::Project;
 use serde_json::{Value, json};
 
+use super::practice::{Trial, Went};
 use super::time;
 use crate::store::{Entry, Logged, Session, Version};
 use crate::tasks::json::{head, num, with};
@@ -221,4 +222,22 @@ pub fn fit(
 /// `floor rehearse`.
 pub fn rehearse(project: &Project, steps: Vec<Value>) -> Value {
     with(head("floor-rehearse", project), json!({ "steps": steps }))
+}
+
+/// One machine of `floor rehearse --machines`.
+pub fn trial(trial: &Trial) -> Value {
+    let went = |w: &Went| {
+        json!({
+            "right_after": w.right_after,
+            "stopped_after": w.stopped_after,
+            "hit_frac": w.hit_frac,
+        })
+    };
+    json!({
+        "step": "machine",
+        "seed": trial.seed,
+        "wanted_frac": trial.wanted_frac,
+        "by_next": went(&trial.by_next),
+        "by_hand": went(&trial.by_hand),
+    })
 }

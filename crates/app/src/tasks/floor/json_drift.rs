@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 
 use super::attach::{Fate, Plan};
 use super::drift::{Drift, Verdict, change_code, change_words, chart_code, look_at, to_do};
+use super::drift_words::{says, shift_says};
 use super::wander::{Wander, cause_code, judged, trial_words};
 use crate::tasks::json::{head, num, with};
 
@@ -20,6 +21,7 @@ fn estimate(e: &Estimate) -> Value {
 
 /// `floor drift`.
 pub fn drift(project: &Project, d: &Drift) -> Value {
+    let said = says(project, d);
     let misses = d.misses.as_ref().map(|m| {
         json!({
             "missed": m.missed,
@@ -41,6 +43,8 @@ pub fn drift(project: &Project, d: &Drift) -> Value {
             "check": d.check.as_ref().map(|c| check(project, d, c)),
             "misses": misses,
             "to_do": if d.verdict == Verdict::Changed { to_do(d, project) } else { Vec::new() },
+            "says": said.lines(),
+            "basis": said.basis_lines(),
         }),
     )
 }
@@ -97,7 +101,7 @@ fn check(project: &Project, d: &Drift, c: &DriftCheck) -> Value {
 }
 
 /// `floor drift --telemetry`.
-pub fn shifts(project: &Project, than: &str, shifts: &[Shift]) -> Value {
+pub fn shifts(project: &Project, file: &str, than: &str, shifts: &[Shift]) -> Value {
     let all: Vec<Value> = shifts
         .iter()
         .map(|s| {
@@ -120,7 +124,7 @@ pub fn shifts(project: &Project, than: &str, shifts: &[Shift]) -> Value {
     };
     with(
         head("floor-drift-telemetry", project),
-        json!({ "verdict": verdict.word(), "against": than, "quantities": all }),
+        json!({ "verdict": verdict.word(), "against": than, "quantities": all, "says": shift_says(file, than, shifts).lines() }),
     )
 }
 

@@ -288,12 +288,6 @@ impl Walls {
     }
 }
 
-/// Height of the centre of the opening.
-pub(super) fn opening_height_m(project: &Project) -> f64 {
-    let t = &project.target;
-    t.rim_height_m + 0.5 * t.depth_m * t.tilt_rad.sin()
-}
-
 /// Where a miss by eye, from the centre of the opening, lies outside of it: the outcome.
 pub(super) fn outcome_of_miss(project: &Project, [along_m, across_m]: [f64; 2]) -> Option<Outcome> {
     let t = &project.target;
@@ -426,12 +420,12 @@ fn wall_distance(
 pub(super) fn fall_height(project: &Project, entry: &Entry, to: Option<FallTo>) -> Result<f64, Finding> {
     let floor_m = 0.5 * project.piece.diameter_m;
     Ok(match to {
-        Some(FallTo::Rim) => opening_height_m(project),
+        Some(FallTo::Rim) => project.target.centre_height_m(),
         Some(FallTo::Floor) => floor_m,
         Some(FallTo::Height(h)) => h,
         None => match (entry.fall, entry.landing_m, entry.outcome) {
             (Some((_, height_m)), _, _) | (None, Some([_, _, height_m]), _) => height_m,
-            (None, None, Some(Outcome::In | Outcome::Rim)) => opening_height_m(project),
+            (None, None, Some(Outcome::In | Outcome::Rim)) => project.target.centre_height_m(),
             _ => {
                 return Err(Finding::new(
                     "half-said",

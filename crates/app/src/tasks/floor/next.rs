@@ -2,8 +2,8 @@
 
 use arcwright_model::finding::Finding;
 use arcwright_model::floor::next::{
-    Candidate, Effort, FEWEST_TO_STOP, KnobChange, KnobMove, Move, Opening, SpotView, Stop, Tally, best_for,
-    candidate, mechanical, plugin_frac, predictive_frac, present_hood, recommend, spot_view,
+    Candidate, Effort, FEWEST_TO_STOP, KnobChange, KnobMove, Move, Opening, SpotView, Stop, Tally, Trust,
+    best_for, candidate, mechanical, plugin_frac, predictive_frac, present_hood, recommend, spot_view,
     wilson_lower_if_all_hit,
 };
 use arcwright_model::floor::rehearse::Look;
@@ -13,7 +13,6 @@ use arcwright_model::target::{Outcome, Outline};
 use arcwright_model::units::Dimension as D;
 
 use super::Floor;
-use super::log::opening_height_m;
 
 /// How a spot is thrown from at present.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -149,7 +148,7 @@ fn planned(project: &Project, spot: &Spot, use_: &InUse, look: &Look, session_in
     let height_m = if look.tape {
         floor_m
     } else {
-        opening_height_m(project)
+        project.target.centre_height_m()
     };
     Shot {
         session_index,
@@ -296,7 +295,8 @@ pub fn outlook(project: &Project, shots: &[Shot], given: &[InUse], look: &Look) 
         let spot = known.get(c.spot_index).map_or(0, |(i, _)| *i);
         tallies.get(spot).map_or(0, |t| t.shot_count)
     });
-    let next = best_for(&list, cov, &candidates, &tallies, fitted.confident);
+    let trust = Trust::of(fitted.confident, &fitted.posterior);
+    let next = best_for(&list, cov, &candidates, &tallies, trust);
     let shot = next.as_ref().and_then(|(choice, _)| {
         let spot_index = known.get(candidates.get(choice.index)?.spot_index)?.0;
         let u = use_.get(spot_index)?;
@@ -334,11 +334,11 @@ pub fn outlook(project: &Project, shots: &[Shot], given: &[InUse], look: &Look) 
     })
 }
 
-/// The mechanical move that pays. Asked once a dozen shots have shown the scatter; before that only where a spot cannot
-/// be served by any wheel speed and the fit can be trusted.
+/// The mechanical move that pays, by a fit that can be trusted. Asked once a dozen shots have shown the scatter; before
+/// that only where a spot cannot be served by any wheel speed.
 fn by_spanner(project: &Project, fitted: &Fitted) -> Option<KnobMove> {
     let enough = fitted.used.len() >= FEWEST_TO_STOP;
-    if !enough && !fitted.confident {
+    if !fitted.confident {
         return None;
     }
     let now = present_hood(project, fitted);

@@ -33,27 +33,54 @@ pub struct Found {
     pub values: Vec<f64>,
 }
 
+/// Which of our columns each column of a table is taken for.
+#[derive(Clone, Debug)]
+pub struct Assigned<'a> {
+    /// Its place in the table.
+    pub index: usize,
+    /// Ours.
+    pub role: &'a Ours,
+    /// Unit as it was told.
+    pub told_unit: Option<String>,
+}
+
 /// Finds our columns in a table.
 ///
-/// `maps` holds `THEIRS=OURS` or `THEIRS=OURS UNIT`; they come before any guess.
+/// `maps` holds `THEIRS=OURS` or `THEIRS=OURS UNIT`, or `THEIRS=-` to leave one out; they come before any guess.
 ///
 /// # Errors
 /// A map that names no column, or a unit that is missing, unknown or of another kind.
 pub fn find(table: &Table, ours: &[Ours], maps: &[String]) -> Result<Vec<Found>, Finding> {
+    let assigned = assign(table, ours, maps)?;
+    let each = assigned.iter();
+    each.map(|a| converted(table, a.index, a.role, a.told_unit.as_deref()))
+        .collect()
+}
+
+/// As [`find`], without a look at units and values.
+///
+/// # Errors
+/// A map that names no column.
+pub fn assign<'a>(table: &Table, ours: &'a [Ours], maps: &[String]) -> Result<Vec<Assigned<'a>>, Finding> {
     let mut taken = vec![false; table.names.len()];
-    let mut out: Vec<Found> = Vec::new();
+    let mut out: Vec<Assigned> = Vec::new();
     for map in maps {
-        let (theirs, role, unit) = told(table, ours, map)?;
-        if let Some(t) = taken.get_mut(theirs) {
+        let (index, role, told_unit) = told(table, ours, map)?;
+        if let Some(t) = taken.get_mut(index) {
             *t = true;
         }
-        out.retain(|f| f.name != role.name);
-        out.push(converted(table, theirs, role, unit.as_deref())?);
+        let Some(role) = role else { continue };
+        out.retain(|f| f.role.name != role.name);
+        out.push(Assigned {
+            index,
+            role,
+            told_unit,
+        });
     }
     // The best pair first, then the best of what is left.
     loop {
         let mut best: Option<(i32, usize, &Ours)> = None;
-        for role in ours.iter().filter(|r| !out.iter().any(|f| f.name == r.name)) {
+        for role in ours.iter().filter(|r| !out.iter().any(|f| f.role.name == r.name)) {
             for (i, name) in table.names.iter().enumerate() {
                 if taken.get(i) != Some(&false) {
                     continue;
@@ -64,11 +91,15 @@ pub fn find(table: &Table, ours: &[Ours], maps: &[String]) -> Result<Vec<Found>,
                 }
             }
         }
-        let Some((_, i, role)) = best else { break };
-        if let Some(t) = taken.get_mut(i) {
+        let Some((_, index, role)) = best else { break };
+        if let Some(t) = taken.get_mut(index) {
             *t = true;
         }
-        out.push(converted(table, i, role, None)?);
+        out.push(Assigned {
+            index,
+            role,
+            told_unit: None,
+        });
     }
     Ok(out)
 }
@@ -77,7 +108,7 @@ fn told<'a>(
     table: &Table,
     ours: &'a [Ours],
     map: &str,
-) -> Result<(usize, &'a Ours, Option<String>), Finding> {
+) -> Result<(usize, Option<&'a Ours>, Option<String>), Finding> {
     let known = || ours.iter().map(|o| o.name).collect::<Vec<_>>().join(", ");
     let Some((theirs, right)) = map.rsplit_once('=') else {
         return Err(Finding::new(
@@ -88,6 +119,24 @@ fn told<'a>(
         ));
     };
     let (theirs, right) = (theirs.trim(), right.trim());
+    let place = |theirs: &str| {
+        table.names.iter().position(|n| n == theirs).ok_or_else(|| {
+            let near = nearest(theirs, table.names.iter().map(String::as_str));
+            Finding::new(
+                "map-theirs",
+                "--map",
+                format!("the file has no column `{theirs}`"),
+                format!(
+                    "{}its columns are: {}",
+                    near.map_or(String::new(), |n| format!("did you mean `{n}`? ")),
+                    table.names.join(", ")
+                ),
+            )
+        })
+    };
+    if right == "-" {
+        return Ok((place(theirs)?, None, None));
+    }
     let role = ours
         .iter()
         .filter(|o| right == o.name || right.strip_prefix(o.name).is_some_and(|r| r.starts_with(' ')))
@@ -107,20 +156,7 @@ fn told<'a>(
         .get(role.name.len()..)
         .map(str::trim)
         .filter(|u| !u.is_empty());
-    let Some(i) = table.names.iter().position(|n| n == theirs) else {
-        let near = nearest(theirs, table.names.iter().map(String::as_str));
-        return Err(Finding::new(
-            "map-theirs",
-            "--map",
-            format!("the file has no column `{theirs}`"),
-            format!(
-                "{}its columns are: {}",
-                near.map_or(String::new(), |n| format!("did you mean `{n}`? ")),
-                table.names.join(", ")
-            ),
-        ));
-    };
-    Ok((i, role, unit.map(str::to_string)))
+    Ok((place(theirs)?, Some(role), unit.map(str::to_string)))
 }
 
 /// The words of a name: lower case, split at signs, digits and capitals.

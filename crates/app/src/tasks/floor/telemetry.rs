@@ -9,6 +9,7 @@ use arcwright_model::floor::telemetry::{
 use arcwright_model::project::{Project, UnitSystem};
 use arcwright_model::shot::Chain;
 use arcwright_model::units::Dimension as D;
+use arcwright_model::units::show::{Scale, text as show};
 use arcwright_paper::drawings::telemetry as view;
 
 use super::record_columns::{Found, Ours, find};
@@ -277,6 +278,51 @@ pub fn of_table(
         train,
         likenesses,
     })
+}
+
+/// Heads of [`throw_rows`].
+pub const THROWS_HEAD: [&str; 8] = [
+    "throw",
+    "at",
+    "before",
+    "after",
+    "dip",
+    "back after",
+    "battery",
+    "lowest",
+];
+
+/// The throws, in the columns of [`THROWS_HEAD`].
+pub fn throw_rows(t: &Telemetry, units: UnitSystem) -> Vec<Vec<String>> {
+    let say = |v: f64, d: D| show(v, d, Scale::Auto, units);
+    let speed = |v: f64, sd: f64| format!("{} ± {}", say(v, D::AngularSpeed), say(2.0 * sd, D::AngularSpeed));
+    let each = t.dips.dips.iter().enumerate();
+    each.map(|(i, p)| {
+        vec![
+            (i + 1).to_string(),
+            format!("{:.3} s", p.time_s),
+            speed(p.before_radps, p.before_sd_radps),
+            speed(p.after_radps, p.after_sd_radps),
+            say(p.dip_frac, D::Ratio),
+            p.recovery_s.map_or("not in time".into(), |r| say(r, D::Time)),
+            p.battery_v.map_or("-".into(), |v| say(v, D::Voltage)),
+            p.lowest_v.map_or("-".into(), |v| say(v, D::Voltage)),
+        ]
+    })
+    .collect()
+}
+
+/// What counts as a throw and as recovered, in words.
+pub fn throw_means(t: &Telemetry, units: UnitSystem) -> String {
+    let d = &t.dips;
+    let say = |v: f64, d: D| show(v, d, Scale::Auto, units);
+    format!(
+        "A throw is a fall of more than {} within 0.15 s that does not go on (noise {}, a row every {}). Back means within {} of the setpoint.",
+        say(d.smallest_radps, D::AngularSpeed),
+        say(d.noise_radps, D::AngularSpeed),
+        show(t.repaired.step_s, D::Time, Scale::Small, units),
+        say(t.band_frac, D::Ratio)
+    )
 }
 
 /// The picture.

@@ -71,11 +71,14 @@ pub fn seen(project: &Project, e: &Entry) -> String {
         ));
     }
     if let Some((time, height)) = e.fall {
-        parts.push(format!(
-            "{} down to {}",
-            say(time, D::Time),
-            say(height, D::Length)
-        ));
+        let target = &project.target;
+        let in_opening = (height - target.centre_height_m()).abs() < 1e-4;
+        let time = say(time, D::Time);
+        parts.push(if target.upright() && in_opening {
+            format!("{time} to the opening")
+        } else {
+            format!("{time} down to {}", say(height, D::Length))
+        });
     }
     if let Some(v) = e.exit_speed_mps {
         parts.push(format!("exit {}", say(v, D::Speed)));

@@ -67,11 +67,6 @@ fn scale(project: &Project, machine: &Machine, effect: Effect) -> (f64, &'static
     }
 }
 
-/// The project with what was learned put in; see [`Taught::project`].
-pub fn fitted_project(project: &Project, fitted: &Fitted) -> Project {
-    fitted.taught().project(project)
-}
-
 /// Standard deviation of ln speed that moves the crossing as much as all that is not known, over the log's distances.
 pub(in crate::floor) fn speed_sd_at_target(fitted: &Fitted, taught: &Taught) -> f64 {
     let known = taught.known();

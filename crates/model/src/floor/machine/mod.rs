@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! fit(&Project, &[Shot], &MachineOptions) -> Result<Fitted, Finding>
-//! fitted_project(&Project, &Fitted) -> Project
+//! Fitted::taught(&self) -> Taught             Taught::project(&self, &Project) -> Project
 //! ```
 
 mod ahead;
@@ -28,7 +28,6 @@ use model::work_out;
 
 pub use later::{Deviation, Later, throw_of};
 pub use layout::Effect;
-pub use learned::fitted_project;
 pub(super) use learned::speed_sd_at_target;
 pub use model::{LoggedShot, Machine, Measuring};
 pub use prior::Before;
@@ -106,8 +105,10 @@ pub struct Fitted {
 
 /// Method: shots below which no interval is worth printing.
 pub const FEWEST_SHOTS: usize = 3;
-/// Convergence: most lattices of flights.
-const MOST_ANCHORS: usize = 8;
+/// Convergence: most lattices of flights; three or four do nearly always.
+const MOST_ANCHORS: usize = 12;
+/// Method: the least share of the way that is gone to a new result.
+const LEAST_SHARE: f64 = 0.1;
 /// Convergence: the result has settled when it moves by less than this part of its standard deviation.
 const SETTLED: f64 = 0.02;
 /// Method: reach of the first lattice, about the spread of the prior of a team that knows its project.
@@ -118,8 +119,8 @@ const LATER_UNIT: [f64; KNOBS] = [0.015, 0.015, 0.1, 0.2];
 /// Learns from a log.
 ///
 /// Flights are replaced by polynomials of the third degree in speed, angle, drag and lift about the present
-/// result, from a lattice of exact flights, renewed until the result stands still; see [`fit_with`] for the
-/// rest. Shots that jammed, were left out or were not seen take no part.
+/// result, from a lattice of exact flights, renewed until the result stands still; where it goes to and fro only a
+/// share of the way is gone each time. See [`fit_with`] for the rest. Shots that jammed, were left out or were not seen take no part.
 ///
 /// # Errors
 /// `no-shots` when nothing is left to learn from, `bad-shot` for a number in the log that makes no sense,
@@ -168,8 +169,9 @@ pub fn fit(project: &Project, shots: &[Shot], options: &MachineOptions) -> Resul
         ..FitOptions::default()
     };
     let mut at = prior.mean.clone();
-    let mut found: Option<Posterior> = None;
-    let mut settled = false;
+    // The result that moved least from where its flights were worked out, and by how much; the last move, and its share.
+    let mut found: Option<(Posterior, f64)> = None;
+    let (mut last, mut share): (Option<Vec<f64>>, f64) = (None, 1.0);
     for anchor in 0..MOST_ANCHORS {
         let unit = if anchor == 0 { FIRST_UNIT } else { LATER_UNIT };
         if let Err(i) = machine.anchor(&mut logged, &at, unit) {
@@ -188,19 +190,49 @@ pub fn fit(project: &Project, shots: &[Shot], options: &MachineOptions) -> Resul
                 }
             })
         })?;
-        let moved = posterior.mean.iter().zip(&at).enumerate();
-        let farthest = moved.fold(0.0, |m: f64, (j, (a, b))| m.max((a - b).abs() / posterior.sd(j)));
-        at.clone_from(&posterior.mean);
-        fit_options.start = Some(at.clone());
-        found = Some(posterior);
+        let pairs = posterior.mean.iter().zip(&at).enumerate();
+        let moved: Vec<f64> = pairs.map(|(j, (a, b))| (a - b) / posterior.sd(j)).collect();
+        let farthest = moved.iter().fold(0.0, |m: f64, d| m.max(d.abs()));
+        share = last.map_or(1.0, |before| relaxed(share, &before, &moved));
+        for (x, mean) in at.iter_mut().zip(&posterior.mean) {
+            *x += share * (mean - *x);
+        }
+        fit_options.start = Some(posterior.mean.clone());
+        // The first lattice is coarse.
+        last = (anchor > 0).then_some(moved);
+        if anchor == 0 || found.as_ref().is_none_or(|(_, least)| !(farthest > *least)) {
+            let by = if anchor == 0 { f64::INFINITY } else { farthest };
+            found = Some((posterior, by));
+        }
         if anchor > 0 && farthest < SETTLED {
-            settled = true;
             break;
         }
     }
-    let mut posterior = found.ok_or_else(|| not_fitted("no fit was made".into()))?;
+    let (mut posterior, by) = found.ok_or_else(|| not_fitted("no fit was made".into()))?;
+    let settled = by < SETTLED;
+    if !settled {
+        // So that flights and result belong together.
+        let _ = machine.anchor(&mut logged, &posterior.mean, LATER_UNIT);
+    }
     posterior.converged &= settled;
     Ok(gathered(project, shots, &used, machine, logged, posterior))
+}
+
+/// The share of the way to the next result, by how the last two moves compare.
+///
+/// ```text
+/// w' = w / (1 − ρ)        ρ = (d' · d)/(d · d)        d, d' the moves before and now, in standard deviations
+/// ```
+///
+/// the relaxation of [irons-tuck-1969]: a move that is turned back is shortened, and one in the same direction goes all
+/// the way.
+fn relaxed(share: f64, before: &[f64], now: &[f64]) -> f64 {
+    let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>();
+    let back = dot(now, before) / dot(before, before);
+    if !(back < 0.0) {
+        return 1.0;
+    }
+    (share / (1.0 - back)).clamp(LEAST_SHARE, 1.0)
 }
 
 fn gathered(
@@ -300,4 +332,39 @@ fn nonsense(shot: &Shot) -> Option<&'static str> {
 /// Sessions in a log.
 fn sessions(shots: &[&Shot]) -> BTreeSet<usize> {
     shots.iter().map(|s| s.session_index).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::relaxed;
+
+    /// Repeats x ← x + w (f(x) − x) in two directions and says where it ends.
+    fn repeated(f: impl Fn([f64; 2]) -> [f64; 2]) -> ([f64; 2], f64) {
+        let (mut x, mut share, mut last) = ([1.0, -2.0], 1.0, None::<Vec<f64>>);
+        let mut farthest = f64::INFINITY;
+        for _ in 0..super::MOST_ANCHORS {
+            let to = f(x);
+            let moved = vec![to[0] - x[0], to[1] - x[1]];
+            farthest = moved[0].abs().max(moved[1].abs());
+            share = last.map_or(1.0, |before: Vec<f64>| relaxed(share, &before, &moved));
+            x = [x[0] + share * moved[0], x[1] + share * moved[1]];
+            last = Some(moved);
+        }
+        (x, farthest)
+    }
+
+    #[test]
+    fn what_goes_to_and_fro_is_brought_to_rest_and_what_settles_by_itself_is_left_alone() {
+        // Without relaxation this stays at ±3 for ever, and the second runs away.
+        let (x, moved) = repeated(|[a, b]| [6.0 - a, 2.0 - 0.7 * b]);
+        assert!(
+            (x[0] - 3.0).abs() < 1e-3 && (x[1] - 2.0 / 1.7).abs() < 1e-3,
+            "{x:?}"
+        );
+        assert!(moved < super::SETTLED);
+        let (x, _) = repeated(|[a, _]| [4.0 - 1.5 * a, 0.0]);
+        assert!((x[0] - 1.6).abs() < 1e-3, "{x:?}");
+        let settles = relaxed(1.0, &[1.0, 0.5], &[0.1, 0.05]);
+        assert_eq!(settles, 1.0);
+    }
 }

@@ -230,13 +230,27 @@ impl Machine {
         Ok(())
     }
 
+    /// Where a clock stops that is said to stop at a height: in the opening, if that is the height of its centre. The
+    /// piece comes through an upright opening above or below the centre, and may still rise there.
+    fn clocked(&self, s: &LoggedShot, height_m: f64) -> Plane {
+        /// Rounding: a height that was written out and read again.
+        const SAME_M: f64 = 1e-4;
+        let target = &self.chain.target;
+        if (height_m - target.centre_height_m()).abs() < SAME_M {
+            target.plane(&s.at)
+        } else {
+            level(height_m)
+        }
+    }
+
     fn answers(&self, s: &LoggedShot, lattice: Lattice) -> Option<Answers> {
         let seen = &s.shot.seen;
         let asked = |plane: Plane, from_above: bool| Ask { plane, from_above };
         let heading = s.heading_rad;
         let asks = [
             seen.landing.map(|l| asked(level(l.height_m), true)),
-            seen.fall.map(|f| asked(level(f.height_m), true)),
+            seen.fall
+                .map(|f| asked(seen_from(&self.clocked(s, f.height_m), heading), true)),
             seen.wall
                 .map(|w| asked(seen_from(&upright(w.distance_m), heading), false)),
             (seen.miss_m.is_some() || zone(seen.outcome).is_some())
@@ -400,7 +414,7 @@ impl Machine {
             channels.push(channel(landing.across_m, mixed(x, -s, y, c), m.tape_sd_m));
         }
         if let (Some(fall), Some(answer)) = (seen.fall, &mets.fall) {
-            let met = meet(answer, &level(fall.height_m));
+            let met = meet(answer, &self.clocked(shot, fall.height_m));
             channels.push(channel(fall.time_s, met.time, m.time_sd_s));
         }
         if let (Some(wall), Some(answer)) = (seen.wall, &mets.wall) {

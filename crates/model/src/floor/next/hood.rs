@@ -156,8 +156,8 @@ impl Bench {
                     served: merit >= NEAR_ENOUGH,
                 };
             }
-            // No speed centres it, but one may come so near that it makes no difference.
-            let near = nearest(chain, &curve, &stance, self.learned.target.depth_m);
+            // No speed centres it, but one may come so near that most go in all the same.
+            let near = nearest(chain, &curve, &stance);
             HoodSpot {
                 wheel_radps: near.map(|(wheel, _)| wheel),
                 hit_frac: near
@@ -173,11 +173,8 @@ impl Bench {
     }
 }
 
-/// Method: nearer to the centre than this share of the opening's depth, a mean throw is as good as centred.
-const NEAR_CENTRE_FRAC: f64 = 0.1;
-
-/// The wheel speed whose throw comes nearest to the centre, if near enough, and its exit.
-fn nearest(chain: &Chain, curve: &ExitCurve, stance: &Stance, depth_m: f64) -> Option<(f64, Exit)> {
+/// The wheel speed whose throw comes nearest to the centre, and its exit.
+fn nearest(chain: &Chain, curve: &ExitCurve, stance: &Stance) -> Option<(f64, Exit)> {
     /// Method: places looked at between two of the curve.
     const BETWEEN: usize = 4;
     let speeds = curve.points.windows(2).flat_map(|w| {
@@ -189,8 +186,8 @@ fn nearest(chain: &Chain, curve: &ExitCurve, stance: &Stance, depth_m: f64) -> O
         let exit = curve.at(w)?;
         Some((w, exit, off(&exit)?))
     });
-    let (wheel, exit, off_m) = each.min_by(|a, b| a.2.total_cmp(&b.2))?;
-    (off_m <= NEAR_CENTRE_FRAC * depth_m).then_some((wheel, exit))
+    let (wheel, exit, _) = each.min_by(|a, b| a.2.total_cmp(&b.2))?;
+    Some((wheel, exit))
 }
 
 /// A knob: its key, how to read it, how to set it.

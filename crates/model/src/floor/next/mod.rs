@@ -21,7 +21,7 @@ pub use hood::{Hood, HoodSpot, KnobMove, mechanical, present_hood};
 pub use moves::{Effort, KnobChange, LEAST_GAIN_FRAC, Move, recommend};
 pub use stop::{
     FEWEST_TO_STOP, LOSS_FRAC, MEAN_LOSS_FRAC, NEXT_GAIN_FRAC, PATIENT_MEAN_LOSS_FRAC, SHOTS_EACH,
-    SLOW_GAIN_FRAC, Still, Stop, TESTED_DISTANCES, Tally, stop, wilson_lower_if_all_hit,
+    SLOW_GAIN_FRAC, Still, Stop, TESTED_DISTANCES, Tally, Trust, stop, wilson_lower_if_all_hit,
 };
 
 pub use views::{candidate, centred_setpoint, setpoint_sd_radps, spot_view};
@@ -145,10 +145,10 @@ pub fn best_for(
     covariance: &Matrix,
     candidates: &[Candidate],
     tallies: &[Tally],
-    trusted: bool,
+    trust: Trust,
 ) -> Option<(Choice, Stop)> {
     let choice = best_shot(spots, covariance, candidates)?;
-    let verdict = stop(spots, covariance, tallies, choice.gain_frac, trusted);
+    let verdict = stop(spots, covariance, tallies, choice.gain_frac, trust);
     let only_too_few = matches!(
         verdict.still[..],
         [Still::TooFewShots { .. }] | [Still::TooFewShots { .. }, Still::TooFewInAll { .. }]

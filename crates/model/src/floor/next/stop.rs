@@ -1,6 +1,7 @@
 //! When to stop tuning.
 
 use super::{Matrix, SpotView, plugin_frac, predictive_frac};
+use crate::floor::fit::Posterior;
 use crate::numerics::proportion::wilson;
 
 /// How many shots that count were thrown at a distance.
@@ -31,6 +32,29 @@ pub const SHOTS_EACH: usize = 2;
 /// Method: distances tested before the speed law between them is; all of them where there are fewer.
 pub const TESTED_DISTANCES: usize = 3;
 
+/// How far a fit may be trusted with the sign to stop.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Trust {
+    /// It settled, nothing in the log forbids it, and half of its shots or more were measured.
+    Full,
+    /// Most of its shots are calls alone, which leave the scatter of a few machines far too small: in simulation those
+    /// that had the sign lacked five hits in 100 where the fit thought half a one.
+    Called,
+    /// Not at all yet.
+    None,
+}
+
+impl Trust {
+    /// Of a fit that is sound or not, by how many of its shots were measured.
+    pub fn of(sound: bool, posterior: &Posterior) -> Trust {
+        match sound {
+            false => Trust::None,
+            true if 2 * posterior.measured_count < posterior.shot_count => Trust::Called,
+            true => Trust::Full,
+        }
+    }
+}
+
 /// A reason to go on.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Still {
@@ -48,6 +72,8 @@ pub enum Still {
     },
     /// The fit itself is not to be trusted yet.
     Untrusted,
+    /// Most shots are calls alone.
+    CallsAlone,
     /// Doubt still costs hits at a spot.
     Doubt {
         /// Which spot.
@@ -104,6 +130,9 @@ impl Stop {
                 "Go on: {tested_count} of {wanted_count} distances have been thrown from twice, and one shot alone cannot be told from a freak."
             ),
             Some(Still::Untrusted) => "Go on: the fit is not to be trusted yet; `floor fit` says why.".into(),
+            Some(Still::CallsAlone) => {
+                "Go on: fewer than half of the shots were measured, and what became of a shot alone cannot tell how much the machine scatters; say the miss by eye as well (`long 12cm left 5cm`), or a time or a landing.".into()
+            }
             Some(Still::TooFewInAll { shot_count }) => format!(
                 "Go on: {shot_count} shot{} cannot tell how much the machine scatters; {FEWEST_TO_STOP} begin to.",
                 if *shot_count == 1 { "" } else { "s" }
@@ -139,7 +168,7 @@ impl Stop {
 /// and   gain of the next shot < 0.003
 /// ```
 ///
-/// and a fit that is `trusted`: settled, and nothing in the log forbids it. What is not a number counts as a reason to
+/// and a fit with [`Trust::Full`]. What is not a number counts as a reason to
 /// go on. Afterwards the setpoints are frozen and proved by a volley
 /// counted apart: the hits of the tuning shots say nothing, their setpoints moved.
 pub fn stop(
@@ -147,7 +176,7 @@ pub fn stop(
     covariance: &Matrix,
     tallies: &[Tally],
     next_gain_frac: f64,
-    trusted: bool,
+    trust: Trust,
 ) -> Stop {
     let mut still = Vec::new();
     let mut distances: Vec<f64> = spots.iter().map(|s| s.distance_m).collect();
@@ -165,8 +194,10 @@ pub fn stop(
     if shot_count < FEWEST_TO_STOP {
         still.push(Still::TooFewInAll { shot_count });
     }
-    if !trusted {
-        still.push(Still::Untrusted);
+    match trust {
+        Trust::None => still.push(Still::Untrusted),
+        Trust::Called => still.push(Still::CallsAlone),
+        Trust::Full => {}
     }
     let mut worst = (0, f64::NEG_INFINITY);
     let mut sum = 0.0;

@@ -222,7 +222,7 @@ fn nobody_stops_on_too_little_however_sure_the_fit_is() {
         })
         .collect();
     let sure = vec![vec![0.0]];
-    let at = |each: &[usize], n: usize| stop(&spots[..n], &sure, &shots(each), 0.0, true).now();
+    let at = |each: &[usize], n: usize| stop(&spots[..n], &sure, &shots(each), 0.0, Trust::Full).now();
     assert!(at(&[8, 2, 2, 0], 4));
     assert!(!at(&[10, 2, 1, 1], 4));
     assert!(!at(&[40, 0, 0, 0], 4));
@@ -231,16 +231,16 @@ fn nobody_stops_on_too_little_however_sure_the_fit_is() {
     assert!(!at(&[13, 1], 2));
     // Eleven do not tell how much it scatters.
     assert!(!at(&[4, 4, 3, 0], 4));
-    let few = stop(&spots, &sure, &shots(&[4, 4, 3, 0]), 0.0, true);
+    let few = stop(&spots, &sure, &shots(&[4, 4, 3, 0]), 0.0, Trust::Full);
     assert_eq!(few.still, vec![Still::TooFewInAll { shot_count: 11 }]);
     assert!(few.sentence(&[]).contains("11 shots"), "{}", few.sentence(&[]));
-    assert!(!stop(&[], &sure, &[], 0.0, true).now());
+    assert!(!stop(&[], &sure, &[], 0.0, Trust::Full).now());
     // Shots of one distance count together.
     let halves = [1, 11].map(|shot_count| Tally {
         distance_m: 1.0,
         shot_count,
     });
-    assert!(stop(&spots[..1], &sure, &halves, 0.0, true).now());
+    assert!(stop(&spots[..1], &sure, &halves, 0.0, Trust::Full).now());
 }
 
 #[test]
@@ -248,14 +248,17 @@ fn doubt_that_costs_a_point_or_a_shot_that_still_pays_keeps_the_session_going() 
     let spots = vec![stand(0.0, 0.145)];
     let enough = shots(&[12]);
     let sure = vec![vec![0.0]];
-    assert!(stop(&spots, &sure, &enough, 0.002, true).now());
+    assert!(stop(&spots, &sure, &enough, 0.002, Trust::Full).now());
     assert_eq!(
-        stop(&spots, &sure, &enough, 0.002, false).still,
+        stop(&spots, &sure, &enough, 0.002, Trust::None).still,
         vec![Still::Untrusted]
     );
-    let pays = stop(&spots, &sure, &enough, 0.004, true);
+    let called = stop(&spots, &sure, &enough, 0.002, Trust::Called);
+    assert_eq!(called.still, vec![Still::CallsAlone]);
+    assert!(called.sentence(&[]).contains("say the miss by eye"));
+    let pays = stop(&spots, &sure, &enough, 0.004, Trust::Full);
     assert_eq!(pays.still, vec![Still::NextPays { gain_frac: 0.004 }]);
-    let doubtful = stop(&spots, &vec![vec![0.07_f64.powi(2)]], &enough, 0.0, true);
+    let doubtful = stop(&spots, &vec![vec![0.07_f64.powi(2)]], &enough, 0.0, Trust::Full);
     assert!(matches!(
         doubtful.still[..],
         [Still::Doubt { spot_index: 0, .. }, Still::DoubtAllRound { .. }]
@@ -272,20 +275,20 @@ fn doubt_that_costs_a_point_or_a_shot_that_still_pays_keeps_the_session_going() 
     let at = vec![vec![0.049_f64.powi(2)]];
     let loss = plugin_frac(&slightly) - predictive_frac(&slightly, &at, [0.0; 2]);
     assert!((0.0115..0.0145).contains(&loss), "{loss}");
-    assert!(stop(&[slightly.clone(), fine], &at, &enough, 0.002, true).now());
+    assert!(stop(&[slightly.clone(), fine], &at, &enough, 0.002, Trust::Full).now());
     let both = [slightly.clone(), slightly];
-    let all = stop(&both, &at, &enough, 0.0005, true);
+    let all = stop(&both, &at, &enough, 0.0005, Trust::Full);
     assert!(matches!(all.still[..], [Still::DoubtAllRound { .. }]));
     assert!((all.mean_loss_frac - loss).abs() < 1e-12);
-    assert!(stop(&both, &at, &enough, 0.0002, true).now());
+    assert!(stop(&both, &at, &enough, 0.0002, Trust::Full).now());
     assert!(
         doubtful.sentence(&["far".into()]).contains("at far"),
         "{}",
         doubtful.sentence(&[])
     );
     for nonsense in [f64::NAN, f64::INFINITY] {
-        assert!(!stop(&spots, &vec![vec![nonsense]], &enough, 0.0, true).now());
-        assert!(!stop(&spots, &sure, &enough, nonsense, true).now());
+        assert!(!stop(&spots, &vec![vec![nonsense]], &enough, 0.0, Trust::Full).now());
+        assert!(!stop(&spots, &sure, &enough, nonsense, Trust::Full).now());
     }
 }
 
@@ -447,7 +450,13 @@ fn a_session_ends_only_when_nothing_is_left_to_learn() {
     let shot = vec![along(0.03)];
     let enough = shots(&[12]);
     let verdict = |variance: f64, shot: &[Candidate]| {
-        let found = best_for(&[stand(0.0, 0.145)], &vec![vec![variance]], shot, &enough, true);
+        let found = best_for(
+            &[stand(0.0, 0.145)],
+            &vec![vec![variance]],
+            shot,
+            &enough,
+            Trust::Full,
+        );
         found.map(|(_, v)| v)
     };
     let done = verdict(1e-6, &shot).unwrap();
@@ -472,7 +481,7 @@ fn a_sure_fit_is_sent_to_the_distances_that_lack_shots() {
     let candidates = [from(0), from(1), from(2)];
     let sure = vec![vec![1e-6]];
     for each in [[9, 2, 1], [3, 2, 1]] {
-        let (choice, because) = best_for(&spots, &sure, &candidates, &shots(&each), true).unwrap();
+        let (choice, because) = best_for(&spots, &sure, &candidates, &shots(&each), Trust::Full).unwrap();
         assert_eq!(choice.index, 2);
         assert!(
             because.sentence(&[]).contains("2 of 3 distances"),

@@ -252,7 +252,7 @@ impl HiddenProject {
                 [c.along_m, c.across_m],
                 TimedFall {
                     time_s: c.state.time_s,
-                    height_m: c.state.position_m[2],
+                    height_m: self.truth.target.centre_height_m(),
                 },
             )
         });

@@ -150,8 +150,22 @@ impl Refusal {
     }
 }
 
+/// An amount below zero that a shot is said with, such as `-2m`, with a sign that is not taken for an option: none begins
+/// with a digit.
+fn signed(argument: OsString) -> OsString {
+    let text = argument.to_str().and_then(|t| t.strip_prefix('-'));
+    match text.filter(|t| t.starts_with(|c: char| c.is_ascii_digit() || c == '.')) {
+        Some(amount) => format!("\u{2212}{amount}").into(),
+        None => argument,
+    }
+}
+
 /// Runs a command line (without the program's name) and prints its answer; returns the exit code.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
+    let mut arguments: Vec<OsString> = arguments.into_iter().collect();
+    if arguments.first().is_some_and(|a| a == "floor") {
+        arguments = arguments.into_iter().map(signed).collect();
+    }
     let arguments = std::iter::once(OsString::from("arcwright")).chain(arguments);
     let cli = match Cli::try_parse_from(arguments) {
         Ok(cli) => cli,

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 use super::next::{See, look};
 use super::{Ground, Where, joined};
-use crate::cli::{Answer, FINE, Refusal};
+use crate::cli::{Answer, FINE, Refusal, say};
 use crate::store::Store;
 use crate::tasks::floor::next::PROOF_THROWS;
 use crate::tasks::floor::practice;
@@ -97,6 +97,7 @@ fn machines(args: &RehearseArgs, ground: &Ground, count: u64) -> Result<Answer, 
     let look = look(&args.see);
     let each = (first..first.saturating_add(count)).map(|seed| {
         let machine = HiddenProject::drawn(project, seed, Doubts::default());
+        say::err(&format!("machine {} of {count}\n", seed - first + 1));
         practice::trial(project, seed, &machine, &look)
     });
     let trials: Vec<practice::Trial> = each

@@ -47,8 +47,8 @@ pub struct NextShot {
     pub turned_rad: f64,
     /// By how much it raises the hits to expect, mean over the spots.
     pub gain_frac: f64,
-    /// Standard deviation of the mean crossing along, root mean square over the spots, before and after.
-    pub along_sd_m: [f64; 2],
+    /// What is not known costs so many hits, mean over the spots, before and after.
+    pub loss_frac: [f64; 2],
 }
 
 /// What stands at a spot.
@@ -305,7 +305,7 @@ pub fn outlook(project: &Project, shots: &[Shot], given: &[InUse], look: &Look) 
             setpoint_radps: u.setpoint_radps,
             turned_rad: u.turned_rad,
             gain_frac: choice.gain_frac,
-            along_sd_m: choice.variance_m2.map(|v| v.max(0.0).sqrt()),
+            loss_frac: choice.loss_frac,
         })
     });
     let spots = before
@@ -361,7 +361,7 @@ fn first(project: &Project, use_: &[InUse]) -> Outlook {
             setpoint_radps: u.setpoint_radps,
             turned_rad: u.turned_rad,
             gain_frac: f64::NAN,
-            along_sd_m: [f64::NAN; 2],
+            loss_frac: [f64::NAN; 2],
         })
     });
     Outlook {
@@ -444,10 +444,11 @@ pub fn words(project: &Project, outlook: &Outlook) -> String {
             ));
             match stop {
                 Some(stop) => {
+                    let hundred = |x: f64| format!("{:.1}", 100.0 * x.max(0.0));
                     text.push_str(&format!(
-                        "  It teaches most about all spots: the mean crossing is known to ± {} now, ± {} after it.\n",
-                        say(shot.along_sd_m[0], D::Length),
-                        say(shot.along_sd_m[1], D::Length)
+                        "  It teaches most about all spots: what is not known yet costs {} hits in 100 on average now, {} after it.\n",
+                        hundred(shot.loss_frac[0]),
+                        hundred(shot.loss_frac[1])
                     ));
                     text.push_str(&stop.sentence(&names));
                     text.push('\n');
@@ -473,7 +474,9 @@ fn expected_words(project: &Project, outlook: &Outlook) -> String {
         .filter(|(_, s)| s.is_some_and(|s| s.best_frac < WANTED_FRAC))
         .map(|(spot, _)| spot.name.as_str())
         .collect();
-    if !poor.is_empty() {
+    if poor.is_empty() {
+        text.push_str("  That is 90 in 100 or more at every spot.\n");
+    } else {
         text.push_str(&format!(
             "  Fewer than 90 at {} is scatter, not aim: no further shot mends it. `floor wander` names what it comes from.\n",
             poor.join(" and ")

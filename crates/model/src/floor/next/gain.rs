@@ -1,6 +1,6 @@
 //! What a shot would teach about the setpoints, before it is thrown.
 
-use super::{Matrix, SpotView, predictive_frac, quadratic};
+use super::{Matrix, SpotView, plugin_frac, predictive_frac, quadratic};
 use crate::numerics::normal::{cdf, density};
 
 /// A shot that could be thrown, and what it would be seen by.
@@ -32,24 +32,23 @@ pub struct Glance {
 pub struct Choice {
     /// Which of the candidates.
     pub index: usize,
-    /// Mean over the spots of the variance of the mean crossing along, before and after, in m².
-    pub variance_m2: [f64; 2],
+    /// What doubt costs in hits, mean over the spots, before and after.
+    pub loss_frac: [f64; 2],
     /// By how much it raises the hits to expect, as a share, mean over the spots.
     pub gain_frac: f64,
     /// Information about all parameters, in nats.
     pub information: f64,
 }
 
-/// Mean over the spots of the variance of the mean crossing along, in m².
-///
-/// ```text
-/// V(Σ) = Σ_d g_dᵀ Σ g_d / n
-/// ```
-///
-/// To choose shots by the least of it is V-optimality [atkinson-donev-2007]; to second order it is the greatest gain of hits.
-pub fn variance_along(spots: &[SpotView], covariance: &Matrix) -> f64 {
-    let sum: f64 = spots.iter().map(|s| quadratic(&s.along_by, covariance)).sum();
-    sum / spots.len().max(1) as f64
+/// What doubt about the parameters costs in hits, mean over the spots and at the worst one.
+pub fn losses(spots: &[SpotView], covariance: &Matrix) -> [f64; 2] {
+    let each = spots
+        .iter()
+        .map(|s| plugin_frac(s) - predictive_frac(s, covariance, [0.0; 2]));
+    let [sum, worst] = each.fold([0.0, f64::NEG_INFINITY], |[sum, worst], loss| {
+        [sum + loss, if loss.is_nan() { loss } else { worst.max(loss) }]
+    });
+    [sum / spots.len().max(1) as f64, worst]
 }
 
 /// Covariance of the parameters after a shot, for readings linear in the parameters.
@@ -242,36 +241,35 @@ impl Bands {
 /// spots show it; on machines drawn from the prior the very best each time left intervals too narrow.
 const AS_GOOD: f64 = 0.7;
 
-/// The candidate after which the mean crossings are known best, and what it is worth.
+/// The candidate after which doubt costs least, and what it is worth.
 ///
-/// Candidates go in the order in which people would throw them anyway, the spot with the fewest shots first: the
+/// ```text
+/// L(Σ) = ½ (mean + worst of P_plugin − P_predictive over the spots)        least L(Σ')
+/// ```
+///
+/// the two that the sign to stop asks for. For narrow doubt it is the V-optimality of [atkinson-donev-2007], the variances of
+/// the crossing along and across weighed by what they cost. Candidates go in the order in which people would throw them
+/// anyway, the spot with the fewest shots first: the
 /// first that brings seven tenths of what the best would is chosen. `None` without a candidate whose noise is a covariance.
 pub fn best_shot(spots: &[SpotView], covariance: &Matrix, candidates: &[Candidate]) -> Option<Choice> {
-    let before = variance_along(spots, covariance);
-    let tried: Vec<(usize, Matrix, f64)> = candidates
+    let both = |[mean, worst]: [f64; 2]| 0.5 * (mean + worst);
+    let before = losses(spots, covariance);
+    let tried: Vec<(usize, Matrix, [f64; 2])> = candidates
         .iter()
         .enumerate()
         .filter_map(|(i, c)| {
             let after = updated(covariance, c)?;
-            let variance = variance_along(spots, &after);
-            variance.is_finite().then_some((i, after, variance))
+            let left = losses(spots, &after);
+            both(left).is_finite().then_some((i, after, left))
         })
         .collect();
-    let least = tried.iter().map(|t| t.2).fold(f64::INFINITY, f64::min);
-    let (index, after, variance) = tried
-        .into_iter()
-        .find(|t| before - t.2 >= AS_GOOD * (before - least))?;
-    let hits = |covariance: &Matrix| {
-        let sum: f64 = spots
-            .iter()
-            .map(|s| predictive_frac(s, covariance, [0.0; 2]))
-            .sum();
-        sum / spots.len().max(1) as f64
-    };
+    let least = tried.iter().map(|t| both(t.2)).fold(f64::INFINITY, f64::min);
+    let enough = AS_GOOD * (both(before) - least);
+    let (index, _, after) = tried.into_iter().find(|t| both(before) - both(t.2) >= enough)?;
     Some(Choice {
         index,
-        variance_m2: [before, variance],
-        gain_frac: hits(&after) - hits(covariance),
+        loss_frac: [before[0], after[0]],
+        gain_frac: before[0] - after[0],
         information: information_gain(covariance, candidates.get(index)?)?,
     })
 }

@@ -212,6 +212,10 @@ pub fn present_hood(project: &Project, fitted: &Fitted) -> Hood {
 /// [`Effort::must_gain_frac`]. Only where no spanner helps and a spot stays poor is a tilt beyond the travel looked
 /// at, which takes a new guide.
 pub fn mechanical(project: &Project, fitted: &Fitted, now: &Hood) -> Option<KnobMove> {
+    // No score is above one.
+    if now.unserved_count() == 0 && now.score() > 1.0 - Effort::Spanner.must_gain_frac() {
+        return None;
+    }
     let bench = Bench::new(project, fitted);
     let here = project.machine.setting;
     let quick_now = bench.quick(here);

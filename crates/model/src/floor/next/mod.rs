@@ -14,9 +14,7 @@ mod stop;
 mod tests;
 mod views;
 
-pub use gain::{
-    Candidate, Choice, Glance, best_shot, class_information, information_gain, updated, variance_along,
-};
+pub use gain::{Candidate, Choice, Glance, best_shot, class_information, information_gain, losses, updated};
 pub use hood::{Hood, HoodSpot, KnobMove, mechanical, present_hood};
 pub use moves::{Effort, KnobChange, LEAST_GAIN_FRAC, Move, recommend};
 pub use stop::{

@@ -552,3 +552,41 @@ fn an_offset_costs_the_points_of_the_table() {
         assert!((lost - points).abs() < 0.06, "{off}: {lost}");
     }
 }
+
+/// Range known to a centimetre, direction to five: a shot that tells the direction is worth more than one that halves what
+/// is left of the range.
+#[test]
+fn doubt_to_the_side_sends_for_a_shot_that_tells_the_side() {
+    let spot = SpotView {
+        opening: Opening::Round {
+            along_m: 0.2,
+            across_m: 0.2,
+        },
+        along_by: vec![1.0, 0.0],
+        across_by: vec![0.0, 1.0],
+        ..stand(0.0, 0.06)
+    };
+    let doubt = vec![vec![0.01_f64.powi(2), 0.0], vec![0.0, 0.05_f64.powi(2)]];
+    let tells = |row: [f64; 2], sd: f64| Candidate {
+        spot_index: 0,
+        readings_by: vec![row.to_vec()],
+        noise: vec![vec![sd * sd]],
+    };
+    let choice = best_shot(
+        &[spot.clone()],
+        &doubt,
+        &[tells([1.0, 0.0], 0.01), tells([0.0, 1.0], 0.1)],
+    )
+    .unwrap();
+    assert_eq!(choice.index, 1);
+    assert!(choice.loss_frac[1] < choice.loss_frac[0]);
+    assert!((choice.gain_frac - (choice.loss_frac[0] - choice.loss_frac[1])).abs() < 1e-15);
+    // The worst spot counts as much as the mean of all.
+    let sure = SpotView {
+        along_by: vec![0.0, 0.0],
+        across_by: vec![0.0, 0.0],
+        ..spot.clone()
+    };
+    let [mean, worst] = losses(&[sure, spot], &doubt);
+    assert!((worst - 2.0 * mean).abs() < 1e-12 && worst > 0.0);
+}

@@ -30,6 +30,7 @@ export function go(to) {
   path.value = location.pathname;
   requestAnimationFrame(() => {
     const id = location.hash.slice(1);
+    if (id) requestAnimationFrame(() => document.getElementById(id)?.querySelector("input")?.focus({ preventScroll: true }));
     (id ? document.getElementById(id) : document.querySelector("h1"))?.scrollIntoView();
     document.querySelector("h1")?.focus();
   });
@@ -65,7 +66,7 @@ function Head() {
   }, [scheme.value]);
   return html`<header class="head">
     <a class="mark" href="/brief"><svg viewBox="0 0 32 32" aria-hidden="true"><path d="M4 27C8 7 21 5 26 18" /><path d="M19 20.500h11M24.500 20.500V28" /></svg><span>Arcwright</span></a>
-    <div class="what"><b>${p.name ?? p.project}</b><span class="wide">${p.from === "demo" ? "built-in demo" : p.at}</span></div>
+    <div class="what"><b>${p.name ?? p.project}</b><span class="wide">${p.from === "demo" ? "built-in demo" : p.at}</span>${p.from === "demo" && role.value === "owner" && html`<a class="begin-link" href="/brief#begin">Begin your own</a>`}</div>
     <${Strip} />
     <div class="tools">
       <${Share} />

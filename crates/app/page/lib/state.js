@@ -140,9 +140,31 @@ export function put_back(key) {
   refresh();
 }
 
+/**
+ * The draft as it belongs to another list of spots: by their names, since places in the list move.
+ * @param {any[]} old @param {any[]} now
+ */
+function moved(old, now) {
+  const next = /** @type {Record<string, number>} */ ({});
+  for (const [key, value] of Object.entries(draft.value)) {
+    const place = key.match(/^spot\[(\d+)\](.*)$/);
+    const name = place && old[Number(place[1])]?.name;
+    if (!place || name === undefined) {
+      next[key] = value;
+      continue;
+    }
+    let to = now.findIndex((s) => s.name === name);
+    // Another name at the same place.
+    if (to < 0 && now.length === old.length) to = Number(place[1]);
+    if (to >= 0) next[`spot[${to}]${place[2]}`] = value;
+  }
+  return next;
+}
+
 /** @param {any} view */
 function take(view) {
   batch(() => {
+    if (project.value) draft.value = moved(project.value.spots, view.spots);
     project.value = view;
     if (!view.spots.some((/** @type {any} */ s) => s.name === spot.value)) spot.value = view.spots.at(-1)?.name ?? "";
   });
@@ -169,6 +191,29 @@ async function doing(act) {
 export async function keep() {
   const view = await doing(() => post("project/edit", { changes: wishes(), revision: project.value.revision }));
   if (!view) return;
+  draft.value = {};
+  take(view);
+}
+
+/**
+ * Changes the file at once: what is not a number that moves. Values that are not kept yet stay so.
+ * @param {any[]} edits @param {{key: string, value: number}[]} [changes]
+ */
+export async function edit(edits, changes = []) {
+  const view = await doing(() => post("project/edit", { changes, edits, revision: project.value.revision }));
+  if (!view) return;
+  const lost = edits.flatMap((e) => ({ piece: ["piece.", "launcher.squeeze", "launcher.gap"], target: ["target."], unset: [e.key] })[/** @type {string} */ (e.act)] ?? []);
+  draft.value = Object.fromEntries(Object.entries(draft.value).filter(([key]) => !lost.some((start) => key.startsWith(start))));
+  take(view);
+}
+
+/**
+ * Makes a project of a few answers.
+ * @param {any} answers @param {string} [folder] in a new folder of that name, else where the program was started
+ */
+export async function begin(answers, folder) {
+  const view = await post("project/begin", { answers, folder });
+  trouble.value = null;
   draft.value = {};
   take(view);
 }

@@ -2,6 +2,7 @@
 //! and writing a chosen design back into it.
 
 mod demos;
+mod edit;
 mod free;
 mod mend;
 mod place;
@@ -14,6 +15,8 @@ mod walk;
 mod write;
 
 pub use demos::{BROKEN, DEMOS, Demo, demo};
+pub use edit::{Edit, concerns, usual_line, with_edits, written};
+pub(crate) use edit::{usual_piece, usual_target};
 pub use place::Place;
 pub use problem::{CODES, Level, Problem, json, render};
 pub use read::{FILE_NAME, Loaded, parse, read};

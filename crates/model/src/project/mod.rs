@@ -11,6 +11,7 @@ pub mod lower;
 pub mod schema;
 mod spread;
 mod types;
+pub mod usual;
 mod words;
 
 pub use free::{Choices, Freed, default_free};

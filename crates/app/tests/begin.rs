@@ -21,7 +21,9 @@ fn text(start: &Start) -> String {
 
 fn project(start: &Start) -> Project {
     let text = text(start);
-    parse(FILE_NAME, &text).unwrap_or_else(|p| panic!("{}\n{text}", render(&p))).project
+    parse(FILE_NAME, &text)
+        .unwrap_or_else(|p| panic!("{}\n{text}", render(&p)))
+        .project
 }
 
 #[test]
@@ -40,7 +42,15 @@ fn every_kind_of_piece_and_target_with_one_wheel_or_two_begins_with_every_spot_i
         let p = project(&start(piece, target, wheels));
         let report = check_unsearched(&p);
         for v in report.verdicts.iter().filter(|v| v.status == Status::Fails) {
-            out.push(format!("{piece} {target} {wheels}: {} {} {} | {:?} ratio {} wheel {}", v.check, v.subject, v.why, p.machine.layout, p.machine.drive.gear_ratio, p.machine.wheel.diameter_m));
+            out.push(format!(
+                "{piece} {target} {wheels}: {} {} {} | {:?} ratio {} wheel {}",
+                v.check,
+                v.subject,
+                v.why,
+                p.machine.layout,
+                p.machine.drive.gear_ratio,
+                p.machine.wheel.diameter_m
+            ));
         }
     }
     assert!(out.is_empty(), "{}", out.join("\n"));
@@ -57,8 +67,15 @@ fn what_was_answered_stands_in_the_file_as_it_was_answered() {
     s.highest = "24 in".into();
     let text = text(&s);
     for part in [
-        "rim_height = \"4 ft\"", "value = \"7 in\", sd = \"1 %\"", "depth = \"20 in\"", "height = \"24 in\"", "\n# mass = ",
-        "name = \"Quay \\\"Night\\\"\"", "units = \"us\"", "eye protection", "layout = \"pair\"",
+        "rim_height = \"4 ft\"",
+        "value = \"7 in\", sd = \"1 %\"",
+        "depth = \"20 in\"",
+        "height = \"24 in\"",
+        "\n# mass = ",
+        "name = \"Quay \\\"Night\\\"\"",
+        "units = \"us\"",
+        "eye protection",
+        "layout = \"pair\"",
     ] {
         assert!(text.contains(part), "{part}\n{text}");
     }
@@ -72,10 +89,19 @@ fn answers_that_make_no_sense_are_told_all_at_once() {
     let mut s = start("foarm", "hole", 3);
     s.rim_height = "1.1".into();
     s.width = String::new();
-    s.spots.push(StartSpot { name: "x".into(), distance: "3 kg".into() });
+    s.spots.push(StartSpot {
+        name: "x".into(),
+        distance: "3 kg".into(),
+    });
     let problems = begin(&s).unwrap_err();
     let codes: Vec<&str> = problems.iter().map(|p| p.finding.code).collect();
-    for code in ["no-such-kind", "no-unit", "wrong-unit", "missing-key", "not-a-choice"] {
+    for code in [
+        "no-such-kind",
+        "no-unit",
+        "wrong-unit",
+        "missing-key",
+        "not-a-choice",
+    ] {
         assert!(codes.contains(&code), "{code} of {codes:?}");
     }
     assert!(problems.iter().all(|p| !p.finding.fix.is_empty()));

@@ -22,7 +22,9 @@ fn demo(i: usize) -> &'static str {
 }
 
 fn done(text: &str, edits: &[Edit]) -> String {
-    with_edits(text, edits).unwrap_or_else(|r| panic!("{}", render(&r.problems))).text
+    with_edits(text, edits)
+        .unwrap_or_else(|r| panic!("{}", render(&r.problems)))
+        .text
 }
 
 fn refused(text: &str, edit: Edit) -> String {
@@ -33,7 +35,9 @@ fn refused(text: &str, edit: Edit) -> String {
 }
 
 fn project(text: &str) -> Project {
-    parse(FILE_NAME, text).unwrap_or_else(|p| panic!("{}", render(&p))).project
+    parse(FILE_NAME, text)
+        .unwrap_or_else(|p| panic!("{}", render(&p)))
+        .project
 }
 
 fn names(text: &str) -> Vec<String> {
@@ -94,14 +98,21 @@ fn a_spot_like_another_keeps_what_is_written_of_it() {
 
 #[test]
 fn a_spot_goes_with_its_own_remarks_and_what_is_said_of_all_stays() {
-    let text = demo(0).replace("[[spot]]\nname = \"far\"", "# by the last lamp\n[[spot]]\nname = \"far\"  # chalk mark");
+    let text = demo(0).replace(
+        "[[spot]]\nname = \"far\"",
+        "# by the last lamp\n[[spot]]\nname = \"far\"  # chalk mark",
+    );
     let last = done(&text, &[Edit::RemoveSpot { spot: 2 }]);
     assert_eq!(names(&last), ["near", "middle"]);
     assert!(!last.contains("lamp") && !last.contains("chalk"));
     let first = done(&text, &[Edit::RemoveSpot { spot: 0 }]);
     assert_eq!(names(&first), ["middle", "far"]);
     // The remark beside the first head is about the distances of all of them.
-    assert!(first.contains("[[spot]]                      # distances: wheel axle to near rim\nname = \"middle\""), "{first}");
+    assert!(
+        first
+            .contains("[[spot]]                      # distances: wheel axle to near rim\nname = \"middle\""),
+        "{first}"
+    );
     assert!(first.contains("# by the last lamp"));
     let gone = |old: &str, new: &str| old.lines().count() - new.lines().count();
     assert_eq!((gone(&text, &last), gone(&text, &first)), (6, 5));
@@ -121,7 +132,11 @@ fn a_name_changes_on_its_line_alone_and_must_be_a_name_of_its_own() {
     assert_eq!(refused(demo(0), word("wheel.diameter", "large")), "wrong-type");
     assert_eq!(refused(demo(0), word("target.shape", "oval")), "not-a-choice");
     // A word that stood nowhere.
-    let bare = demo(0).replacen("units = \"metric\"              # results in mm, m, kg; \"us\" for in, ft, lb\n", "", 1);
+    let bare = demo(0).replacen(
+        "units = \"metric\"              # results in mm, m, kg; \"us\" for in, ft, lb\n",
+        "",
+        1,
+    );
     let us = done(&bare, &[word("units", "us")]);
     assert!(us.contains("name = \"Lantern Night\"\nunits = \"us\"\n"), "{us}");
 }
@@ -129,7 +144,10 @@ fn a_name_changes_on_its_line_alone_and_must_be_a_name_of_its_own() {
 #[test]
 fn a_line_that_is_taken_out_stays_as_a_remark_and_comes_back_as_it_was() {
     let out = done(demo(0), &[unset("limits.volley")]);
-    assert!(out.contains("\n# volley = 4                    # lanterns in one go\n"), "{out}");
+    assert!(
+        out.contains("\n# volley = 4                    # lanterns in one go\n"),
+        "{out}"
+    );
     assert_eq!(get(&project(&out), "limits.volley"), Some(1.0));
     assert_eq!(done(&out, &[value("limits.volley", 4.0)]), demo(0));
     let spread = done(demo(0), &[unset("piece.bounce"), value("piece.bounce", 0.7)]);
@@ -147,7 +165,11 @@ fn a_file_laid_out_in_another_way_is_left_as_it_is() {
         "",
         1,
     );
-    let braces = braces.replacen("format = 1\n", "format = 1\nlimits = { volley = 6, fuse = \"30 A\" }\n", 1);
+    let braces = braces.replacen(
+        "format = 1\n",
+        "format = 1\nlimits = { volley = 6, fuse = \"30 A\" }\n",
+        1,
+    );
     project(&braces);
     assert_eq!(refused(&braces, unset("limits.fuse")), "not-written");
     let spots = demo(2).find("[[spot]]").unwrap()..demo(2).find("[limits]").unwrap();
@@ -172,10 +194,18 @@ fn another_piece_comes_with_its_ranges_and_what_was_measured_stays_as_remarks() 
     let p = project(&text);
     assert_eq!(p.piece.kind, PieceKind::Foam);
     assert!(p.piece.holes.is_none());
-    assert!(text.contains("kind = \"foam\"                 # foam, hollow, perforated or solid\n"), "{text}");
-    assert!(text.contains("# usual: 60 mm to 250 mm (common practice, no source); measure yours"), "{text}");
+    assert!(
+        text.contains("kind = \"foam\"                 # foam, hollow, perforated or solid\n"),
+        "{text}"
+    );
+    assert!(
+        text.contains("# usual: 60 mm to 250 mm (common practice, no source); measure yours"),
+        "{text}"
+    );
     assert!(text.contains("# before: holes = 38"));
-    assert!(text.contains("# before: diameter = { value = \"112 mm\", sd = \"0.4 mm\" }     # calipers on ten of them"));
+    assert!(text.contains(
+        "# before: diameter = { value = \"112 mm\", sd = \"0.4 mm\" }     # calipers on ten of them"
+    ));
     // Held as such a piece is held: a fifth of its diameter.
     assert!((p.squeeze_m() - 0.03).abs() < 1e-6, "{}", p.squeeze_m());
     assert!(text.contains("gap = \"120 mm\""), "the file writes the gap");
@@ -184,7 +214,10 @@ fn another_piece_comes_with_its_ranges_and_what_was_measured_stays_as_remarks() 
         .map(|kind| Edit::Piece { kind: kind.into() })
         .to_vec();
     assert_eq!(done(&text, &around), text);
-    assert_eq!(refused(demo(0), Edit::Piece { kind: "foarm".into() }), "no-such-kind");
+    assert_eq!(
+        refused(demo(0), Edit::Piece { kind: "foarm".into() }),
+        "no-such-kind"
+    );
     // A piece that does not fit through the opening is refused as the command line would.
     let narrow = demo(2).replacen("width = \"260 mm\"", "width = \"120 mm\"", 1);
     assert_eq!(refused(&narrow, foam), "opening-too-small");

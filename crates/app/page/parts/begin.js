@@ -79,7 +79,7 @@ export function Begin() {
       <fieldset class="places"><legend>From where? <small>distance from below the wheel's axle to the near rim</small></legend>
         ${spots.map((s, i) => html`<div class="line"><label>Name <input value=${s.name} onInput=${(/** @type {any} */ e) => set_spot(i, "name", e.target.value)} required /></label>
           <label>Distance <input value=${s.distance} onInput=${(/** @type {any} */ e) => set_spot(i, "distance", e.target.value)} required />${error(`spots[${i}].distance`)}</label>
-          <button type="button" disabled=${spots.length === 1} aria-label=${`take spot ${s.name} out`} onClick=${() => set_spots(spots.filter((_, j) => j !== i))}>Take out</button></div>`)}
+          <button type="button" disabled=${spots.length === 1} aria-label=${`Take out spot ${s.name}`} onClick=${() => set_spots(spots.filter((_, j) => j !== i))}>Take out</button></div>`)}
         <button type="button" onClick=${() => set_spots([...spots, { name: `spot ${spots.length + 1}`, distance: spots.at(-1)?.distance ?? first.far }])}>+ spot</button>
       </fieldset>
       <fieldset class="kinds two-only"><legend>How is it thrown?</legend>

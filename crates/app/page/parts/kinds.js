@@ -12,7 +12,7 @@ function Range({ row, is_own }) {
   const is_out = is_own && now !== null && (now < row.low || now > row.high);
   return html`<tr><th scope="row">${row.name.replaceAll("_", " ")}</th>
     ${is_own && html`<td>${q && now !== null ? say(q, now) : "-"}${is_out && html` <b class="out">outside</b>`}</td>`}
-    <td>${row.low_text} to ${row.high_text}</td><td class="words">${row.source}</td></tr>`;
+    <td>${row.low_text} to ${row.high_text}<small>${row.source}</small></td></tr>`;
 }
 
 export function PieceKind() {
@@ -24,7 +24,7 @@ export function PieceKind() {
     <div class="pick">${kinds.pieces.map((/** @type {any} */ k) => html`<label><input type="radio" name="kind-of-piece" checked=${k.kind === kind} onChange=${() => set_kind(k.kind)} /><span>${k.kind}</span></label>`)}</div>
     <p class="quiet">${shown.about}</p>
     <div class="scroll" tabindex="0" role="region" aria-label="usual ranges"><table class="ranges"><caption class="away">Usual ranges of a ${kind} piece</caption>
-      <thead><tr><th scope="col">${kind}</th>${is_own && html`<th scope="col">yours</th>`}<th scope="col">usual</th><th scope="col">known from</th></tr></thead>
+      <thead><tr><th scope="col">${kind}</th>${is_own && html`<th scope="col">yours</th>`}<th scope="col">usual, known from</th></tr></thead>
       <tbody>${shown.rows.map((/** @type {any} */ row) => html`<${Range} row=${row} is_own=${is_own} />`)}</tbody></table></div>
     ${!is_own && html`<p><button type="button" class="main" onClick=${() => edit([{ act: "piece", kind }])}>Take the usual ${kind} piece</button>
       <small class="quiet">What you measured stays in the file as remarks; the squeeze follows.</small></p>`}

@@ -39,7 +39,7 @@ export function Quantity({ q, short = false, name: own }) {
       step=${choices.length ? 1 : q.step || (q.high - q.low) / 200 || "any"}
       value=${choices.length ? at : now} onInput=${(/** @type {any} */ e) => set(e.target.value)} />
     ${is_changed && html`<button type="button" class="back" onClick=${() => put_back(q.key)} aria-label=${`put ${name} back to ${q.text}`} title="put back">was ${q.text}</button>`}
-    ${may_go && html`<button type="button" class="back" aria-label=${`take ${name} out of the file`} title="it stays in the file as a remark" onClick=${() => edit([{ act: "unset", key: q.key }])}>take out</button>`}
+    ${may_go && html`<button type="button" class="back" aria-label=${`take out ${name}`} title="it stays in the file as a remark" onClick=${() => edit([{ act: "unset", key: q.key }])}>take out</button>`}
   </div>`;
 }
 

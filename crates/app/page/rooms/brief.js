@@ -88,15 +88,17 @@ export function Brief() {
   useEffect(() => want(["needed", "picture.needed"], false), []);
   const q = (/** @type {(key: string) => boolean} */ test) => project.value.quantities.filter((/** @type {any} */ q) => test(q.key));
   const SELDOM = ["target.centre_height", "piece.stiffness_exponent"];
+  // On a phone the groups are closed to begin with: the page would be a yard long.
+  const roomy = matchMedia("(min-width: 62rem)").matches;
   return html`
     <p class="lead">${project.value.words}</p>
     <div class="two">
       <div><${Field} /><${Asked} /><${Verdicts} /></div>
       <aside class="panel" aria-label="The brief in numbers">
-        <${Group} title="Piece" open=${true} keys=${q((k) => k.startsWith("piece.") && !SELDOM.includes(k))}><${PieceKind} key=${project.value.kinds.piece} /></${Group}>
-        <${Group} title="Target" open=${true} keys=${q((k) => k.startsWith("target.") && !SELDOM.includes(k))}><${TargetKind} /><${More} table="target" words="One more line:" /></${Group}>
-        <${Spots} />
-        <${Group} title="Limits" open=${true} keys=${q((k) => k.startsWith("limits."))}><${More} table="limits" words="One more limit:" /></${Group}>
+        <${Group} title="Piece" open=${roomy} keys=${q((k) => k.startsWith("piece.") && !SELDOM.includes(k))}><${PieceKind} key=${project.value.kinds.piece} /></${Group}>
+        <${Group} title="Target" open=${roomy} keys=${q((k) => k.startsWith("target.") && !SELDOM.includes(k))}><${TargetKind} /><${More} table="target" words="One more line:" /></${Group}>
+        <${Spots} open=${roomy} />
+        <${Group} title="Limits" open=${roomy} keys=${q((k) => k.startsWith("limits."))}><${More} table="limits" words="One more limit:" /></${Group}>
         <${Group} title="Robot" keys=${q((k) => k.startsWith("robot."))} />
         <${Group} title="Air" keys=${q((k) => k.startsWith("air."))} />
       </aside>

@@ -74,12 +74,21 @@ pub fn run(args: &NewArgs) -> Result<Answer, Refusal> {
 /// The answers of the guided start, as far as the command line asks for them.
 fn answers(args: &NewArgs, piece: &str) -> Start {
     let usual = ["1 m", "2 m", "3 m"].map(str::to_string);
-    let distances = if args.spot.is_empty() { &usual[..] } else { &args.spot };
+    let distances = if args.spot.is_empty() {
+        &usual[..]
+    } else {
+        &args.spot
+    };
     let spots = distances.iter().enumerate().map(|(i, distance)| StartSpot {
         name: format!("spot {}", i + 1),
         distance: distance.clone(),
     });
-    let name = args.name.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let name = args
+        .name
+        .file_name()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .into_owned();
     Start {
         name,
         units: String::new(),

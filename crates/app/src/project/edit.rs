@@ -129,7 +129,8 @@ pub fn with_edits(text: &str, edits: &[Edit]) -> Result<Edited, WriteRefusal> {
         }
         (text, project) = (new, next);
         if let Edit::AddSpot { like, distance_m, .. } = edit {
-            let far = distance_m.unwrap_or(project.spots.get(*like).map_or(0.0, |s| s.distance_m) + FARTHER_M);
+            let far =
+                distance_m.unwrap_or(project.spots.get(*like).map_or(0.0, |s| s.distance_m) + FARTHER_M);
             let change = Change {
                 key: format!("spot[{}].distance", like + 1),
                 value_si: far,
@@ -269,7 +270,11 @@ impl Work<'_> {
                 "send a value with its unit",
             ));
         }
-        let plain: String = word.trim().chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+        let plain: String = word
+            .trim()
+            .chars()
+            .map(|c| if c.is_control() { ' ' } else { c })
+            .collect();
         let token = quoted(&plain);
         revive(&mut self.text, key);
         let walked = self.look(key)?;
@@ -284,7 +289,8 @@ impl Work<'_> {
                 self.text.insert_str(name.end, &passage);
             }
             None => {
-                let (at, passage) = added(&self.text, &walked, entry, parsed.index, &token).ok_or_else(|| by_hand(key))?;
+                let (at, passage) =
+                    added(&self.text, &walked, entry, parsed.index, &token).ok_or_else(|| by_hand(key))?;
                 self.text.insert_str(at, &passage);
             }
         }
@@ -301,7 +307,10 @@ impl Work<'_> {
         let (Some(name), Some(whole)) = (walked.places.name(key), walked.places.whole(key)) else {
             return Err(not_there(key));
         };
-        let (start, end) = (line_start(&self.text, name.start), line_end(&self.text, whole.end));
+        let (start, end) = (
+            line_start(&self.text, name.start),
+            line_end(&self.text, whole.end),
+        );
         let is_blank = |t: &str| t.trim().is_empty();
         let lead = self.text.get(start..name.start).unwrap_or("x");
         let rest = self.text.get(whole.end..end).unwrap_or("x").trim_start();
@@ -315,7 +324,11 @@ impl Work<'_> {
     fn unset(&mut self, key: &str) -> Result<(), Finding> {
         let walked = self.look(key)?;
         let lines = self.lines(&walked, key)?;
-        let raw = walked.places.whole(key).and_then(|b| self.text.get(b)).map(str::to_string);
+        let raw = walked
+            .places
+            .whole(key)
+            .and_then(|b| self.text.get(b))
+            .map(str::to_string);
         self.retire(lines, OUT);
         self.rewritten.push(Rewritten {
             key: key.to_string(),
@@ -378,7 +391,10 @@ impl Work<'_> {
             let first = self.project.spots.len() + 1;
             format!("spot {}", (first..).find(free).unwrap_or(first))
         });
-        let plain: String = name.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+        let plain: String = name
+            .chars()
+            .map(|c| if c.is_control() { ' ' } else { c })
+            .collect();
         let nl = self.line_break();
         let mut block = format!("{nl}{nl}[[spot]]");
         for (name, bytes) in self.spot_keys(&walked, like) {
@@ -401,7 +417,10 @@ impl Work<'_> {
     /// End of a spot: of its last key with the remarks that follow at once.
     fn spot_end(&self, walked: &Walked, spot: usize) -> Result<usize, Finding> {
         let head = self.spot_head(walked, spot)?;
-        let last = self.spot_keys(walked, spot).last().map_or(head.end, |(_, bytes)| bytes.end);
+        let last = self
+            .spot_keys(walked, spot)
+            .last()
+            .map_or(head.end, |(_, bytes)| bytes.end);
         let mut at = line_end(&self.text, last.max(head.end));
         while let Some(next) = self
             .text
@@ -421,7 +440,11 @@ impl Work<'_> {
         let end = self.spot_end(&walked, spot)?;
         let name = self.project.spots.get(spot).map(|s| quoted(&s.name));
         // What is said beside the first head is said of all of them.
-        let beside = self.text.get(head.end..line_end(&self.text, head.end)).unwrap_or("").to_string();
+        let beside = self
+            .text
+            .get(head.end..line_end(&self.text, head.end))
+            .unwrap_or("")
+            .to_string();
         let mut start = line_start(&self.text, head.start);
         let above = |text: &str, start: usize| {
             let line = line_start(text, start.checked_sub(1)?);
@@ -446,14 +469,18 @@ impl Work<'_> {
             }
         }
         // The break before the passage goes with it, so that what follows stands as it stood.
-        let from = self.text.get(..start).map_or(start, |t| t.trim_end_matches(['\n', '\r']).len());
+        let from = self
+            .text
+            .get(..start)
+            .map_or(start, |t| t.trim_end_matches(['\n', '\r']).len());
         let is_top = from == 0;
         if is_top {
             self.drop_lines(0..end);
         } else {
             self.text.replace_range(from..end, "");
         }
-        if spot == 0 && beside.trim_start().starts_with('#')
+        if spot == 0
+            && beside.trim_start().starts_with('#')
             && let Ok(next) = self.look(&key).and_then(|w| self.spot_head(&w, 0))
         {
             let has_own = line_end(&self.text, next.end) > next.end;
@@ -509,7 +536,11 @@ impl Work<'_> {
             .collect();
         let nl = self.line_break();
         let units = self.project.units;
-        let passage: String = usual.rows.iter().map(|r| format!("{nl}{lead}{}", usual_line(r, units))).collect();
+        let passage: String = usual
+            .rows
+            .iter()
+            .map(|r| format!("{nl}{lead}{}", usual_line(r, units)))
+            .collect();
         self.text.insert_str(kind.end, &passage);
         self.squeeze(usual)
     }
@@ -517,7 +548,11 @@ impl Work<'_> {
     /// Another piece wants another gap: the usual squeeze of its kind.
     fn squeeze(&mut self, usual: &UsualPiece) -> Result<(), Finding> {
         let mut wanted = self.project.clone();
-        let diameter = usual.rows.iter().find(|r| r.key == "piece.diameter").map_or(0.0, |r| r.value);
+        let diameter = usual
+            .rows
+            .iter()
+            .find(|r| r.key == "piece.diameter")
+            .map_or(0.0, |r| r.value);
         set(&mut wanted, "piece.diameter", diameter);
         let squeeze = Change {
             key: "launcher.squeeze".into(),
@@ -563,8 +598,8 @@ impl Work<'_> {
                 if let Some(bytes) = walked.places.value("target.tilt") {
                     replace(&mut self.text, bytes, "\"90 deg\"");
                 } else {
-                    let (at, passage) =
-                        added(&self.text, &walked, entry, 0, "\"90 deg\"").ok_or_else(|| by_hand("target.tilt"))?;
+                    let (at, passage) = added(&self.text, &walked, entry, 0, "\"90 deg\"")
+                        .ok_or_else(|| by_hand("target.tilt"))?;
                     self.text.insert_str(at, &passage);
                 }
             }
@@ -589,19 +624,32 @@ pub fn usual_line(row: &UsualValue, units: UnitSystem) -> String {
     };
     let (dimension, scale) = entry.measure().unwrap_or((Dimension::Number, show::Scale::Auto));
     let say = |v: f64| show::text(v, dimension, scale, units);
-    let token = |v: f64| if dimension.is_plain() { say(v) } else { quoted(&say(v)) };
+    let token = |v: f64| {
+        if dimension.is_plain() {
+            say(v)
+        } else {
+            quoted(&say(v))
+        }
+    };
     let value = if row.sd > 0.0 {
         format!("{{ value = {}, sd = {} }}", token(row.value), token(row.sd))
     } else {
         token(row.value)
     };
     let line = format!("{} = {value}", entry.name());
-    format!("{line:<50}  # usual: {} to {} ({}); measure yours", say(row.low), say(row.high), row.source)
+    format!(
+        "{line:<50}  # usual: {} to {} ({}); measure yours",
+        say(row.low),
+        say(row.high),
+        row.source
+    )
 }
 
 /// Makes a line that was taken out, and stands as a remark in its table, one of the file again; false if there is none.
 pub(super) fn revive(text: &mut String, key: &str) -> bool {
-    let Some(parsed) = Key::parse(key) else { return false };
+    let Some(parsed) = Key::parse(key) else {
+        return false;
+    };
     let Some(entry) = schema::entry(&parsed.pattern) else {
         return false;
     };

@@ -12,9 +12,9 @@ use arcwright_model::project::{Project, get};
 use arcwright_model::units::{Dimension, as_written, rewrite, shortest, show};
 use toml::de::{DeTable, DeValue};
 
+use super::edit::revive;
 use super::mend::without_remark;
 use super::problem::{Level, Problem};
-use super::edit::revive;
 use super::read::{FILE_NAME, look, parse};
 use super::walk::{TWINS, Walked};
 
@@ -175,7 +175,12 @@ fn changed_project(before: &Project, changes: &[Change]) -> Result<Project, Vec<
 }
 
 /// Makes one change in the text.
-pub(super) fn one(text: &mut String, before: &Project, wanted: &Project, change: &Change) -> Result<Rewritten, Finding> {
+pub(super) fn one(
+    text: &mut String,
+    before: &Project,
+    wanted: &Project,
+    change: &Change,
+) -> Result<Rewritten, Finding> {
     let cannot = || {
         Finding::new(
             "not-written",
@@ -359,7 +364,13 @@ pub(super) fn line_break(text: &str) -> &'static str {
 }
 
 /// Where a key that is not there goes, and the passage to put there.
-pub(super) fn added(text: &str, walked: &Walked, entry: &Entry, index: usize, token: &str) -> Option<(usize, String)> {
+pub(super) fn added(
+    text: &str,
+    walked: &Walked,
+    entry: &Entry,
+    index: usize,
+    token: &str,
+) -> Option<(usize, String)> {
     let path = with_index(entry.table(), index);
     let name = entry.name();
     let Some(head) = walked.places.table(&path) else {

@@ -139,8 +139,12 @@ fn amount(key: &str, text: &str, dimension: Dimension, problems: &mut Vec<Proble
 /// Every answer that makes no sense, at once.
 pub fn begin(start: &Start) -> Result<String, Vec<Problem>> {
     let mut problems = Vec::new();
-    let piece = usual_piece(&start.piece).map_err(|f| problems.push(problem(f))).ok();
-    let target = usual_target(&start.target).map_err(|f| problems.push(problem(f))).ok();
+    let piece = usual_piece(&start.piece)
+        .map_err(|f| problems.push(problem(f)))
+        .ok();
+    let target = usual_target(&start.target)
+        .map_err(|f| problems.push(problem(f)))
+        .ok();
     let (length, mass) = (Dimension::Length, Dimension::Mass);
     let mut ask = |key: &str, text: &str, dimension| amount(key, text, dimension, &mut problems);
     let diameter_m = ask("diameter", &start.diameter, length);
@@ -156,9 +160,21 @@ pub fn begin(start: &Start) -> Result<String, Vec<Problem>> {
     let highest_m = ask("highest", &start.highest, length);
     ask("heaviest", &start.heaviest, mass);
     for (key, what, is_there) in [
-        ("rim_height", "the height of the rim", !start.rim_height.trim().is_empty()),
-        ("width", "the width of the opening", !start.width.trim().is_empty()),
-        ("spots", "a spot to throw from, with its distance", !start.spots.is_empty() && start.spots.iter().all(|s| !s.distance.trim().is_empty())),
+        (
+            "rim_height",
+            "the height of the rim",
+            !start.rim_height.trim().is_empty(),
+        ),
+        (
+            "width",
+            "the width of the opening",
+            !start.width.trim().is_empty(),
+        ),
+        (
+            "spots",
+            "a spot to throw from, with its distance",
+            !start.spots.is_empty() && start.spots.iter().all(|s| !s.distance.trim().is_empty()),
+        ),
     ] {
         if !is_there {
             problems.push(problem(Finding::new(
@@ -195,7 +211,8 @@ pub fn begin(start: &Start) -> Result<String, Vec<Problem>> {
             false
         }
     };
-    let (Some(piece), Some(target), Some(rim_m), Some(_), true) = (piece, target, rim_m, width_m, problems.is_empty())
+    let (Some(piece), Some(target), Some(rim_m), Some(_), true) =
+        (piece, target, rim_m, width_m, problems.is_empty())
     else {
         return Err(problems);
     };
@@ -219,7 +236,10 @@ fn usual(piece: &UsualPiece, key: &str) -> f64 {
 /// The text with the launcher turned and geared to what the spots ask.
 fn settled(a: &Answers, pair: bool) -> Result<String, Vec<Problem>> {
     let mut guess = Guess {
-        axle_m: a.highest_m.map_or(AXLE_M, |h| AXLE_M.min(0.45 * h)).min(a.rim_m.max(0.15)),
+        axle_m: a
+            .highest_m
+            .map_or(AXLE_M, |h| AXLE_M.min(0.45 * h))
+            .min(a.rim_m.max(0.15)),
         wheel_m: WHEEL_M[usize::from(a.diameter_m > LARGE_PIECE_M)],
         direction_rad: 60f64.to_radians(),
         tilt_rad: TILT_DEG.to_radians(),
@@ -248,9 +268,17 @@ fn settled(a: &Answers, pair: bool) -> Result<String, Vec<Problem>> {
             guess.direction_rad += 0.5 * (angle_rad - thrown.exit.angle_rad);
             wheel_radps *= (speed_mps / thrown.exit.speed_mps).clamp(0.5, 2.0);
         }
-        guess.direction_rad = guess.direction_rad.to_degrees().clamp(5.0, 118.0).round().to_radians();
+        guess.direction_rad = guess
+            .direction_rad
+            .to_degrees()
+            .clamp(5.0, 118.0)
+            .round()
+            .to_radians();
         // In tenths, as pulleys come.
-        guess.ratio = (10.0 * SPEED_SHARE * FREE_RADPS / wheel_radps).floor().clamp(3.0, 60.0) / 10.0;
+        guess.ratio = (10.0 * SPEED_SHARE * FREE_RADPS / wheel_radps)
+            .floor()
+            .clamp(3.0, 60.0)
+            / 10.0;
     }
     let done = text(a, &guess, pair);
     parse(FILE_NAME, &done)?;
@@ -288,13 +316,22 @@ fn wanted_exit(project: &Project) -> (f64, f64) {
 
 /// A text in quotation marks.
 fn quoted(text: &str) -> String {
-    let plain: String = text.trim().chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+    let plain: String = text
+        .trim()
+        .chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect();
     format!("\"{}\"", plain.replace('\\', "\\\\").replace('"', "\\\""))
 }
 
 impl Answers<'_> {
     fn small(&self, value_m: f64) -> String {
-        quoted(&show::text(value_m, Dimension::Length, show::Scale::Small, self.units))
+        quoted(&show::text(
+            value_m,
+            Dimension::Length,
+            show::Scale::Small,
+            self.units,
+        ))
     }
 
     /// A line of the piece: as answered, or the usual one.
@@ -321,18 +358,34 @@ fn text(a: &Answers, guess: &Guess, pair: bool) -> String {
         out.push_str(line);
         out.push('\n');
     };
-    let name = if s.name.trim().is_empty() { "My thrower" } else { s.name.trim() };
-    put(&format!("# {}: a brief (piece, target, spots, limits) and a machine to begin with.", clean(name)));
+    let name = if s.name.trim().is_empty() {
+        "My thrower"
+    } else {
+        s.name.trim()
+    };
+    put(&format!(
+        "# {}: a brief (piece, target, spots, limits) and a machine to begin with.",
+        clean(name)
+    ));
     put("#");
-    put("# Quantities have their unit: \"96 mm\" or \"3.8 in\", \"6000 rpm\", \"55 deg\". How much one varies goes beside");
-    put("# it: { value = \"60 g\", sd = \"1 g\" }, or sd = \"2 %\". Lines that begin with # are remarks; take the # away");
+    put(
+        "# Quantities have their unit: \"96 mm\" or \"3.8 in\", \"6000 rpm\", \"55 deg\". How much one varies goes beside",
+    );
+    put(
+        "# it: { value = \"60 g\", sd = \"1 g\" }, or sd = \"2 %\". Lines that begin with # are remarks; take the # away",
+    );
     put("# and the line counts. Every key is explained in docs/project-file.md.");
     put("#");
-    put("# Spinning wheels and thrown balls hurt: eye protection, a clear lane, nobody in line with the wheel. Local");
+    put(
+        "# Spinning wheels and thrown balls hurt: eye protection, a clear lane, nobody in line with the wheel. Local",
+    );
     put("# rules, those of your event, and the adults in charge come first.");
     put("format = 1");
     put(&format!("name = {}", quoted(name)));
-    put(&format!("units = \"{}\"", if a.units == UnitSystem::Us { "us" } else { "metric" }));
+    put(&format!(
+        "units = \"{}\"",
+        if a.units == UnitSystem::Us { "us" } else { "metric" }
+    ));
     put("");
     put("# ---- The brief -------------------------------------------------------------------------------");
     put("");
@@ -345,7 +398,10 @@ fn text(a: &Answers, guess: &Guess, pair: bool) -> String {
     put("");
     put(&format!("[target]                      # {}", a.target.about));
     put(&format!("shape = \"{}\"", a.target.shape));
-    put(&format!("rim_height = {:<17}# the lowest point of the rim above the floor", quoted(&s.rim_height)));
+    put(&format!(
+        "rim_height = {:<17}# the lowest point of the rim above the floor",
+        quoted(&s.rim_height)
+    ));
     put(&format!("width = {}", quoted(&s.width)));
     if !s.depth.trim().is_empty() && a.target.shape == "rectangle" {
         put(&format!("depth = {}", quoted(&s.depth)));
@@ -355,7 +411,11 @@ fn text(a: &Answers, guess: &Guess, pair: bool) -> String {
     }
     put("");
     for (i, spot) in s.spots.iter().enumerate() {
-        put(if i == 0 { "[[spot]]                      # distances: wheel axle to near rim" } else { "[[spot]]" });
+        put(if i == 0 {
+            "[[spot]]                      # distances: wheel axle to near rim"
+        } else {
+            "[[spot]]"
+        });
         put(&format!("name = {}", quoted(&spot.name)));
         put(&format!("distance = {}", quoted(&spot.distance)));
         put("heading = { value = \"0 deg\", sd = \"1 deg\" }        # how well the drivers line up: a guess");
@@ -363,7 +423,12 @@ fn text(a: &Answers, guess: &Guess, pair: bool) -> String {
     }
     put("[limits]                      # what your rules and your team ask for");
     for (name, answer, example, what) in [
-        ("length", &s.longest, "\"500 mm\"", "greatest length of the robot, stowed"),
+        (
+            "length",
+            &s.longest,
+            "\"500 mm\"",
+            "greatest length of the robot, stowed",
+        ),
         ("width", &s.widest, "\"500 mm\"", "greatest width"),
         ("height", &s.highest, "\"600 mm\"", "greatest height"),
         ("mass", &s.heaviest, "\"15 kg\"", "greatest mass, ready to run"),
@@ -388,13 +453,22 @@ fn text(a: &Answers, guess: &Guess, pair: bool) -> String {
     put("[launcher]");
     put(&format!("layout = \"{}\"", if pair { "pair" } else { "guide" }));
     put(&format!("axle_height = {}", a.small(guess.axle_m)));
-    put(&format!("squeeze = {:<20}# how much the piece is pressed together", a.small(squeeze)));
+    put(&format!(
+        "squeeze = {:<20}# how much the piece is pressed together",
+        a.small(squeeze)
+    ));
     if pair {
-        put(&format!("direction = {:<18}# of the throw at tilt 0", degrees(guess.direction_rad)));
+        put(&format!(
+            "direction = {:<18}# of the throw at tilt 0",
+            degrees(guess.direction_rad)
+        ));
         put("upper_speed = \"85 %\"          # slower on top: backspin");
     } else {
         put("wrap = \"110 deg\"              # how far the guide runs around the wheel");
-        put(&format!("end_angle = {:<18}# where the end of the guide points, above the level", degrees(guess.direction_rad)));
+        put(&format!(
+            "end_angle = {:<18}# where the end of the guide points, above the level",
+            degrees(guess.direction_rad)
+        ));
     }
     put("feed_speed = \"1.0 m/s\"");
     put("feed_push = \"15 N\"");
@@ -408,7 +482,9 @@ fn text(a: &Answers, guess: &Guess, pair: bool) -> String {
     put("[wheel]");
     put(&format!("diameter = {}", a.small(guess.wheel_m)));
     put("width = \"50 mm\"");
-    put("friction = { value = 0.8, sd = 0.1 }             # tilt a board with the wheel's tread: tangent of the slope at which the piece slips");
+    put(
+        "friction = { value = 0.8, sd = 0.1 }             # tilt a board with the wheel's tread: tangent of the slope at which the piece slips",
+    );
     put("# rim_limit = \"35 m/s\"        # printed on the wheel, or ask its maker");
     put("");
     put("[[wheel.part]]                # everything that turns with one wheel shaft");
@@ -417,7 +493,9 @@ fn text(a: &Answers, guess: &Guess, pair: bool) -> String {
     put(&format!("diameter = {}", a.small(guess.wheel_m)));
     put("");
     put("[[wheel.part]]");
-    put("kind = \"ring\"                 # extra mass at the rim: the more, the less each throw slows the wheel");
+    put(
+        "kind = \"ring\"                 # extra mass at the rim: the more, the less each throw slows the wheel",
+    );
     put("mass = \"200 g\"");
     put(&format!("diameter = {}", a.small(0.85 * guess.wheel_m)));
     put("");
@@ -439,23 +517,34 @@ fn text(a: &Answers, guess: &Guess, pair: bool) -> String {
         put("repeat = \"0.5 mm\"");
         put("");
     }
-    put("[motor]                       # no real one: write what the sheet of yours says, all at the nominal voltage");
+    put(
+        "[motor]                       # no real one: write what the sheet of yours says, all at the nominal voltage",
+    );
     put("nominal = \"12 V\"");
     put("free_speed = \"6000 rpm\"");
     put("free_current = \"1.2 A\"");
     put("stall_torque = \"1.1 N m\"");
     put("stall_current = \"60 A\"");
     put("rotor_inertia = \"0.2 kg cm^2\"");
-    put(&format!("{:<30}# motor speed over wheel speed", format!("ratio = {:.1}", guess.ratio)));
+    put(&format!(
+        "{:<30}# motor speed over wheel speed",
+        format!("ratio = {:.1}", guess.ratio)
+    ));
     put("current_limit = \"30 A\"");
     put("");
     put("[battery]");
     put("open_voltage = \"12.7 V\"");
-    let _ = writeln!(out, "{:<30}# with wires, connectors and switch", "resistance = \"20 mohm\"");
+    let _ = writeln!(
+        out,
+        "{:<30}# with wires, connectors and switch",
+        "resistance = \"20 mohm\""
+    );
     out
 }
 
 /// A name for a remark: one line.
 fn clean(name: &str) -> String {
-    name.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+    name.chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect()
 }

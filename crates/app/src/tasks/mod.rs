@@ -4,6 +4,7 @@ pub mod aim;
 pub mod begin;
 pub mod bench;
 pub mod floor;
+pub mod helps;
 pub mod json;
 mod launcher_pictures;
 pub mod new;

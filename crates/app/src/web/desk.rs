@@ -222,7 +222,12 @@ impl Desk {
     ///
     /// # Errors
     /// What is wrong with them, `Refused::Changed`, or a refusal of the system; the file is then as it was.
-    pub fn edit(&self, wishes: &[Wish], edits: &[Edit], base: &str) -> Result<(View, Vec<Rewritten>), Refused> {
+    pub fn edit(
+        &self,
+        wishes: &[Wish],
+        edits: &[Edit],
+        base: &str,
+    ) -> Result<(View, Vec<Rewritten>), Refused> {
         let changes = changes(wishes)?;
         let mut held = lock(&self.held);
         held.look_again();
@@ -471,7 +476,8 @@ impl Held {
             get(&old.project, &c.key) != get(&self.project, &c.key) || (is_listed && differs(edit))
         });
         let keys = changed.map(|(c, _)| c.key.clone());
-        keys.chain(edits.iter().filter(|e| differs(e)).map(named)).collect()
+        keys.chain(edits.iter().filter(|e| differs(e)).map(named))
+            .collect()
     }
 }
 

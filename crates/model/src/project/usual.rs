@@ -173,8 +173,17 @@ mod tests {
         for row in PIECES.iter().flat_map(|p| p.rows) {
             let entry = row.entry().unwrap();
             assert!(entry.admits(row.low) && entry.admits(row.high), "{}", row.key);
-            assert!(row.low < row.value && row.value < row.high && row.sd < row.value, "{}", row.key);
-            assert_eq!(row.sd > 0.0, entry.spread && !row.key.contains("hole"), "{}", row.key);
+            assert!(
+                row.low < row.value && row.value < row.high && row.sd < row.value,
+                "{}",
+                row.key
+            );
+            assert_eq!(
+                row.sd > 0.0,
+                entry.spread && !row.key.contains("hole"),
+                "{}",
+                row.key
+            );
         }
     }
 
@@ -183,7 +192,12 @@ mod tests {
     #[test]
     fn the_mass_of_each_fits_its_size_and_what_it_is_made_of() {
         let volume = |d: f64| std::f64::consts::PI * d.powi(3) / 6.0;
-        let of = |kind| (value(kind, "piece.mass").value, value(kind, "piece.diameter").value);
+        let of = |kind| {
+            (
+                value(kind, "piece.mass").value,
+                value(kind, "piece.diameter").value,
+            )
+        };
         let (m, d) = of("foam");
         assert!((20.0..100.0).contains(&(m / volume(d))), "{}", m / volume(d));
         let (m, d) = of("solid");
@@ -192,7 +206,11 @@ mod tests {
             let (m, d) = of(kind);
             let skin = std::f64::consts::PI * d * d * (1.0 - open_frac);
             let thick = |density: f64| m / (skin * density);
-            assert!(thick(1300.0) > 0.4e-3 && thick(900.0) < 4e-3, "{kind}: {}", thick(1100.0));
+            assert!(
+                thick(1300.0) > 0.4e-3 && thick(900.0) < 4e-3,
+                "{kind}: {}",
+                thick(1100.0)
+            );
         }
     }
 

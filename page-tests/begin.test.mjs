@@ -100,6 +100,14 @@ test("bench: a handle is dragged with the mouse until every spot holds, the page
   await page.locator(".handle").first().waitFor();
   await checked(page, false);
   const tilt = page.locator('.handle[data-key="setting.tilt"]');
+  // Nothing that was asked while dragging is on its way any more.
+  let under_way = 0;
+  const counts = (r) => r.url().endsWith("/work") && /-quick"/.test(r.postData() ?? "");
+  page.on("request", (r) => counts(r) && under_way++);
+  for (const end of ["requestfinished", "requestfailed"]) page.on(end, (r) => counts(r) && under_way--);
+  const answered = async () => {
+    for (let still = 0; still < 3; still = under_way === 0 ? still + 1 : 0) await page.waitForTimeout(40);
+  };
   const now = async () => Number.parseFloat(await tilt.getAttribute("aria-valuetext"));
   const from = await now();
   const grip = async () => {
@@ -129,7 +137,7 @@ test("bench: a handle is dragged with the mouse until every spot holds, the page
   await tilt.focus();
   for (let i = 0; i < 30 && (await fails(page)) > 0; i++) {
     await page.keyboard.press("ArrowDown");
-    await page.waitForTimeout(150);
+    await answered();
   }
   await checked(page, false);
   const held = await now();
@@ -139,11 +147,12 @@ test("bench: a handle is dragged with the mouse until every spot holds, the page
   if (!(await at_end())) await drag(-4, -4, at_end);
   await checked(page, true);
   const back = async () => {
-    await page.waitForTimeout(60);
+    await answered();
     return (await fails(page)) === 0;
   };
   await drag(-2, -2, back);
   if (!(await back())) await drag(2, 2, back);
+  await answered();
   await checked(page, false);
   await page.getByRole("button", { name: "Keep in the file" }).click();
   await page.locator(".changes").waitFor({ state: "detached" });

@@ -6,20 +6,18 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use arcwright_model::finding::{Finding, nearest};
-use arcwright_model::project::change::change;
+use arcwright_model::finding::Finding;
+use arcwright_model::project::Project;
 use arcwright_model::project::lower::Value;
 use arcwright_model::project::schema::{self, Key, Kind, with_index};
-use arcwright_model::project::usual::{self, UsualPiece, UsualTarget, UsualValue};
-use arcwright_model::project::{Project, UnitSystem, set};
-use arcwright_model::units::{Dimension, show};
 use toml::de::DeTable;
 
+use super::kinds::{usual_piece, usual_target};
 use super::read::{FILE_NAME, look, parse};
 use super::walk::Walked;
 use super::write::{
-    Change, Edited, Rewritten, WriteRefusal, added, line_break, line_end, line_start, one,
-    only_these_changed, quoted, replace, with_values,
+    Change, Edited, Rewritten, WriteRefusal, added, line_break, line_end, line_start, only_these_changed,
+    quoted, replace, with_values,
 };
 
 /// One change.
@@ -55,18 +53,16 @@ pub enum Edit {
     },
     /// The usual piece of a kind in place of what is written, which stays as remarks.
     Piece {
-        /// One of [`usual::PIECES`].
+        /// One of [`PIECES`](arcwright_model::project::usual::PIECES).
         kind: String,
     },
     /// Outline and tilt of a kind of target; sizes stay.
     Target {
-        /// One of [`usual::TARGETS`].
+        /// One of [`TARGETS`](arcwright_model::project::usual::TARGETS).
         kind: String,
     },
 }
 
-/// Begins a line that another piece had; such a line does not come back by itself.
-const BEFORE: &str = "# before: ";
 /// Begins a line that was taken out.
 const OUT: &str = "# ";
 /// Method: a new spot is this much farther away than the one it is like.
@@ -175,7 +171,7 @@ fn is_done(edit: &Edit, before: &Project, after: &Project) -> bool {
     wanted == after.spots
 }
 
-fn by_hand(key: &str) -> Finding {
+pub(super) fn by_hand(key: &str) -> Finding {
     Finding::new(
         "not-written",
         key.trim_end_matches(['.', '[']),
@@ -193,40 +189,13 @@ fn not_there(key: &str) -> Finding {
     )
 }
 
-fn no_kind<'a>(what: &str, word: &str, all: impl Iterator<Item = &'a str> + Clone) -> Finding {
-    let near = nearest(word, all.clone()).map_or(String::new(), |n| format!("did you mean `{n}`? "));
-    let list: Vec<&str> = all.collect();
-    Finding::new(
-        "no-such-kind",
-        what,
-        format!("there is no kind of {what} called `{word}`"),
-        format!("{near}the kinds are {}", list.join(", ")),
-    )
-}
-
-/// The usual piece of a kind.
-///
-/// # Errors
-/// `no-such-kind`.
-pub(crate) fn usual_piece(kind: &str) -> Result<&'static UsualPiece, Finding> {
-    usual::piece(kind).ok_or_else(|| no_kind("piece", kind, usual::PIECES.iter().map(|p| p.kind)))
-}
-
-/// The target of a kind.
-///
-/// # Errors
-/// `no-such-kind`.
-pub(crate) fn usual_target(kind: &str) -> Result<&'static UsualTarget, Finding> {
-    usual::target(kind).ok_or_else(|| no_kind("target", kind, usual::TARGETS.iter().map(|t| t.kind)))
-}
-
 /// A text with an edit in progress.
-struct Work<'a> {
-    text: String,
-    project: &'a Project,
+pub(super) struct Work<'a> {
+    pub text: String,
+    pub project: &'a Project,
     /// What may differ afterwards.
-    touched: Vec<String>,
-    rewritten: Vec<Rewritten>,
+    pub touched: Vec<String>,
+    pub rewritten: Vec<Rewritten>,
 }
 
 impl Work<'_> {
@@ -242,16 +211,16 @@ impl Work<'_> {
         }
     }
 
-    fn look(&self, key: &str) -> Result<Walked, Finding> {
+    pub(super) fn look(&self, key: &str) -> Result<Walked, Finding> {
         look(&self.text).ok_or_else(|| by_hand(key))
     }
 
-    fn line_break(&self) -> &'static str {
+    pub(super) fn line_break(&self) -> &'static str {
         line_break(&self.text)
     }
 
     /// A text or word, where it stands or as a new line.
-    fn word(&mut self, key: &str, word: &str) -> Result<(), Finding> {
+    pub(super) fn word(&mut self, key: &str, word: &str) -> Result<(), Finding> {
         let parsed = Key::parse(key);
         let entry = parsed.as_ref().and_then(|k| schema::entry(&k.pattern));
         let (Some(parsed), Some(entry)) = (parsed, entry) else {
@@ -303,7 +272,7 @@ impl Work<'_> {
     }
 
     /// Whole lines of a key that has them for itself.
-    fn lines(&self, walked: &Walked, key: &str) -> Result<Range<usize>, Finding> {
+    pub(super) fn lines(&self, walked: &Walked, key: &str) -> Result<Range<usize>, Finding> {
         let (Some(name), Some(whole)) = (walked.places.name(key), walked.places.whole(key)) else {
             return Err(not_there(key));
         };
@@ -321,7 +290,7 @@ impl Work<'_> {
         }
     }
 
-    fn unset(&mut self, key: &str) -> Result<(), Finding> {
+    pub(super) fn unset(&mut self, key: &str) -> Result<(), Finding> {
         let walked = self.look(key)?;
         let lines = self.lines(&walked, key)?;
         let raw = walked
@@ -339,7 +308,7 @@ impl Work<'_> {
     }
 
     /// Lines become remarks.
-    fn retire(&mut self, lines: Range<usize>, mark: &str) {
+    pub(super) fn retire(&mut self, lines: Range<usize>, mark: &str) {
         let old = self.text.get(lines.clone()).unwrap_or("").to_string();
         let new: Vec<String> = old
             .split('\n')
@@ -353,7 +322,7 @@ impl Work<'_> {
     }
 
     /// Lines go, with their line break.
-    fn drop_lines(&mut self, lines: Range<usize>) {
+    pub(super) fn drop_lines(&mut self, lines: Range<usize>) {
         let mut end = lines.end;
         for mark in ["\r", "\n"] {
             if self.text.get(end..).is_some_and(|t| t.starts_with(mark)) {
@@ -495,154 +464,6 @@ impl Work<'_> {
         });
         Ok(())
     }
-
-    fn piece(&mut self, usual: &UsualPiece) -> Result<(), Finding> {
-        let ours: Vec<String> = usual::PIECES
-            .iter()
-            .flat_map(|p| p.rows)
-            .flat_map(|r| [UnitSystem::Metric, UnitSystem::Us].map(|u| usual_line(r, u)))
-            .collect();
-        let walked = self.look("piece")?;
-        let mut keys: Vec<(Range<usize>, String)> = Vec::new();
-        for entry in schema::entries().filter(|e| e.table() == "piece" && e.measure().is_some()) {
-            if walked.places.whole(entry.key).is_some() {
-                keys.push((self.lines(&walked, entry.key)?, entry.key.to_string()));
-            }
-        }
-        keys.sort_by_key(|(lines, _)| std::cmp::Reverse(lines.start));
-        for (lines, key) in keys {
-            let raw = self.text.get(lines.clone()).unwrap_or("").trim().to_string();
-            // What this wrote itself is nobody's measurement.
-            if ours.contains(&raw) {
-                self.drop_lines(lines);
-            } else {
-                self.retire(lines, BEFORE);
-            }
-            self.rewritten.push(Rewritten {
-                key,
-                before: Some(raw),
-                after: String::new(),
-            });
-        }
-        self.word("piece.kind", usual.kind)?;
-        let walked = self.look("piece")?;
-        let kind = self.lines(&walked, "piece.kind")?;
-        let lead: String = self
-            .text
-            .get(kind.start..)
-            .unwrap_or("")
-            .chars()
-            .take_while(|c| *c == ' ' || *c == '\t')
-            .collect();
-        let nl = self.line_break();
-        let units = self.project.units;
-        let passage: String = usual
-            .rows
-            .iter()
-            .map(|r| format!("{nl}{lead}{}", usual_line(r, units)))
-            .collect();
-        self.text.insert_str(kind.end, &passage);
-        self.squeeze(usual)
-    }
-
-    /// Another piece wants another gap: the usual squeeze of its kind.
-    fn squeeze(&mut self, usual: &UsualPiece) -> Result<(), Finding> {
-        let mut wanted = self.project.clone();
-        let diameter = usual
-            .rows
-            .iter()
-            .find(|r| r.key == "piece.diameter")
-            .map_or(0.0, |r| r.value);
-        set(&mut wanted, "piece.diameter", diameter);
-        let squeeze = Change {
-            key: "launcher.squeeze".into(),
-            value_si: usual.squeeze_ratio * diameter,
-        };
-        change(&mut wanted, &squeeze.key, squeeze.value_si)?;
-        let done = one(&mut self.text, self.project, &wanted, &squeeze)?;
-        self.touched.push(done.key.clone());
-        self.rewritten.push(done);
-        Ok(())
-    }
-
-    fn target(&mut self, kind: &UsualTarget) -> Result<(), Finding> {
-        const UPRIGHT: &str = "tilt = \"90 deg\"";
-        self.word("target.shape", kind.shape)?;
-        // What only the other kinds have goes; what this one had comes back.
-        for (key, stays) in [
-            ("target.depth", kind.shape == "rectangle"),
-            ("target.back_wall", !kind.is_upright),
-            ("target.side_walls", !kind.is_upright),
-        ] {
-            if stays {
-                revive(&mut self.text, key);
-            } else if self.look(key)?.places.whole(key).is_some() {
-                self.unset(key)?;
-            }
-        }
-        let walked = self.look("target")?;
-        let there = walked.places.whole("target.tilt");
-        match (kind.is_upright, there) {
-            (true, Some(_)) => {
-                let change = Change {
-                    key: "target.tilt".into(),
-                    value_si: std::f64::consts::FRAC_PI_2,
-                };
-                let done = one(&mut self.text, self.project, self.project, &change)?;
-                self.rewritten.push(done);
-            }
-            (true, None) => {
-                revive(&mut self.text, "target.tilt");
-                let walked = self.look("target")?;
-                let entry = schema::entry("target.tilt").ok_or_else(|| by_hand("target.tilt"))?;
-                if let Some(bytes) = walked.places.value("target.tilt") {
-                    replace(&mut self.text, bytes, "\"90 deg\"");
-                } else {
-                    let (at, passage) = added(&self.text, &walked, entry, 0, "\"90 deg\"")
-                        .ok_or_else(|| by_hand("target.tilt"))?;
-                    self.text.insert_str(at, &passage);
-                }
-            }
-            (false, Some(_)) => {
-                let lines = self.lines(&walked, "target.tilt")?;
-                if self.text.get(lines.clone()).is_some_and(|t| t.trim() == UPRIGHT) {
-                    self.drop_lines(lines);
-                } else {
-                    self.unset("target.tilt")?;
-                }
-            }
-            (false, None) => {}
-        }
-        Ok(())
-    }
-}
-
-/// A line of a usual piece: value, spread, and beside it the range with its source.
-pub fn usual_line(row: &UsualValue, units: UnitSystem) -> String {
-    let Some(entry) = row.entry() else {
-        return String::new();
-    };
-    let (dimension, scale) = entry.measure().unwrap_or((Dimension::Number, show::Scale::Auto));
-    let say = |v: f64| show::text(v, dimension, scale, units);
-    let token = |v: f64| {
-        if dimension.is_plain() {
-            say(v)
-        } else {
-            quoted(&say(v))
-        }
-    };
-    let value = if row.sd > 0.0 {
-        format!("{{ value = {}, sd = {} }}", token(row.value), token(row.sd))
-    } else {
-        token(row.value)
-    };
-    let line = format!("{} = {value}", entry.name());
-    format!(
-        "{line:<50}  # usual: {} to {} ({}); measure yours",
-        say(row.low),
-        say(row.high),
-        row.source
-    )
 }
 
 /// Makes a line that was taken out, and stands as a remark in its table, one of the file again; false if there is none.

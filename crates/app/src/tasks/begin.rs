@@ -448,7 +448,7 @@ fn text(a: &Answers, guess: &Guess, pair: bool) -> String {
     put("");
     put("# ---- The machine: a first guess, turned and geared to what the spots ask -----------------------");
     put("");
-    let squeeze = a.piece.squeeze_ratio * a.diameter_m;
+    let squeeze = a.piece.squeeze_m(a.diameter_m, pair);
     let degrees = |rad: f64| format!("\"{:.0} deg\"", rad.to_degrees());
     put("[launcher]");
     put(&format!("layout = \"{}\"", if pair { "pair" } else { "guide" }));

@@ -31,7 +31,7 @@ pub struct UsualPiece {
     pub kind: &'static str,
     /// One line about it.
     pub about: &'static str,
-    /// Squeeze over diameter that holds it well without crushing it; common practice, no source.
+    /// Squeeze over diameter that holds it well against a guide without crushing it; common practice, no source.
     pub squeeze_ratio: f64,
     /// What is known of it, in the order of the file.
     pub rows: &'static [UsualValue],
@@ -100,6 +100,16 @@ pub const PIECES: &[UsualPiece] = &[
         ],
     },
 ];
+
+/// Two wheels touch the piece for a shorter way than a wheel and its guide, and so press it more. Judgement.
+const PAIR_RATIO: f64 = 1.5;
+
+impl UsualPiece {
+    /// Squeeze to begin with for a piece of this diameter.
+    pub fn squeeze_m(&self, diameter_m: f64, is_pair: bool) -> f64 {
+        self.squeeze_ratio * diameter_m * if is_pair { PAIR_RATIO } else { 1.0 }
+    }
+}
 
 /// The usual piece of a kind.
 pub fn piece(kind: &str) -> Option<&'static UsualPiece> {

@@ -1,6 +1,6 @@
 // Starts the program on a project or a demo, and a browser to look at it.
 import { spawn, execFileSync } from "node:child_process";
-import { existsSync, mkdirSync, mkdtempSync, rmSync } from "node:fs";
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
@@ -26,9 +26,16 @@ export function project(t, from = "lantern") {
 /** Serves a project folder, or a demo, on a port; gives the address and a way to end it. */
 export async function serve(t, what, port = 0, more = []) {
   const about = typeof what === "string" ? [what] : ["--demo", what.demo];
+  return serving(t, [...about, "--port", String(port), ...more], what.cwd);
+}
+
+/** Serves what lies in a folder, as one who starts the program there. */
+export const serve_in = (t, folder) => serving(t, ["--port", "0"], folder);
+
+async function serving(t, args, cwd) {
   // For work on the page: its files from a folder in place of those built in.
-  if (process.env.PAGE_FILES) about.push("--files-from", process.env.PAGE_FILES);
-  const child = spawn(program, ["page", ...about, "--no-open", "--port", String(port), ...more], { cwd: what.cwd });
+  if (process.env.PAGE_FILES) args.push("--files-from", process.env.PAGE_FILES);
+  const child = spawn(program, ["page", "--no-open", ...args], { cwd });
   const address = await new Promise((found, failed) => {
     let text = "";
     child.stdout.on("data", (d) => {
@@ -78,3 +85,10 @@ export const terminal = (...args) => {
     return e.stdout;
   }
 };
+
+/** What axe-core finds wrong on a page that was opened with `bypassCSP`. */
+export async function accessible(page) {
+  await page.evaluate(readFileSync(join(here, "node_modules/axe-core/axe.min.js"), "utf8"));
+  const found = await page.evaluate(() => axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] }));
+  return found.violations.map((v) => `${v.id}: ${v.nodes.slice(0, 3).map((n) => n.target.join(" ")).join(", ")}`);
+}

@@ -30,6 +30,7 @@ export function go(to) {
   path.value = location.pathname;
   requestAnimationFrame(() => {
     const id = location.hash.slice(1);
+    if (id) requestAnimationFrame(() => document.getElementById(id)?.querySelector("input")?.focus({ preventScroll: true }));
     (id ? document.getElementById(id) : document.querySelector("h1"))?.scrollIntoView();
     document.querySelector("h1")?.focus();
   });
@@ -64,8 +65,8 @@ function Head() {
     else document.documentElement.dataset.scheme = scheme.value;
   }, [scheme.value]);
   return html`<header class="head">
-    <a class="mark" href="/brief"><svg viewBox="0 0 32 32" aria-hidden="true"><path d="M4 27C8 7 21 5 26 18" /><path d="M19 20.500h11M24.500 20.500V28" /></svg><span>Arcwright</span></a>
-    <div class="what"><b>${p.name ?? p.project}</b><span class="wide">${p.from === "demo" ? "built-in demo" : p.at}</span></div>
+    <a class="mark" href="/brief" aria-label="Arcwright"><svg viewBox="0 0 32 32" aria-hidden="true"><path d="M4 27C8 7 21 5 26 18" /><path d="M19 20.500h11M24.500 20.500V28" /></svg><span>Arcwright</span></a>
+    <div class="what"><b>${p.name ?? p.project}</b><span class="wide">${p.from === "demo" ? "built-in demo" : p.at}</span>${p.from === "demo" && role.value === "owner" && html`<a class="begin-link" href="/brief#begin">Begin your own</a>`}</div>
     <${Strip} />
     <div class="tools">
       <${Share} />
@@ -81,6 +82,9 @@ function Rooms({ at }) {
   return html`<nav class="rooms" aria-label="Rooms">${ROOMS.map((r) => html`<a href=${`/${r.path}`} aria-current=${r.path === at ? "page" : undefined}>${r.name}</a>`)}</nav>`;
 }
 
+/** A key in words; a spot by its name. @param {string} key */
+const named = (key) => key.replace(/^spot\[(\d+)\]/, (_, i) => project.value.spots[i]?.name ?? "spot").replace(/\[(\d+)\]/g, (_, i) => ` ${Number(i) + 1}`).replace(/[._]/g, " ");
+
 function Changes() {
   const keys = changed_keys.value;
   const is_demo = project.value.from === "demo";
@@ -92,7 +96,7 @@ function Changes() {
   return html`<div class="changes" role="status">
     <div><b>${keys.length === 1 ? "1 change" : `${keys.length} changes`} not kept:</b> ${keys.slice(0, 4).map((k) => {
       const q = quantity(k);
-      return html`<span class="change">${k.replaceAll("_", " ")} <s>${q?.text}</s> → ${q ? say(q, draft.value[k]) : draft.value[k]}</span>`;
+      return html`<span class="change">${named(k)} <s>${q?.text}</s> → ${q ? say(q, draft.value[k]) : draft.value[k]}</span>`;
     })}${keys.length > 4 ? "…" : ""}</div>
     <div class="acts">
       <button type="button" class="main" onClick=${keep}>${is_demo ? "Keep in this demo" : "Keep in the file"}</button>

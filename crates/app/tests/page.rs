@@ -307,6 +307,105 @@ fn a_shot_sent_twice_is_logged_once() {
 }
 
 #[test]
+fn edits_that_are_no_numbers_are_undone_and_merged_as_numbers_are() {
+    let (server, file) = own("edits");
+    let before = std::fs::read_to_string(&file).unwrap();
+    let text = || std::fs::read_to_string(&file).unwrap();
+    let revision = server.get("/api/v1/project").json()["revision"].clone();
+    let act = |edits: Value, revision: &Value| {
+        server.post(
+            "/api/v1/project/edit",
+            &json!({ "edits": edits, "revision": revision }),
+        )
+    };
+    let added = act(
+        json!([{ "act": "add-spot", "like": 2, "name": "post" }]),
+        &revision,
+    );
+    assert_eq!(added.status, 200, "{}", added.body);
+    assert_eq!(added.json()["spots"][3]["name"], "post");
+    let after = text();
+    assert_eq!(server.post("/api/v1/project/undo", &json!({})).status, 200);
+    assert_eq!(text(), before);
+    assert_eq!(server.post("/api/v1/project/redo", &json!({})).status, 200);
+    assert_eq!(text(), after);
+    // Made on the text before: another spot of the list is in conflict, a limit is not.
+    let late = act(json!([{ "act": "remove-spot", "spot": 2 }]), &revision);
+    assert_eq!((late.status, &late.json()["keys"]), (409, &json!(["spot"])));
+    let late = act(json!([{ "act": "unset", "key": "limits.fuse" }]), &revision);
+    assert_eq!(late.status, 200, "{}", late.body);
+    assert!(text().contains("name = \"post\"") && text().contains("# fuse = "));
+    // What makes no sense is told with a way out, and nothing is written.
+    let now = server.get("/api/v1/project").json()["revision"].clone();
+    let kept = text();
+    for edit in [
+        json!({ "act": "piece", "kind": "foarm" }),
+        json!({ "act": "word", "key": "spot[0].name", "word": "far" }),
+        json!({ "act": "unset", "key": "wheel.diameter" }),
+    ] {
+        let reply = act(json!([edit]), &now);
+        assert_eq!(reply.status, 422);
+        assert_ne!(reply.json()["problems"][0]["fix"], "");
+    }
+    assert_eq!(text(), kept);
+}
+
+#[test]
+fn a_project_of_someones_own_is_never_begun_over() {
+    let (server, file) = own("begun");
+    let before = std::fs::read_to_string(&file).unwrap();
+    let answers = json!({ "name": "x", "piece": "foam", "target": "box", "rim_height": "1 m", "width": "600 mm",
+        "wheels": 1, "spots": [{ "name": "a", "distance": "1 m" }] });
+    let reply = server.post(
+        "/api/v1/project/begin",
+        &json!({ "folder": "y", "answers": answers }),
+    );
+    assert_eq!(reply.json()["problems"][0]["code"], "own-project");
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
+    let demo = Server::of(Place::Demo("lantern"));
+    let out = demo.post(
+        "/api/v1/project/begin",
+        &json!({ "folder": "../y", "answers": answers }),
+    );
+    assert_eq!(out.json()["problems"][0]["code"], "bad-folder");
+}
+
+#[test]
+fn a_verdict_that_fails_says_which_handle_alone_would_mend_it_and_it_does() {
+    let server = Server::of(Place::Demo("lantern"));
+    let tilted = json!([{ "key": "setting.tilt", "text": "24 deg" }]);
+    let ask = json!({ "want": ["check", "helps"], "unsearched": true, "changes": tilted });
+    let parts = server.post("/api/v1/work", &ask).json()["parts"].clone();
+    let fails = |check: &Value| -> Vec<Value> {
+        let all = check["verdicts"].as_array().unwrap().iter();
+        all.filter(|v| v["status"] == "fails").cloned().collect()
+    };
+    let failing = fails(&parts["check"]);
+    assert!(!failing.is_empty());
+    assert_eq!(parts["helps"].as_array().unwrap().len(), failing.len());
+    let mut tried = 0;
+    for helped in parts["helps"].as_array().unwrap() {
+        for help in helped["helps"].as_array().unwrap() {
+            let mut changes = tilted.as_array().unwrap().clone();
+            changes.retain(|c| c["key"] != help["key"]);
+            changes.push(json!({ "key": help["key"], "value": help["to"] }));
+            let ask = json!({ "want": ["check"], "unsearched": true, "changes": changes });
+            let then = server.post("/api/v1/work", &ask).json()["parts"]["check"].clone();
+            let still = fails(&then);
+            assert!(
+                !still
+                    .iter()
+                    .any(|v| v["check"] == helped["check"] && v["subject"] == helped["subject"]),
+                "{help}"
+            );
+            assert_eq!(help["fails"], json!(still.len()), "{help}");
+            tried += 1;
+        }
+    }
+    assert!(tried > 0, "{}", parts["helps"]);
+}
+
+#[test]
 fn a_demo_has_no_log_until_it_is_kept_as_a_project() {
     let server = Server::of(Place::Demo("bramble"));
     let reply = server.get("/api/v1/floor");
@@ -481,11 +580,11 @@ fn a_device_does_what_its_code_allows_and_no_more() {
     let shot = json!({ "words": "far 3490 in", "key": "0001-abcd-0009" });
     let change = json!({ "changes": [{ "key": "setting.tilt", "text": "9 deg" }],
         "revision": server.get("/api/v1/project").json()["revision"] });
-    // What each role is answered: look, ask, log, edit, keep, hand out codes.
+    // What each role is answered: look, ask, log, edit, keep, begin, hand out codes.
     for (role, expected) in [
-        ("view", [200, 200, 403, 403, 403, 403]),
-        ("log", [200, 200, 200, 403, 403, 403]),
-        ("edit", [200, 200, 200, 200, 403, 403]),
+        ("view", [200, 200, 403, 403, 403, 403, 403]),
+        ("log", [200, 200, 200, 403, 403, 403, 403]),
+        ("edit", [200, 200, 200, 200, 403, 403, 403]),
     ] {
         let cookie = paired(&server, role);
         let got = [
@@ -508,6 +607,7 @@ fn a_device_does_what_its_code_allows_and_no_more() {
                 &json!({ "folder": "x" }),
             )
             .status,
+            device(&server, "POST", "/api/v1/project/begin", &cookie, &json!({})).status,
             device(
                 &server,
                 "POST",

@@ -1,5 +1,5 @@
 // @ts-check
-/** Numbers in the project's units, as the program writes them. */
+/** Numbers in the project's units, as the program writes them; a test of the page holds the two together. */
 import { project } from "/lib/state.js";
 
 /** @param {number} x @param {number} usual */
@@ -9,10 +9,19 @@ function decimals(x, usual) {
   return Math.min(12, Math.max(usual, Math.floor(-Math.log10(size)) + 2));
 }
 
+/** Exactly between two, the even one is written, as the program does. @param {number} x @param {number} digits */
+function fixed(x, digits) {
+  const MORE = 30;
+  const long = x.toFixed(digits + MORE);
+  const cut = long.slice(0, -MORE).replace(/\.$/, "");
+  const is_between = /^50*$/.test(long.slice(-MORE));
+  return is_between && Number(cut.at(-1)) % 2 === 0 ? cut : x.toFixed(digits);
+}
+
 /** @param {number} x @param {number} digits */
 function plain(x, digits) {
   if (Math.abs(x) >= 1e7) return x.toExponential(3);
-  let text = x.toFixed(digits);
+  let text = fixed(x, digits);
   if (text.includes(".")) text = text.replace(/0+$/, "").replace(/\.$/, "");
   return text === "-0" ? "0" : text;
 }

@@ -9,13 +9,17 @@ export const project = signal(null);
 export const draft = signal({});
 /** Results by the name of their part, with the draft applied. */
 export const parts = signal(/** @type {Record<string, any>} */ ({}));
-/** The check of the file as it is, to compare the draft with. */
-export const filed = signal(/** @type {any} */ (null));
 /** The slow parts, and what they were asked for. */
 export const slow = signal(/** @type {Record<string, any>} */ ({}));
 export const slow_state = signal(/** @type {"none"|"rough"|"fine"|"old"} */ ("none"));
-/** The scatter of the file as it is: the same random numbers, so that what differs is the change. */
-export const filed_scatter = signal(/** @type {any} */ (null));
+/**
+ * Design A, to compare what is on the bench (B) with: the file as it is, or values pinned here. `scatter` goes by the same
+ * random numbers as that of B, so that what differs is the design.
+ * @type {import("@preact/signals").Signal<{pinned: Record<string, number> | null, parts: Record<string, any>, scatter: any}>}
+ */
+export const rival = signal({ pinned: /** @type {Record<string, number> | null} */ (null), parts: {}, scatter: null });
+/** Are two designs shown side by side? */
+export const side_by_side = signal(false);
 /** Which test shots the numbers go by, in a line; empty for the design alone. */
 export const goes_by = signal("");
 /** What was refused last, or null. */
@@ -51,8 +55,17 @@ const searched = line(
   "searched",
   (found) => {
     parts.value = { ...parts.value, check: found.check };
-    if (!changed_keys.value.length) filed.value = found.check;
+    const fails = found.check.verdicts.some((/** @type {any} */ v) => v.status === "fails");
+    if (fails) helping({ want: ["helps"], changes: wishes(), unsearched: true });
+    else parts.value = { ...parts.value, helps: [] };
   },
+  (refused) => (trouble.value = refused),
+  true,
+);
+/** Which handles would help: many designs are tried, so it comes last. */
+const helping = line(
+  "helping",
+  (found) => (parts.value = { ...parts.value, helps: found.helps }),
   (refused) => (trouble.value = refused),
   true,
 );
@@ -68,7 +81,6 @@ const thorough = line(
   (found, asked) => {
     batch(() => {
       slow.value = { ...slow.value, ...found };
-      if (!asked.changes.length) filed_scatter.value = found.scatter;
       slow_state.value = asked.throws > ROUGH ? "fine" : "rough";
     });
     if (asked.throws <= ROUGH) scatter_after(FINE, 600);
@@ -76,6 +88,46 @@ const thorough = line(
   (refused) => (trouble.value = refused),
   true,
 );
+
+const compared = line(
+  "compared",
+  (found) => (rival.value = { ...rival.value, parts: found }),
+  (refused) => (trouble.value = refused),
+);
+const compared_scatter = line(
+  "compared-scatter",
+  (found) => (rival.value = { ...rival.value, scatter: found.scatter }),
+  (refused) => (trouble.value = refused),
+  true,
+);
+/** Works design A out; it stays until it is pinned anew or the file changes. */
+function compare() {
+  if (!side_by_side.value || !project.value) return;
+  const changes = Object.entries(rival.value.pinned ?? {}).map(([key, value]) => ({ key, value }));
+  compared({ want: ["check", "picture.flights", "picture.launcher", "hold.launcher"], changes, spot: spot.value || undefined, unsearched: true });
+  compared_scatter({ want: ["scatter"], changes, throws: FINE });
+}
+
+/** @param {boolean} on */
+export function set_side_by_side(on) {
+  side_by_side.value = on;
+  compare();
+}
+
+/** Pins what is on the bench as A, or the file again. @param {Record<string, number> | null} values */
+export function pin(values) {
+  rival.value = { pinned: values, parts: {}, scatter: null };
+  side_by_side.value = true;
+  compare();
+}
+
+/** A comes onto the bench, what was there becomes A. */
+export function swap() {
+  const next = { ...draft.value };
+  draft.value = { ...(rival.value.pinned ?? {}) };
+  pin(Object.keys(next).length > 0 ? next : null);
+  refresh();
+}
 
 const ROUGH = 1024;
 const FINE = 16384;
@@ -105,6 +157,8 @@ export function want(names, with_scatter) {
 /** Asks for everything that is shown, as it stands with the draft. */
 export function refresh() {
   if (!project.value) return;
+  // What was found for other values helps no more.
+  if (parts.value.helps !== undefined) parts.value = { ...parts.value, helps: undefined };
   quick({ want: wanted, changes: wishes(), spot: spot.value || undefined, unsearched: true });
   if (wants_scatter) {
     if (slow_state.value !== "none") slow_state.value = "old";
@@ -116,6 +170,7 @@ export function refresh() {
 export function choose_spot(name) {
   spot.value = name;
   refresh();
+  compare();
 }
 
 /**
@@ -140,13 +195,37 @@ export function put_back(key) {
   refresh();
 }
 
+/**
+ * The draft as it belongs to another list of spots: by their names, since places in the list move.
+ * @param {any[]} old @param {any[]} now
+ */
+function moved(old, now) {
+  const next = /** @type {Record<string, number>} */ ({});
+  for (const [key, value] of Object.entries(draft.value)) {
+    const place = key.match(/^spot\[(\d+)\](.*)$/);
+    const name = place && old[Number(place[1])]?.name;
+    if (!place || name === undefined) {
+      next[key] = value;
+      continue;
+    }
+    let to = now.findIndex((s) => s.name === name);
+    // Another name at the same place.
+    if (to < 0 && now.length === old.length) to = Number(place[1]);
+    if (to >= 0) next[`spot[${to}]${place[2]}`] = value;
+  }
+  return next;
+}
+
 /** @param {any} view */
 function take(view) {
   batch(() => {
+    if (project.value) draft.value = moved(project.value.spots, view.spots);
     project.value = view;
     if (!view.spots.some((/** @type {any} */ s) => s.name === spot.value)) spot.value = view.spots.at(-1)?.name ?? "";
+    rival.value = { ...rival.value, parts: {}, scatter: null };
   });
   refresh();
+  compare();
 }
 
 /**
@@ -173,6 +252,40 @@ export async function keep() {
   take(view);
 }
 
+/**
+ * Changes the file at once: what is not a number that moves. Values that are not kept yet stay so.
+ * @param {any[]} edits @param {{key: string, value: number}[]} [changes]
+ */
+export async function edit(edits, changes = []) {
+  const view = await doing(() => post("project/edit", { changes, edits, revision: project.value.revision }));
+  if (!view) return;
+  const lost = edits.flatMap((e) => ({ piece: ["piece.", "launcher.squeeze", "launcher.gap"], target: ["target."], unset: [e.key] })[/** @type {string} */ (e.act)] ?? []);
+  draft.value = Object.fromEntries(Object.entries(draft.value).filter(([key]) => !lost.some((start) => key.startsWith(start))));
+  take(view);
+}
+
+/**
+ * Makes a project of a few answers.
+ * @param {any} answers @param {string} [folder] in a new folder of that name, else where the program was started
+ */
+export async function begin(answers, folder) {
+  const view = await post("project/begin", { answers, folder });
+  trouble.value = null;
+  anew(view);
+}
+
+/** Another project: nothing of the one before is shown any more. @param {any} view */
+function anew(view) {
+  batch(() => {
+    draft.value = {};
+    parts.value = {};
+    slow.value = {};
+    slow_state.value = "none";
+    rival.value = { pinned: null, parts: {}, scatter: null };
+  });
+  take(view);
+}
+
 export const undo = () => doing(async () => take(await post("project/undo", {})));
 export const redo = () => doing(async () => take(await post("project/redo", {})));
 
@@ -194,9 +307,7 @@ export async function keep_as(folder) {
 /** @param {string} demo */
 export async function show_demo(demo) {
   const view = await doing(() => post("project/demo", { demo }));
-  if (!view) return;
-  draft.value = {};
-  take(view);
+  if (view) anew(view);
 }
 
 export { doing };

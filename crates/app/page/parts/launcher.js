@@ -62,6 +62,12 @@ function Handle({ h, frame }) {
   </g>`;
 }
 
+/** The passage in numbers. @param {any} hold */
+export function passage(hold) {
+  const rows = hold?.moments?.map((/** @type {any} */ x) => [say(x.time_s, "time"), say(x.speed_mps, "speed"), say(x.wheel_n, "force"), say(x.guide_n, "force"), say(x.wheel_radps, "angular_speed")]);
+  return rows && { head: ["time", "speed of the piece", "force on the wheel", "force on the guide", "wheel"], rows };
+}
+
 export function Launcher() {
   const [at, set_at] = useState(-1);
   const frame = useRef(null);
@@ -74,9 +80,8 @@ export function Launcher() {
     ${m && html`<g class="moving"><circle cx=${m.at[0]} cy=${m.at[1]} r=${hold.piece} /><path d=${`M${m.at[0]} ${m.at[1]}L${turn(hold.piece, -m.turned_rad).join(" ")}`} /></g>`}
     ${hold.handles.map((/** @type {any} */ h) => html`<${Handle} key=${h.key} h=${h} frame=${frame} />`)}
   </svg>`;
-  const rows = moments.map((/** @type {any} */ x) => [say(x.time_s, "time"), say(x.speed_mps, "speed"), say(x.wheel_n, "force"), say(x.guide_n, "force"), say(x.wheel_radps, "angular_speed")]);
   return html`<div class="launcher-view">
-    <${Picture} name="launcher" svg=${svg} table=${{ head: ["time", "speed of the piece", "force on the wheel", "force on the guide", "wheel"], rows }}>${overlay}</${Picture}>
+    <${Picture} name="launcher" svg=${svg} table=${passage(hold)}>${overlay}</${Picture}>
     ${moments.length > 0 && html`<div class="moment"><label for="moment">Moment</label>
       <input id="moment" type="range" min="-1" max=${moments.length - 1} value=${at} aria-valuetext=${m ? say(m.time_s, "time") : "none"} onInput=${(/** @type {any} */ e) => set_at(Number(e.target.value))} />
       <output>${m ? `${say(m.time_s, "time")}: ${say(m.speed_mps, "speed")}, pressed with ${say(m.guide_n, "force")}, wheel at ${say(m.wheel_radps, "angular_speed")}` : "Slide to follow the piece; drag the round handles to change the launcher."}</output></div>`}

@@ -1,7 +1,7 @@
 // @ts-check
 /** A quantity to move: a slider and a field, in the project's units. */
 import { html } from "htm/preact";
-import { change, draft, put_back } from "/lib/state.js";
+import { change, draft, edit, project, put_back } from "/lib/state.js";
 import { in_unit as plain } from "/lib/say.js";
 
 /** @param {any} q @param {number} value SI */
@@ -11,12 +11,13 @@ export const say = (q, value) => plain(value, q);
 /** @param {any} q */
 const label = (q) => `${q.table.replace(/\[\]/g, "").replaceAll(".", " ")}${q.index === null ? "" : ` ${q.index + 1}`} ${q.name.replaceAll("_", " ")}`;
 
-/** @param {{q: any, short?: boolean}} p */
-export function Quantity({ q, short = false }) {
+/** @param {{q: any, short?: boolean, name?: string}} p */
+export function Quantity({ q, short = false, name: own }) {
   const now = draft.value[q.key] ?? q.value;
   const is_changed = q.key in draft.value;
   const inner = q.table.split(".").slice(1).join(" ").replace("[]", ` ${(q.index ?? 0) + 1}`);
-  const name = short ? `${inner} ${q.name}`.trim().replaceAll("_", " ") : label(q);
+  const name = own ?? (short ? `${inner} ${q.name}`.trim().replaceAll("_", " ") : label(q));
+  const may_go = project.value.optional.some((/** @type {any} */ o) => o.key === q.key && o.is_set);
   const id = `q-${q.key.replace(/[^a-z0-9]/gi, "-")}`;
   const choices = q.choices;
   const at = choices.length ? choices.reduce((/** @type {number} */ best, /** @type {number} */ c, /** @type {number} */ i) => (Math.abs(c - now) < Math.abs(choices[best] - now) ? i : best), 0) : 0;
@@ -38,13 +39,14 @@ export function Quantity({ q, short = false }) {
       step=${choices.length ? 1 : q.step || (q.high - q.low) / 200 || "any"}
       value=${choices.length ? at : now} onInput=${(/** @type {any} */ e) => set(e.target.value)} />
     ${is_changed && html`<button type="button" class="back" onClick=${() => put_back(q.key)} aria-label=${`put ${name} back to ${q.text}`} title="put back">was ${q.text}</button>`}
+    ${may_go && html`<button type="button" class="back" aria-label=${`take out ${name}`} title="it stays in the file as a remark" onClick=${() => edit([{ act: "unset", key: q.key }])}>take out</button>`}
   </div>`;
 }
 
-/** @param {{title: string, keys: any[], open?: boolean}} p */
-export function Group({ title, keys, open = false }) {
+/** @param {{title: string, keys: any[], open?: boolean, children?: any}} p */
+export function Group({ title, keys, open = false, children }) {
   const moved = keys.filter((q) => q.key in draft.value).length;
-  if (!keys.length) return null;
+  if (!keys.length && !children) return null;
   return html`<details class="group" open=${open}><summary>${title}${moved > 0 ? html` <span class="count">${moved} changed</span>` : ""}</summary>
-    ${keys.map((q) => html`<${Quantity} key=${q.key} q=${q} short=${true} />`)}</details>`;
+    ${children}${keys.map((q) => html`<${Quantity} key=${q.key} q=${q} short=${true} />`)}</details>`;
 }

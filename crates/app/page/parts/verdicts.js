@@ -2,9 +2,19 @@
 /** The verdicts: a strip that is always in sight, and the list. */
 import { html } from "htm/preact";
 import { Sign } from "/parts/sign.js";
-import { parts } from "/lib/state.js";
+import { change, parts } from "/lib/state.js";
 
 const ORDER = ["fails", "unknown", "tight", "holds"];
+
+/** Which handle, moved alone, would mend a verdict that fails. @param {{v: any}} p */
+export function Helps({ v }) {
+  if (v.status !== "fails") return null;
+  const all = parts.value.helps;
+  if (all === undefined) return html`<span class="helps quiet">looking which handle would help…</span>`;
+  const found = all.find((/** @type {any} */ h) => h.check === v.check && h.subject === v.subject)?.helps ?? [];
+  if (!found.length) return html`<span class="helps quiet">No single handle mends it within its travel.${v.mend ? ` ${v.mend}` : ""}</span>`;
+  return html`<span class="helps">One handle alone would do: ${found.map((/** @type {any} */ h) => html`<button type="button" title=${h.fails === 0 ? "then nothing fails" : `then ${h.fails} still fail`} onClick=${() => change(h.key, h.to)}>${h.key.replace(/[._]|\[(\d+)\]/g, " ").trim()} ${h.from_text} → ${h.to_text}</button> `)}</span>`;
+}
 
 export function Strip() {
   const check = parts.value.check;
@@ -26,6 +36,7 @@ export function Verdicts() {
     <b>${v.check}${v.subject ? `: ${v.subject}` : ""}</b>
     <span>${v.why}</span>
     ${v.mend && html`<span class="mend"><b>To mend it:</b> ${v.mend}</span>`}
+    ${v.status === "fails" && html`<span class="mend"><${Helps} v=${v} /></span>`}
   </li>`;
   return html`<section id="verdicts" class="verdicts">
     <h2>Verdicts</h2>

@@ -2,12 +2,13 @@
 /** Bench: the launcher with its knobs, what it does from every spot, and how much throws differ. */
 import { html } from "htm/preact";
 import { useEffect } from "preact/hooks";
-import { changed_keys, choose_spot, filed, filed_scatter, goes_by, parts, project, slow, slow_state, spot, want } from "/lib/state.js";
+import { changed_keys, choose_spot, draft, goes_by, parts, pin, project, rival, set_side_by_side, side_by_side, slow, slow_state, spot, swap, want } from "/lib/state.js";
 import { say } from "/lib/say.js";
-import { Launcher } from "/parts/launcher.js";
+import { Launcher, passage } from "/parts/launcher.js";
 import { Group } from "/parts/quantity.js";
 import { Picture, Table } from "/parts/picture.js";
 import { Sign } from "/parts/sign.js";
+import { Helps } from "/parts/verdicts.js";
 
 /** @param {any} s a spot of check */
 const best = (s) => s?.solutions?.[s.chosen ?? 0] ?? null;
@@ -39,14 +40,29 @@ function chance(scatter, name) {
   return s.centred.hit;
 }
 
+/** Where throws cross the opening, by spot. @param {any} scatter */
+function scatter_table(scatter) {
+  const rows = scatter?.spots.filter((/** @type {any} */ s) => s.centred).map((/** @type {any} */ s) => {
+    const c = s.centred;
+    return [s.spot, say(c.along_m.value, "length"), say(c.across_m.value, "length"), say(c.along_sd_m.value, "length"), say(c.across_sd_m.value, "length"), say(c.r50_m.value, "length"), say(c.r95_m.value, "length"), say(c.hit.frac, "ratio"), c.throws];
+  });
+  return rows && { head: ["spot", "along", "across", "along ±", "across ±", "half within", "95 % within", "go in", "throws"], rows };
+}
+
+/** What makes the scatter, by spot and cause. @param {any} scatter */
+function budget_table(scatter) {
+  const rows = scatter?.spots.flatMap((/** @type {any} */ s) => (s.budget ?? []).map((/** @type {any} */ c) => [`${s.spot}: ${c.cause.replaceAll("-", " ")}`, say(c.along.total?.value, "ratio"), say(c.across.total?.value, "ratio"), say(c.alone_along_m, "length"), say(c.alone_across_m, "length")]));
+  return rows?.length > 0 ? { head: ["spot: cause", "share along", "share across", "alone along ±", "alone across ±"], rows } : undefined;
+}
+
+/** Force along the guide, moment by moment. @param {any} hold */
+const force_table = (hold) =>
+  hold?.moments?.length > 0 ? { head: ["time", "force on the wheel", "force on the guide"], rows: hold.moments.map((/** @type {any} */ x) => [say(x.time_s, "time"), say(x.wheel_n, "force"), say(x.guide_n, "force")]) } : undefined;
+
 function Setpoints() {
   const check = parts.value.check;
   if (!check) return null;
-  const is_changed = changed_keys.value.length > 0 && filed.value;
-  return html`<section><h2>Setpoints</h2>
-    <${Table} head=${HEAD} rows=${rows(check)} caption="Setpoints by spot" />
-    ${is_changed && html`<h3>As the file has it</h3><${Table} head=${HEAD} rows=${rows(filed.value)} caption="Setpoints of the file" />`}
-  </section>`;
+  return html`<section><h2>Setpoints</h2><${Table} head=${HEAD} rows=${rows(check)} caption="Setpoints by spot" /></section>`;
 }
 
 function Chances() {
@@ -54,11 +70,36 @@ function Chances() {
   return html`<section aria-live="polite"><h2>How throws scatter ${state === "rough" ? html`<span class="count">rough, getting finer…</span>` : state === "old" || state === "none" ? html`<span class="count">throwing…</span>` : ""}</h2>
     <div class="chances">${project.value.spots.map((/** @type {any} */ s) => {
       const hit = chance(slow.value.scatter, s.name);
-      const was = changed_keys.value.length > 0 ? chance(filed_scatter.value, s.name) : null;
-      return html`<div class="chance"><b>${s.name}</b> <span class="big">${hit ? say(hit.frac, "ratio") : "…"}</span> <span class="quiet">${hit ? `go in (${say(hit.low_frac, "ratio")} to ${say(hit.high_frac, "ratio")})` : ""}${was ? html`, ${say(was.frac, "ratio")} by the file` : ""}</span></div>`;
+      return html`<div class="chance"><b>${s.name}</b> <span class="big">${hit ? say(hit.frac, "ratio") : "…"}</span> <span class="quiet">${hit ? `go in (${say(hit.low_frac, "ratio")} to ${say(hit.high_frac, "ratio")})` : ""}</span></div>`;
     })}</div>
-    <div class="pair"><${Picture} name="scatter" svg=${slow.value["picture.scatter"]} old=${state === "old"} /><${Picture} name="budget" svg=${slow.value["picture.budget"]} old=${state === "old"} /></div>
+    <div class="pair"><${Picture} name="scatter" svg=${slow.value["picture.scatter"]} table=${scatter_table(slow.value.scatter)} old=${state === "old"} /><${Picture} name="budget" svg=${slow.value["picture.budget"]} table=${budget_table(slow.value.scatter)} old=${state === "old"} /></div>
     <${Picture} name="map" svg=${slow.value["picture.map"]} table=${map_table(slow.value.map)} old=${state === "old"} />
+  </section>`;
+}
+
+/** Two designs: A is the file or what was pinned, B what is on the bench. */
+function SideBySide() {
+  const on = side_by_side.value;
+  const { pinned, parts: a, scatter } = rival.value;
+  const b = parts.value;
+  const name = pinned ? "pinned" : "the file";
+  const fails = (/** @type {any} */ check) => check?.verdicts.filter((/** @type {any} */ v) => v.status === "fails").length ?? "…";
+  const pair = (/** @type {any} */ x, /** @type {string} */ unit) => (x === null || x === undefined ? "-" : say(x, unit));
+  const table = a.check && b.check && project.value.spots.map((/** @type {any} */ s) => {
+    const of = (/** @type {any} */ check) => best(check.spots.find((/** @type {any} */ c) => c.spot === s.name));
+    const [x, y] = [of(a.check), of(b.check)];
+    const [p, q] = [chance(scatter, s.name), chance(slow.value.scatter, s.name)];
+    const by = p && q ? q.frac - p.frac : null;
+    return [s.name, pair(x?.setpoint_radps, "angular_speed"), pair(y?.setpoint_radps, "angular_speed"), pair(x?.exit.speed_mps, "speed"), pair(y?.exit.speed_mps, "speed"), pair(p?.frac, "ratio"), pair(q?.frac, "ratio"), by === null ? "…" : `${by >= 0 ? "+" : "−"}${say(Math.abs(by), "ratio")}`];
+  });
+  return html`<section class="side-by-side"><h2>Two designs side by side</h2>
+    <div class="acts"><button type="button" aria-pressed=${on && !pinned} onClick=${() => (on && !pinned ? set_side_by_side(false) : pin(null))}>Compare with the file</button>
+      <button type="button" onClick=${() => pin({ ...draft.value })}>Pin what is here as A</button>
+      ${on && html`<button type="button" onClick=${swap}>Swap A and B</button><button type="button" onClick=${() => set_side_by_side(false)}>Close</button>`}</div>
+    ${on && html`<p class="quiet">A: ${name}, ${fails(a.check)} fail. B: what is on the bench${changed_keys.value.length > 0 ? ` (${changed_keys.value.length} changed)` : ", as in the file"}, ${fails(b.check)} fail. Both are thrown with the same random numbers, so the difference is that of the designs, not of chance.</p>
+      ${table && html`<${Table} head=${["spot", "wheel A", "wheel B", "exit A", "exit B", "go in A", "go in B", "B less A"]} rows=${table} caption="Design A and design B by spot" />`}
+      <div class="pair"><div><h3>A: ${name}</h3><${Picture} name="launcher A" svg=${a["picture.launcher"]} table=${passage(a["hold.launcher"])} /><${Picture} name="flights A" svg=${a["picture.flights"]} table=${a.check && { head: HEAD, rows: rows(a.check) }} /></div>
+        <div><h3>B: on the bench</h3><${Picture} name="launcher B" svg=${b["picture.launcher"]} table=${passage(b["hold.launcher"])} /><${Picture} name="flights B" svg=${b["picture.flights"]} table=${b.check && { head: HEAD, rows: rows(b.check) }} /></div></div>`}
   </section>`;
 }
 
@@ -98,12 +139,13 @@ export function Bench() {
           <${Launcher} />
           <${Picture} name="flights" svg=${p["picture.flights"]} table=${p.check && { head: HEAD, rows: rows(p.check) }} />
         </div>
-        ${fails.length > 0 && html`<ul class="fails">${fails.map((/** @type {any} */ v) => html`<li><${Sign} status="fails" /> <b>${v.check}${v.subject ? `: ${v.subject}` : ""}</b> ${v.why}</li>`)}</ul>`}
+        ${fails.length > 0 && html`<ul class="fails">${fails.map((/** @type {any} */ v) => html`<li><${Sign} status="fails" /> <b>${v.check}${v.subject ? `: ${v.subject}` : ""}</b> ${v.why}<${Helps} v=${v} /></li>`)}</ul>`}
         <${Setpoints} />
         <${Chances} />
+        <${SideBySide} />
         <div class="pair">
           <${Picture} name="volley" svg=${p["picture.volley"]} table=${{ head: ["throw", "at", "wheel before", "after", "dip", "back after", "arrives"], rows: volley_rows(p.volley) }} />
-          <${Picture} name="guide-force" svg=${p["picture.guide-force"]} />
+          <${Picture} name="guide-force" svg=${p["picture.guide-force"]} table=${force_table(p["hold.launcher"])} />
           <${Picture} name="setpoints" svg=${p["picture.setpoints"]} table=${p.check && { head: HEAD, rows: rows(p.check) }} />
         </div>
       </div>

@@ -2,10 +2,13 @@
 /** Brief: target and spots to scale, pieces, limits, verdicts. */
 import { html } from "htm/preact";
 import { useEffect, useRef, useState } from "preact/hooks";
-import { change, draft, keep_as, parts, project, show_demo, want } from "/lib/state.js";
+import { change, draft, parts, project, want } from "/lib/state.js";
 import { say } from "/lib/say.js";
 import { Picture } from "/parts/picture.js";
-import { Group, Quantity } from "/parts/quantity.js";
+import { Begin } from "/parts/begin.js";
+import { More, PieceKind, TargetKind } from "/parts/kinds.js";
+import { Spots, add_spot } from "/parts/spots.js";
+import { Group } from "/parts/quantity.js";
 import { Verdicts } from "/parts/verdicts.js";
 
 /** @param {string} key */
@@ -69,7 +72,7 @@ function Field() {
       <line class="measure" x1=${x(s.at)} x2=${x(s.at)} y1=${floor} y2=${floor + 8} />
       <text x=${x(s.at)} y=${floor + 24}>${s.name}</text><text class="quiet" x=${x(s.at)} y=${floor + 42}>${say(s.at, "length")}</text>
     </g>`)}
-  </svg><figcaption><span>Drag a spot, or choose it with Tab and move it with the arrow keys. Distances are from the wheel's axle to the near rim.</span></figcaption></figure>`;
+  </svg><figcaption><span>Drag a spot, or choose it with Tab and move it with the arrow keys. Distances are from the wheel's axle to the near rim.</span> <button type="button" onClick=${add_spot}>+ spot</button></figcaption></figure>`;
 }
 
 /** What each spot asks of any launcher. */
@@ -81,38 +84,24 @@ function Asked() {
     <${Picture} name="needed" svg=${parts.value["picture.needed"]} table=${{ head: ["spot", "angle", "speed", "goes in from", "entry", "clearance"], rows }} /></section>`;
 }
 
-/** For a first visit: another demo, or a project of one's own. */
-function Start() {
-  const p = project.value;
-  if (p.from !== "demo") return null;
-  const keep = async (/** @type {any} */ e) => {
-    e.preventDefault();
-    await keep_as(new FormData(e.target).get("name")?.toString() ?? "");
-  };
-  return html`<section class="begin"><h2>Begin</h2><ol>
-    <li>Look at the demo that is most like your task: ${p.demos.map((/** @type {any} */ d) => html`<button type="button" aria-pressed=${d.name === p.at} title=${d.about} onClick=${() => show_demo(d.name)}>${d.name}</button> `)}</li>
-    <li>Set target, piece and limits here until they are those of your rule book; drag the spots to where you want to throw from.</li>
-    <li>Go to the <a href="/bench">Bench</a> and drag the launcher until every spot holds.</li>
-    <li><form onSubmit=${keep}><label>Keep it as a project of your own: <input name="name" value="my-thrower" required /></label> <button class="main">Keep</button></form></li>
-  </ol></section>`;
-}
-
 export function Brief() {
   useEffect(() => want(["needed", "picture.needed"], false), []);
   const q = (/** @type {(key: string) => boolean} */ test) => project.value.quantities.filter((/** @type {any} */ q) => test(q.key));
   const SELDOM = ["target.centre_height", "piece.stiffness_exponent"];
+  // On a phone the groups are closed to begin with: the page would be a yard long.
+  const roomy = matchMedia("(min-width: 62rem)").matches;
   return html`
     <p class="lead">${project.value.words}</p>
-    <${Start} />
     <div class="two">
       <div><${Field} /><${Asked} /><${Verdicts} /></div>
       <aside class="panel" aria-label="The brief in numbers">
-        <${Group} title="Piece" open=${true} keys=${q((k) => k.startsWith("piece.") && !SELDOM.includes(k))} />
-        <${Group} title="Target" keys=${q((k) => k.startsWith("target.") && !SELDOM.includes(k))} />
-        <details class="group"><summary>Spots</summary>${q((k) => k.startsWith("spot[")).map((/** @type {any} */ one) => html`<${Quantity} key=${one.key} q=${one} />`)}</details>
-        <${Group} title="Limits" open=${true} keys=${q((k) => k.startsWith("limits."))} />
+        <${Group} title="Piece" open=${roomy} keys=${q((k) => k.startsWith("piece.") && !SELDOM.includes(k))}><${PieceKind} key=${project.value.kinds.piece} /></${Group}>
+        <${Group} title="Target" open=${roomy} keys=${q((k) => k.startsWith("target.") && !SELDOM.includes(k))}><${TargetKind} /><${More} table="target" words="One more line:" /></${Group}>
+        <${Spots} open=${roomy} />
+        <${Group} title="Limits" open=${roomy} keys=${q((k) => k.startsWith("limits."))}><${More} table="limits" words="One more limit:" /></${Group}>
         <${Group} title="Robot" keys=${q((k) => k.startsWith("robot."))} />
         <${Group} title="Air" keys=${q((k) => k.startsWith("air."))} />
       </aside>
-    </div>`;
+    </div>
+    <${Begin} />`;
 }

@@ -54,6 +54,7 @@ pub fn run(args: &ThrowArgs) -> Result<Answer, Refusal> {
     let plan = Plan {
         spot: args.at.spot.clone(),
         wheel_radps: source::positive("--speed", &args.at.speed, D::AngularSpeed)?,
+        standing_radps: None,
         slide_m: read("--slide", &args.slide, D::Length)?,
         tilt_rad: read("--tilt", &args.tilt, D::Angle)?,
         reach_m: read("--reach", &args.reach, D::Length)?,

@@ -2,7 +2,9 @@
 //! and writing a chosen design back into it.
 
 mod demos;
+mod edit;
 mod free;
+mod kinds;
 mod mend;
 mod place;
 mod problem;
@@ -14,6 +16,9 @@ mod walk;
 mod write;
 
 pub use demos::{BROKEN, DEMOS, Demo, demo};
+pub use edit::{Edit, concerns, with_edits, written};
+pub use kinds::usual_line;
+pub(crate) use kinds::{usual_piece, usual_target};
 pub use place::Place;
 pub use problem::{CODES, Level, Problem, json, render};
 pub use read::{FILE_NAME, Loaded, parse, read};

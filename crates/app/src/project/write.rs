@@ -12,6 +12,7 @@ use arcwright_model::project::{Project, get};
 use arcwright_model::units::{Dimension, as_written, rewrite, shortest, show};
 use toml::de::{DeTable, DeValue};
 
+use super::edit::revive;
 use super::mend::without_remark;
 use super::problem::{Level, Problem};
 use super::read::{FILE_NAME, look, parse};
@@ -101,6 +102,7 @@ pub fn with_values(text: &str, changes: &[Change]) -> Result<Edited, WriteRefusa
     let mut new = text.to_string();
     let mut rewritten = Vec::new();
     for c in &changes {
+        revive(&mut new, &c.key);
         let one = one(&mut new, &before, &wanted, c).map_err(WriteRefusal::of)?;
         rewritten.push(one);
     }
@@ -173,7 +175,12 @@ fn changed_project(before: &Project, changes: &[Change]) -> Result<Project, Vec<
 }
 
 /// Makes one change in the text.
-fn one(text: &mut String, before: &Project, wanted: &Project, change: &Change) -> Result<Rewritten, Finding> {
+pub(super) fn one(
+    text: &mut String,
+    before: &Project,
+    wanted: &Project,
+    change: &Change,
+) -> Result<Rewritten, Finding> {
     let cannot = || {
         Finding::new(
             "not-written",
@@ -319,12 +326,12 @@ fn decoded(raw: &str) -> Option<String> {
 }
 
 /// A text of one line as TOML.
-fn quoted(text: &str) -> String {
+pub(super) fn quoted(text: &str) -> String {
     format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\""))
 }
 
 /// Puts a token in place of another; a remark that stands apart on that line keeps its column.
-fn replace(text: &mut String, bytes: Range<usize>, token: &str) {
+pub(super) fn replace(text: &mut String, bytes: Range<usize>, token: &str) {
     let change =
         token.chars().count() as isize - text.get(bytes.clone()).map_or(0, |t| t.chars().count()) as isize;
     let end = bytes.start + token.len();
@@ -341,23 +348,29 @@ fn replace(text: &mut String, bytes: Range<usize>, token: &str) {
     }
 }
 
-fn line_start(text: &str, at: usize) -> usize {
+pub(super) fn line_start(text: &str, at: usize) -> usize {
     text.get(..at).and_then(|t| t.rfind('\n')).map_or(0, |n| n + 1)
 }
 
 /// End of the line, before its line break.
-fn line_end(text: &str, at: usize) -> usize {
+pub(super) fn line_end(text: &str, at: usize) -> usize {
     let rest = text.get(at..).unwrap_or("");
     let line = rest.split('\n').next().unwrap_or("");
     at + line.strip_suffix('\r').unwrap_or(line).len()
 }
 
-fn line_break(text: &str) -> &'static str {
+pub(super) fn line_break(text: &str) -> &'static str {
     if text.contains("\r\n") { "\r\n" } else { "\n" }
 }
 
 /// Where a key that is not there goes, and the passage to put there.
-fn added(text: &str, walked: &Walked, entry: &Entry, index: usize, token: &str) -> Option<(usize, String)> {
+pub(super) fn added(
+    text: &str,
+    walked: &Walked,
+    entry: &Entry,
+    index: usize,
+    token: &str,
+) -> Option<(usize, String)> {
     let path = with_index(entry.table(), index);
     let name = entry.name();
     let Some(head) = walked.places.table(&path) else {
@@ -456,12 +469,17 @@ fn end_of(text: &str, walked: &Walked, pattern: &str) -> Option<usize> {
     }
 }
 
-/// Does every value but these stand as it stood?
-fn only_these_changed(before: &str, after: &str, touched: &[&str]) -> bool {
+/// Does every value but these stand as it stood? A name that ends in a dot or bracket stands for all below it.
+pub(super) fn only_these_changed(before: &str, after: &str, touched: &[&str]) -> bool {
+    let is_touched = |key: &str| {
+        touched
+            .iter()
+            .any(|t| key == *t || (t.ends_with(['.', '[']) && key.starts_with(t)))
+    };
     let rest = |text: &str| {
         look(text).map(|w| {
             let mut values = w.written.values;
-            values.retain(|k, _| !touched.contains(&k.as_str()));
+            values.retain(|k, _| !is_touched(k));
             values
         })
     };

@@ -13,7 +13,7 @@ use serde_json::{Map, Value, json};
 use super::aim::aimed;
 use super::floor::taught::Standing;
 use super::throw::{self, Plan, Thrown};
-use super::{json as words, pictures, quantities, volley};
+use super::{helps, json as words, pictures, quantities, volley};
 
 /// Which parts of the answer are wanted, and of which throw.
 #[derive(Clone, Debug, Default)]
@@ -58,6 +58,16 @@ pub const PARTS: &[Part] = &[
             let project = w.project;
             let basis = &w.standing.basis;
             Ok(words::check(project, w.report(), basis))
+        },
+    },
+    Part {
+        name: "helps",
+        about: "for each verdict that fails, the handles that would mend it, each moved alone",
+        make: |w| {
+            let project = w.project;
+            let is_stale = w.is_stale;
+            let found = helps::helps(project, w.report(), is_stale).unwrap_or_default();
+            Ok(helps::as_json(project, &found))
         },
     },
     Part {
@@ -284,17 +294,33 @@ impl Work<'_> {
         Ok(self.map.as_ref())
     }
 
+    /// Setpoint of the spot and that of a robot that stands there, where the verdicts have aimed from it anyway.
+    fn aimed(&mut self) -> Option<(f64, Option<f64>)> {
+        let has_report = self.report.is_some() || self.ask.want.iter().any(|w| w == "check");
+        if self.ask.wheel_radps.is_some() || !has_report {
+            return None;
+        }
+        let spot = throw::find_spot(self.project, self.ask.spot.as_deref()).ok()?;
+        let index = self.project.spots.iter().position(|s| s == spot)?;
+        let best = self.report().aims.get(index)?.best()?;
+        Some((best.wheel_radps, best.moved.and_then(|m| m.standing_radps)))
+    }
+
     fn thrown(&mut self) -> Result<&Thrown, Finding> {
         let made = match self.thrown.take() {
             Some(made) => made,
-            None => throw::throw(
-                self.project,
-                &Plan {
-                    spot: self.ask.spot.clone(),
-                    wheel_radps: self.ask.wheel_radps,
-                    ..Plan::default()
-                },
-            )?,
+            None => {
+                let aimed = self.aimed();
+                throw::throw(
+                    self.project,
+                    &Plan {
+                        spot: self.ask.spot.clone(),
+                        wheel_radps: self.ask.wheel_radps.or(aimed.map(|a| a.0)),
+                        standing_radps: aimed.and_then(|a| a.1),
+                        ..Plan::default()
+                    },
+                )?
+            }
         };
         Ok(self.thrown.insert(made))
     }
@@ -302,14 +328,17 @@ impl Work<'_> {
     fn volley(&mut self) -> Result<&VolleyRun, Finding> {
         let made = match self.volley.take() {
             Some(made) => made,
-            None => volley::volley(
-                self.project,
-                &volley::Plan {
-                    spot: self.ask.spot.clone(),
-                    wheel_radps: self.ask.wheel_radps,
-                    ..volley::Plan::default()
-                },
-            )?,
+            None => {
+                let aimed = self.aimed();
+                volley::volley(
+                    self.project,
+                    &volley::Plan {
+                        spot: self.ask.spot.clone(),
+                        wheel_radps: self.ask.wheel_radps.or(aimed.map(|a| a.0)),
+                        ..volley::Plan::default()
+                    },
+                )?
+            }
         };
         Ok(self.volley.insert(made))
     }

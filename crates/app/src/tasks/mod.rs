@@ -1,10 +1,12 @@
 //! What a user does, one file each. The command line calls these and nothing below them.
 
 pub mod aim;
+pub mod begin;
 pub mod bench;
 pub mod feed;
 pub mod floor;
 pub mod frame;
+pub mod helps;
 pub mod json;
 mod launcher_pictures;
 pub mod new;

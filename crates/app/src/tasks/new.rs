@@ -1,12 +1,11 @@
 //! A new project folder from a demo.
 
-use std::fs;
-use std::io::ErrorKind;
+use std::fs::{self, OpenOptions};
+use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
 use arcwright_model::finding::{Finding, nearest};
 
-use super::pictures::write_file;
 use crate::project::{DEMOS, Demo, FILE_NAME, demo};
 
 /// The demo with a name; the finding names those that exist.
@@ -38,13 +37,14 @@ pub fn make(folder: &Path, from: &str) -> Result<PathBuf, Finding> {
 /// `already-there`, `no-folder`, or a refusal of the system.
 pub fn make_of(folder: &Path, text: &str) -> Result<PathBuf, Finding> {
     let file = folder.join(FILE_NAME);
+    let there = || Finding {
+        code: "already-there",
+        key: folder.display().to_string(),
+        what: format!("`{}` exists and is left as it is", file.display()),
+        fix: "choose another name, or edit that file".into(),
+    };
     if file.exists() {
-        return Err(Finding {
-            code: "already-there",
-            key: folder.display().to_string(),
-            what: format!("`{}` exists and is left as it is", file.display()),
-            fix: "choose another name, or edit that file".into(),
-        });
+        return Err(there());
     }
     fs::create_dir_all(folder).map_err(|e| Finding {
         code: "no-folder",
@@ -59,6 +59,21 @@ pub fn make_of(folder: &Path, text: &str) -> Result<PathBuf, Finding> {
         }
         .into(),
     })?;
-    write_file(&file, text)?;
+    let not_written = |e: std::io::Error| match e.kind() {
+        // Made by someone else a moment ago, or a link that leads nowhere.
+        ErrorKind::AlreadyExists => there(),
+        _ => Finding {
+            code: "not-written",
+            key: file.display().to_string(),
+            what: format!("could not write it: {e}"),
+            fix: "choose a folder that you may write to, on a disk with room".into(),
+        },
+    };
+    OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .open(&file)
+        .and_then(|mut f| f.write_all(text.as_bytes()))
+        .map_err(not_written)?;
     Ok(file)
 }

@@ -1,9 +1,12 @@
 //! Every quantity of a project as a page shows it: value, words, range, and in which steps it is moved.
 
-use arcwright_model::project::schema::{self, Entry, Kind, with_index};
-use arcwright_model::project::{Choices, KnobTravel, Project, UnitSystem, get};
-use arcwright_model::units::{Dimension, show};
+use arcwright_model::project::schema::{self, Entry, Kind, Need, with_index};
+use arcwright_model::project::{Choices, KnobTravel, PieceKind, Project, UnitSystem, get, usual};
+use arcwright_model::target::Outline;
+use arcwright_model::units::{self, Dimension, show};
 use serde_json::{Value, json};
+
+use crate::project::written;
 
 /// Physical: a value is moved by hand within this share of itself where nothing else limits it.
 const USUAL_SHARE: f64 = 0.4;
@@ -43,6 +46,74 @@ pub fn quantities(project: &Project) -> Value {
         }
     }
     Value::Array(out)
+}
+
+/// Quantities that a file may do without and that have a meaning in this project: `key`, `table`, `name`, `about`, `is_set`,
+/// and `usual`, a value to begin with (SI).
+pub fn optional(project: &Project, text: &str) -> Value {
+    let there = written(text).unwrap_or_default();
+    let one = |entry: &'static Entry| {
+        let (dimension, _) = entry.measure()?;
+        let may_go = matches!(entry.need, Need::Optional | Need::Default(..));
+        let is_brief = matches!(entry.table(), "target" | "limits");
+        if !may_go || !is_brief || !entry.when.holds(project, 0) {
+            return None;
+        }
+        let usual = units::parse(entry.example.trim_matches('"'), dimension).ok()?;
+        Some(json!({
+            "key": entry.key,
+            "table": entry.table(),
+            "name": entry.name(),
+            "about": entry.doc,
+            "is_set": there.contains_key(entry.key),
+            "usual": usual,
+        }))
+    };
+    Value::Array(schema::entries().filter_map(one).collect())
+}
+
+/// The kinds of piece, each with its usual ranges and where they come from, and the kinds of target.
+pub fn kinds(project: &Project) -> Value {
+    let system = project.units;
+    let row = |r: &usual::UsualValue| {
+        let (dimension, scale) = r.entry().and_then(Entry::measure)?;
+        let say = |v| show::text(v, dimension, scale, system);
+        Some(json!({
+            "key": r.key,
+            "name": r.entry()?.name(),
+            "text": say(r.value),
+            "sd_text": (r.sd > 0.0).then(|| say(r.sd)),
+            "low": r.low,
+            "high": r.high,
+            "low_text": say(r.low),
+            "high_text": say(r.high),
+            "source": r.source,
+        }))
+    };
+    let pieces = usual::PIECES.iter().map(|p| {
+        json!({ "kind": p.kind, "about": p.about, "rows": p.rows.iter().filter_map(row).collect::<Vec<_>>() })
+    });
+    let targets = usual::TARGETS.iter().map(|t| {
+        json!({ "kind": t.kind, "about": t.about, "is_round": t.shape == "round", "is_upright": t.is_upright })
+    });
+    let piece = match project.piece.kind {
+        PieceKind::Foam => "foam",
+        PieceKind::Hollow => "hollow",
+        PieceKind::Perforated => "perforated",
+        PieceKind::Solid => "solid",
+    };
+    let is_upright = project.target.tilt_rad > std::f64::consts::FRAC_PI_4;
+    let target = match project.target.outline {
+        Outline::Rectangle => "box",
+        Outline::Round if is_upright => "hoop",
+        Outline::Round => "well",
+    };
+    json!({
+        "piece": piece,
+        "target": target,
+        "pieces": pieces.collect::<Vec<_>>(),
+        "targets": targets.collect::<Vec<_>>(),
+    })
 }
 
 /// How numbers are shown, by dimension: `small` and `large` unit, each `symbol`, `si_ratio`, `shift`, `decimals`, and

@@ -18,6 +18,8 @@ pub struct Plan {
     pub spot: Option<String>,
     /// Wheel speed; the spot's setpoint if not given.
     pub wheel_radps: Option<f64>,
+    /// With it: the setpoint of a robot that stands, where the spot has been aimed from before.
+    pub standing_radps: Option<f64>,
     /// Knobs moved away from the file's setting.
     pub slide_m: Option<f64>,
     /// Tilt.
@@ -112,7 +114,7 @@ pub fn throw(project: &Project, plan: &Plan) -> Result<Thrown, Finding> {
     let spot = find_spot(project, plan.spot.as_deref())?.clone();
     let chain = Chain::of(project);
     let (wheel_radps, standing_radps) = match plan.wheel_radps {
-        Some(w) => (w, None),
+        Some(w) => (w, plan.standing_radps),
         None => {
             let curve = ExitCurve::of(&chain, &setting, CURVE_POINTS);
             let aim = aim_spot(project, &chain, &curve, &setting, &spot);

@@ -1,17 +1,18 @@
 //! The project on the desk: what the page shows and edits, its history, and the file it came from.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use arcwright_model::finding::Finding;
+use arcwright_model::project::lower::Value;
 use arcwright_model::project::schema::{self, Key};
 use arcwright_model::project::{Project, get};
 use arcwright_model::units;
 use tokio::sync::watch;
 
-use crate::project::{self, Change, DEMOS, FILE_NAME, Level, Problem, Rewritten};
+use crate::project::{self, Change, DEMOS, Edit, FILE_NAME, Level, Problem, Rewritten};
 use crate::store;
 use crate::tasks;
 use crate::tasks::floor::rehearse;
@@ -248,25 +249,32 @@ impl Desk {
         Ok(Arc::new(edited.project))
     }
 
-    /// Writes wishes into the file. An edit made on an older text goes on top of the newer one where
-    /// none of its keys was changed there; else the conflict is told.
+    /// Writes wishes, then edits into the file. What was made on an older text goes on top of the newer one where
+    /// nothing that it concerns was changed there; else the conflict is told.
     ///
     /// # Errors
-    /// What is wrong with the wishes, `Refused::Changed`, or a refusal of the system; the file is then as it was.
-    pub fn edit(&self, wishes: &[Wish], base: &str) -> Result<(View, Vec<Rewritten>), Refused> {
+    /// What is wrong with them, `Refused::Changed`, or a refusal of the system; the file is then as it was.
+    pub fn edit(
+        &self,
+        wishes: &[Wish],
+        edits: &[Edit],
+        base: &str,
+    ) -> Result<(View, Vec<Rewritten>), Refused> {
         let changes = changes(wishes)?;
         let mut held = lock(&self.held);
         held.look_again();
         if revision(&held.text) != base {
-            let conflicts = held.conflicts(&changes, base);
+            let conflicts = held.conflicts(&changes, edits, base);
             if !conflicts.is_empty() {
                 return Err(Refused::Changed(conflicts));
             }
         }
-        let edited = project::with_values(&held.text, &changes).map_err(|r| Refused::Wrong(r.problems))?;
+        let wrong = |r: project::WriteRefusal| Refused::Wrong(r.problems);
+        let valued = project::with_values(&held.text, &changes).map_err(wrong)?;
+        let edited = project::with_edits(&valued.text, edits).map_err(wrong)?;
         held.put(edited.text, History::New)?;
         self.tell();
-        Ok((held.view(), edited.rewritten))
+        Ok((held.view(), [valued.rewritten, edited.rewritten].concat()))
     }
 
     /// Puts a whole text in place of the one with the fingerprint `base`.
@@ -327,6 +335,7 @@ impl Desk {
             .into());
         }
         held.put(found.text.to_string(), History::New)?;
+        held.forget();
         held.place = Place::Demo(found.name);
         self.tell();
         Ok(held.view())
@@ -339,6 +348,33 @@ impl Desk {
     pub fn keep(&self, folder: &Path) -> Result<View, Refused> {
         let mut held = lock(&self.held);
         let file = tasks::new::make_of(folder, &held.text)?;
+        held.place = Place::File(file);
+        self.tell();
+        Ok(held.view())
+    }
+}
+
+impl Desk {
+    /// Begins a project in a folder with a text, and goes on there.
+    ///
+    /// # Errors
+    /// What is wrong with the text, `own-project` where a project of someone's own lies on the desk, `already-there`,
+    /// or a refusal of the system.
+    pub fn begin(&self, folder: &Path, text: &str) -> Result<View, Refused> {
+        let mut held = lock(&self.held);
+        if let Place::File(path) = &held.place {
+            return Err(Finding::new(
+                "own-project",
+                "folder",
+                format!("`{}` lies on the desk", path.display()),
+                "start the page in an empty folder to begin another project",
+            )
+            .into());
+        }
+        project::parse(FILE_NAME, text).map_err(Refused::Wrong)?;
+        let file = tasks::new::make_of(folder, text)?;
+        held.put(text.to_string(), History::New)?;
+        held.forget();
         held.place = Place::File(file);
         self.tell();
         Ok(held.view())
@@ -390,6 +426,12 @@ impl Held {
         }
     }
 
+    /// Another project: what was before is no step back from it.
+    fn forget(&mut self) {
+        self.undo.clear();
+        self.redo.clear();
+    }
+
     fn learn_text(&mut self) {
         if self.known.len() >= MOST_STEPS {
             self.known.clear();
@@ -433,19 +475,40 @@ impl Held {
         Ok(())
     }
 
-    /// Keys of changes that someone else has changed since the text with the fingerprint `base`.
-    fn conflicts(&self, changes: &[Change], base: &str) -> Vec<String> {
-        let all = || changes.iter().map(|c| c.key.clone()).collect();
-        let Some(old) = self.known.get(base) else {
+    /// What changes and edits concern and someone else has changed since the text with the fingerprint `base`.
+    fn conflicts(&self, changes: &[Change], edits: &[Edit], base: &str) -> Vec<String> {
+        let named = |edit: &Edit| project::concerns(edit).trim_end_matches(['.', '[']).to_string();
+        let values: Vec<Edit> = changes.iter().cloned().map(Edit::Value).collect();
+        let all = || {
+            let keys = changes.iter().map(|c| c.key.clone());
+            keys.chain(edits.iter().map(named)).collect()
+        };
+        let Some(old_text) = self.known.get(base) else {
             return all();
         };
-        let Ok(old) = project::parse(FILE_NAME, old) else {
+        let (Ok(old), Some(was), Some(is)) = (
+            project::parse(FILE_NAME, old_text),
+            project::written(old_text),
+            project::written(&self.text),
+        ) else {
             return all();
         };
-        changes
-            .iter()
-            .filter(|c| get(&old.project, &c.key) != get(&self.project, &c.key))
-            .map(|c| c.key.clone())
+        let differs = |edit: &Edit| {
+            let what = project::concerns(edit);
+            let is_part = |key: &str| key == what || (what.ends_with(['.', '[']) && key.starts_with(&what));
+            let part = |all: &BTreeMap<String, Value>| -> Vec<(String, Value)> {
+                let own = all.iter().filter(|(k, _)| is_part(k));
+                own.map(|(k, v)| (k.clone(), v.clone())).collect()
+            };
+            part(&was) != part(&is)
+        };
+        let changed = changes.iter().zip(&values).filter(|(c, edit)| {
+            // One of a list: a number says nothing where another has moved into its place.
+            let is_listed = c.key.contains('[');
+            get(&old.project, &c.key) != get(&self.project, &c.key) || (is_listed && differs(edit))
+        });
+        let keys = changed.map(|(c, _)| c.key.clone());
+        keys.chain(edits.iter().filter(|e| differs(e)).map(named))
             .collect()
     }
 }

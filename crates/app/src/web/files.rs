@@ -66,6 +66,9 @@ const FILES: &[File] = &[
     file!("vendor/signals.mjs", SCRIPT),
     file!("vendor/LICENSES.txt", PLAIN),
     file!("parts/share.js", SCRIPT),
+    file!("parts/begin.js", SCRIPT),
+    file!("parts/spots.js", SCRIPT),
+    file!("parts/kinds.js", SCRIPT),
     file!("openapi.json", JSON),
 ];
 

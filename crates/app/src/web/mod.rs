@@ -68,6 +68,7 @@ fn router(shared: Shared) -> Router {
         .route("/api/v1/project/redo", post(project::redo))
         .route("/api/v1/project/demo", post(project::demo))
         .route("/api/v1/project/keep", post(project::keep))
+        .route("/api/v1/project/begin", post(project::begin))
         .route("/api/v1/work", post(work::work))
         .route("/api/v1/floor", get(floor::view))
         .route("/api/v1/floor/shots", post(floor::log))

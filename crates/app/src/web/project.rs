@@ -15,10 +15,12 @@ use serde_json::{Value, json};
 
 use super::Shared;
 use super::answer::{Answer, Body, blocking};
-use super::desk::{Place, View, Wish};
-use crate::project::{self, DEMOS};
+use super::desk::{Place, Refused, View, Wish};
+use crate::project::{self, DEMOS, FILE_NAME};
+use crate::tasks;
+use crate::tasks::begin::Start;
 use crate::tasks::json::{head, with};
-use crate::tasks::quantities::{quantities, units};
+use crate::tasks::quantities::{kinds, optional, quantities, units};
 
 fn shown(view: &View) -> Value {
     let p = &view.project;
@@ -51,6 +53,9 @@ fn shown(view: &View) -> Value {
             "demos": demos,
             "shown_in": units(p.units),
             "quantities": quantities(p),
+            "optional": optional(p, &view.text),
+            "kinds": kinds(p),
+            "may_begin_here": matches!(view.place, Place::Demo(_)) && !Path::new(FILE_NAME).exists(),
         }),
     )
 }
@@ -64,14 +69,68 @@ pub async fn view(State(shared): State<Shared>) -> Answer {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Edit {
+    #[serde(default)]
     changes: Vec<Wish>,
+    #[serde(default)]
+    edits: Vec<Act>,
     revision: String,
 }
 
-/// `POST project/edit`: values into the file.
+/// One edit beyond a number.
+#[derive(Deserialize)]
+#[serde(tag = "act", rename_all = "kebab-case", deny_unknown_fields)]
+pub enum Act {
+    Word {
+        key: String,
+        word: String,
+    },
+    Unset {
+        key: String,
+    },
+    AddSpot {
+        like: usize,
+        #[serde(default)]
+        name: Option<String>,
+        #[serde(default)]
+        distance_m: Option<f64>,
+    },
+    RemoveSpot {
+        spot: usize,
+    },
+    Piece {
+        kind: String,
+    },
+    Target {
+        kind: String,
+    },
+}
+
+impl From<Act> for project::Edit {
+    fn from(act: Act) -> project::Edit {
+        match act {
+            Act::Word { key, word } => project::Edit::Word { key, word },
+            Act::Unset { key } => project::Edit::Unset { key },
+            Act::AddSpot {
+                like,
+                name,
+                distance_m,
+            } => project::Edit::AddSpot {
+                like,
+                name,
+                distance_m,
+            },
+            Act::RemoveSpot { spot } => project::Edit::RemoveSpot { spot },
+            Act::Piece { kind } => project::Edit::Piece { kind },
+            Act::Target { kind } => project::Edit::Target { kind },
+        }
+    }
+}
+
+/// `POST project/edit`: values and edits into the file.
 pub async fn edit(State(shared): State<Shared>, Body(edit): Body<Edit>) -> Answer {
     blocking(move || {
-        let (view, rewritten) = shared.desk.edit(&edit.changes, &edit.revision)?;
+        let edits: Vec<project::Edit> = edit.edits.into_iter().map(project::Edit::from).collect();
+        let (view, rewritten) = shared.desk.edit(&edit.changes, &edits, &edit.revision)?;
         let rows: Vec<Value> = rewritten
             .iter()
             .map(|r| json!({ "key": r.key, "before": r.before, "after": r.after }))
@@ -126,19 +185,47 @@ pub struct Keep {
 /// `POST project/keep`: the project on the desk as a folder below the one the program runs in.
 pub async fn keep(State(shared): State<Shared>, Body(keep): Body<Keep>) -> Answer {
     blocking(move || {
-        let folder = Path::new(keep.folder.trim());
-        let mut parts = folder.components();
-        let is_plain = matches!((parts.next(), parts.next()), (Some(Component::Normal(_)), None));
-        if !is_plain {
-            return Err(Finding::new(
-                "bad-folder",
-                "folder",
-                format!("`{}` is not the name of a folder", keep.folder.trim()),
-                "give a plain name without slashes, such as my-thrower",
-            )
-            .into());
-        }
+        let folder = plain_folder(&keep.folder)?;
         Ok(Json(shown(&shared.desk.keep(folder)?)))
+    })
+    .await
+}
+
+/// A folder right below the one the program runs in.
+fn plain_folder(name: &str) -> Result<&Path, Finding> {
+    let folder = Path::new(name.trim());
+    let mut parts = folder.components();
+    let is_plain = matches!((parts.next(), parts.next()), (Some(Component::Normal(_)), None));
+    if is_plain {
+        return Ok(folder);
+    }
+    Err(Finding::new(
+        "bad-folder",
+        "folder",
+        format!("`{}` is not the name of a folder", name.trim()),
+        "give a plain name without slashes, such as my-thrower",
+    ))
+}
+
+/// Body of `POST project/begin`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Begin {
+    /// A folder below the one the program runs in; that one itself if not given.
+    #[serde(default)]
+    folder: Option<String>,
+    answers: Start,
+}
+
+/// `POST project/begin`: a project from a few answers, in a folder that has none.
+pub async fn begin(State(shared): State<Shared>, Body(body): Body<Begin>) -> Answer {
+    blocking(move || {
+        let folder = match &body.folder {
+            Some(name) => plain_folder(name)?,
+            None => Path::new(""),
+        };
+        let text = tasks::begin::begin(&body.answers).map_err(Refused::Wrong)?;
+        Ok(Json(shown(&shared.desk.begin(folder, &text)?)))
     })
     .await
 }

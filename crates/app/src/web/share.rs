@@ -210,7 +210,7 @@ fn needed(method: &Method, path: &str) -> Option<Option<Role>> {
         "pair" | "share/me" => return None,
         _ if api.starts_with("share") => None,
         // A folder is made on the owner's disk.
-        "project/keep" | "project/demo" => None,
+        "project/keep" | "project/begin" | "project/demo" => None,
         "work" => Some(Role::View),
         _ if method == Method::GET => Some(Role::View),
         _ if api.starts_with("floor/") => Some(Role::Log),

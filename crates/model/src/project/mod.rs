@@ -14,6 +14,7 @@ mod rest;
 pub mod schema;
 mod spread;
 mod types;
+pub mod usual;
 mod words;
 
 pub use feed::HopperFault;

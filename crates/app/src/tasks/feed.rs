@@ -61,6 +61,7 @@ pub fn hopper_picture(project: &Project, faults: &[HopperFault], survey: Option<
         hopper: feed.hopper,
         piece_diameter_m: project.piece.diameter_m,
         pieces: worst.map_or(Vec::new(), |w| w.load.wedged_at.clone()),
+        stirrer_rad: worst.and_then(|w| w.load.wedged_rad),
         pieces_are: worst.map_or(String::new(), |w| {
             let kind = w.load.wedge.map_or("", |k| kind_words(k.kind).1);
             format!("load {}, the worst: {kind}", w.index)

@@ -77,6 +77,8 @@ pub struct Load {
     pub wedge: Option<Wedge>,
     /// Where the pieces were then.
     pub wedged_at: Vec<Place>,
+    /// How the stirrer stood then.
+    pub wedged_rad: Option<f64>,
     /// Greatest normal force on any piece.
     pub peak_n: f64,
     /// Deepest that a piece was pressed in by anything but the roller and bands, over its diameter.
@@ -174,6 +176,7 @@ pub fn run(hopper: &Hopper, pieces: &Pieces, seed: u64, index: u64) -> Load {
             stuck: [None; 4],
             wedge: None,
             wedged_at: Vec::new(),
+            wedged_rad: None,
             peak_n: 0.0,
             pressed_frac: 0.0,
             invalid: false,
@@ -427,6 +430,7 @@ impl Play<'_> {
                 contacts.push(c);
             }
         });
+        self.load.wedged_rad = self.scene.world.stirrer.map(|a| a.rotor.angle_rad);
         self.load.wedged_at = self
             .scene
             .world

@@ -113,7 +113,10 @@ fn the_answer_says_what_wedges_for_how_long_and_what_it_looks_like() {
 
 #[test]
 fn an_impossible_hopper_is_refused_with_a_picture_of_why_and_doing_what_it_says_mends_it() {
-    let folder = Folder::with(&[("length = \"80 mm\"\nfrom_mouth", "length = \"150 mm\"\noffset")]);
+    let folder = Folder::with(&[(
+        "length = \"80 mm\"\nfrom_mouth",
+        "length = \"150 mm\"\nfrom_mouth",
+    )]);
     let (out, _, code) = folder.run(&["--svg", "waits.svg", "--hopper-svg", "hopper.svg"], "2");
     assert_eq!(code, 1, "{out}");
     assert!(
@@ -136,6 +139,33 @@ fn an_impossible_hopper_is_refused_with_a_picture_of_why_and_doing_what_it_says_
     let folder = Folder::with(&[("length = \"80 mm\"\nfrom_mouth", &mended)]);
     let (out, _, code) = folder.run(&["--loads", "16"], "2");
     assert!(code == 0 && !out.contains("impossible"), "{out}");
+}
+
+/// The true rate of a volley is the slower of feed and brief.
+#[test]
+fn a_volley_is_thrown_at_the_pace_of_a_slow_feed_and_at_that_of_the_brief_with_a_fast_one() {
+    let times = |folder: &Folder| -> Vec<f64> {
+        let out = Command::new(env!("CARGO_BIN_EXE_arcwright"))
+            .args(["volley", "--fed", "--json"])
+            .current_dir(&folder.0)
+            .output()
+            .unwrap();
+        let v: Value = serde_json::from_slice(&out.stdout).unwrap();
+        v["throws"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|t| t["time_s"].as_f64().unwrap())
+            .collect()
+    };
+    let apart = |t: Vec<f64>| (t[t.len() - 1] - t[0]) / (t.len() - 1) as f64;
+    assert!((apart(times(&Folder::with(&[]))) - 0.8).abs() < 0.03);
+    // A piece of 112 mm at half of 0.2 m/s takes 1.1 s to pass.
+    let slow = apart(times(&Folder::with(&[(
+        "speed = \"0.8 m/s\"",
+        "speed = \"0.2 m/s\"",
+    )])));
+    assert!(slow > 1.0 && slow < 1.8, "{slow}");
 }
 
 #[test]

@@ -12,7 +12,9 @@ use clap::Args;
 
 use super::say::{columns, err, wrap};
 use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
-use crate::tasks::feed::{hopper_picture, invalid_words, kind_words, parts, remedy_words, waits_picture};
+use crate::tasks::feed::{
+    fed, hopper_picture, invalid_words, kind_words, pace, pace_words, parts, remedy_words, waits_picture,
+};
 use crate::tasks::{json, pictures};
 
 #[derive(Args)]
@@ -141,6 +143,16 @@ pub fn run(args: &FeedArgs) -> Result<Answer, Refusal> {
     }
     text.push_str(&line(CAUTION));
     Ok(Answer { text, code })
+}
+
+/// With `--fed`: changes the project to how its feed hands it pieces, and says so.
+pub fn by_feed(project: &mut Project, asked: bool) -> Result<String, Refusal> {
+    if !asked {
+        return Ok(String::new());
+    }
+    let pace = pace(project).map_err(|f| Refusal::finding(&f))?;
+    fed(project, &pace);
+    Ok(format!("  {}\n", wrap(&pace_words(project, &pace), WIDTH, "  ")))
 }
 
 /// Where hands get near the machine.
@@ -350,7 +362,7 @@ fn ranking_words(project: &Project, now: &Hopper, r: &Ranking) -> String {
                 remedy_words(project, now, c.remedy.code, &c.remedy.hopper),
                 percent(c.stuck.frac),
                 removed(c),
-                format!("{:.1} h", c.remedy.effort_h_ratio),
+                format!("{:.1} h", c.remedy.work_s / 3600.0),
                 verdict.to_string(),
                 if c.beats_next { "yes" } else { "not established" }.to_string(),
             ]

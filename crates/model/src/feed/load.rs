@@ -1,7 +1,7 @@
 //! One load: pieces dropped in one by one, then fed out until the hopper is empty or somebody would have to reach in.
 
 use super::hopper::{Hopper, Pieces, Scene, Side};
-use super::world::{Ball, Contact, Other, STEPS_A_CONTACT};
+use super::world::{Ball, CONTACT_STEPS_COUNT, Contact, Other};
 use crate::numerics::random::Stream;
 use crate::numerics::vector::{norm, sub};
 
@@ -160,7 +160,7 @@ pub fn run(hopper: &Hopper, pieces: &Pieces, seed: u64, index: u64) -> Load {
         })
         .collect();
     let lightest = (pieces.mass_kg - FARTHEST_SD * pieces.mass_sd_kg).max(LEAST * pieces.mass_kg);
-    let scene = hopper.scene(pieces, lightest, STEPS_A_CONTACT);
+    let scene = hopper.scene(pieces, lightest, CONTACT_STEPS_COUNT);
     Play {
         hopper,
         pieces,

@@ -226,7 +226,7 @@ fn faults_of_a_hopper_are_found_before_anything_is_played() {
         (Hopper { wall_m: 0.1, ..h }, Fault::WallLow),
         (
             with(StirrerSpec {
-                length_m: 0.2,
+                length_m: 0.115,
                 ..stirrer()
             }),
             Fault::SweepThroughWall,
@@ -276,7 +276,7 @@ fn faults_of_a_hopper_are_found_before_anything_is_played() {
         .find(|l| l.fault == Fault::SweepThroughWall)
         .unwrap();
     let mended = with(StirrerSpec {
-        length_m: lint.allowed,
+        length_m: lint.allowed_m,
         ..stirrer()
     });
     assert!(!faults(&mended).contains(&Fault::SweepThroughWall), "{lint:?}");

@@ -15,8 +15,8 @@ pub struct Remedy {
     pub hopper: Hopper,
     /// The pieces it is loaded with.
     pub pieces: Pieces,
-    /// Hours of work. Judgement.
-    pub effort_h_ratio: f64,
+    /// How long it takes to do. Judgement.
+    pub work_s: f64,
 }
 
 /// How a remedy compares with the design as it is.
@@ -53,6 +53,8 @@ pub struct Ranking {
     pub invalid: Vec<(&'static str, Invalid)>,
 }
 
+/// An hour.
+const HOUR_S: f64 = 3600.0;
 /// Judgement: a stirrer for a hopper that has none.
 const STIRRER_RADPS: f64 = 5.0;
 const STIRRER_NM: f64 = 0.6;
@@ -224,7 +226,7 @@ pub fn remedies(h: &Hopper, pieces: &Pieces) -> Vec<Remedy> {
             code,
             hopper,
             pieces: *pieces,
-            effort_h_ratio: effort,
+            work_s: HOUR_S * effort,
         })
         .collect()
 }
@@ -263,7 +265,7 @@ pub fn doubts(h: &Hopper, pieces: &Pieces) -> Vec<Remedy> {
         code,
         hopper,
         pieces,
-        effort_h_ratio: 1.0,
+        work_s: HOUR_S,
     })
     .collect()
 }
@@ -371,7 +373,7 @@ pub fn rank(
                         differ_counts,
                         established: removed.low_frac > 0.0 || removed.high_frac < 0.0,
                         beats_next: false,
-                        per_hour_frac: removed.frac / remedy.effort_h_ratio,
+                        per_hour_frac: removed.frac / (remedy.work_s / HOUR_S),
                     },
                     then,
                 ));

@@ -100,7 +100,7 @@ fn ranking(project: &Project, now: &Hopper, r: &Ranking) -> Value {
             "only_then": c.differ_counts[1],
             "established": c.established,
             "beats_next": c.beats_next,
-            "hours": num(c.remedy.effort_h_ratio),
+            "hours": num(c.remedy.work_s / 3600.0),
             "removed_per_hour_frac": num(c.per_hour_frac),
         })).collect::<Vec<_>>(),
         "invalid": r.invalid.iter().map(|(code, why)| with(json!({ "remedy": code }), invalid(why))).collect::<Vec<_>>(),

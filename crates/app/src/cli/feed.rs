@@ -4,7 +4,7 @@ use std::io::IsTerminal;
 use std::path::PathBuf;
 
 use arcwright_model::feed::hopper::Hopper;
-use arcwright_model::feed::remedy::{Ranking, rank};
+use arcwright_model::feed::remedy::{Compared, Ranking, doubts, rank, remedies};
 use arcwright_model::feed::survey::{Mean, Share, Survey, SurveyPlan, judged_s, survey};
 use arcwright_model::project::{HopperFault, Project};
 use arcwright_model::units::Dimension as D;
@@ -12,7 +12,9 @@ use clap::Args;
 
 use super::say::{columns, err, wrap};
 use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
-use crate::tasks::feed::{hopper_picture, invalid_words, kind_words, parts, remedy_words, waits_picture};
+use crate::tasks::feed::{
+    fed, hopper_picture, invalid_words, kind_words, pace, pace_words, parts, remedy_words, waits_picture,
+};
 use crate::tasks::{json, pictures};
 
 #[derive(Args)]
@@ -31,8 +33,11 @@ pub struct FeedArgs {
     /// Play the changes that might help on the same loads, and rank them
     #[arg(long)]
     remedies: bool,
+    /// Play what is not known of friction, bounce and stiffness on the same loads
+    #[arg(long)]
+    doubts: bool,
     /// Loads for each change
-    #[arg(long, value_name = "N", default_value_t = 192, requires = "remedies", value_parser = clap::value_parser!(u32).range(16..=65_536))]
+    #[arg(long, value_name = "N", default_value_t = 192, value_parser = clap::value_parser!(u32).range(16..=65_536))]
     remedy_loads: u32,
     /// Write the hopper with its faults and the worst wedge as a picture to this file
     #[arg(long, value_name = "FILE")]
@@ -67,14 +72,24 @@ pub fn run(args: &FeedArgs) -> Result<Answer, Refusal> {
         }
     };
     let found = possible.then(|| survey(&hopper, &pieces, &plan, &told));
-    let ranked = (args.remedies && matches!(found, Some(Ok(_)))).then(|| {
+    let play = |all: &[_]| {
         let told = |done: usize, of: usize| {
             if shown {
                 err(&format!("\rplayed {done} of {of} changes "));
             }
         };
-        rank(&hopper, &pieces, args.seed, args.remedy_loads as usize, &told)
-    });
+        rank(
+            &hopper,
+            &pieces,
+            all,
+            args.seed,
+            args.remedy_loads as usize,
+            &told,
+        )
+    };
+    let sound = matches!(found, Some(Ok(_)));
+    let ranked = (args.remedies && sound).then(|| play(&remedies(&hopper, &pieces)));
+    let doubted = (args.doubts && sound).then(|| play(&doubts(&hopper, &pieces)));
     if shown {
         err("\r                              \r");
     }
@@ -87,7 +102,9 @@ pub fn run(args: &FeedArgs) -> Result<Answer, Refusal> {
     {
         pictures::write_file(path, &picture).map_err(|f| Refusal::finding(&f))?;
     }
-    let whole = ranked.as_ref().is_none_or(|r| r.is_ok());
+    let whole = [&ranked, &doubted]
+        .iter()
+        .all(|r| r.as_ref().is_none_or(Result::is_ok));
     let code = if result.is_some() && whole { FINE } else { FAILS };
     if args.common.json {
         let said = json::FeedSaid {
@@ -95,6 +112,7 @@ pub fn run(args: &FeedArgs) -> Result<Answer, Refusal> {
             faults: &faults,
             survey: found.as_ref(),
             remedies: ranked.as_ref(),
+            doubts: doubted.as_ref(),
         };
         return Ok(Answer {
             text: format!("{:#}\n", json::feed(project, &hopper, &said)),
@@ -118,8 +136,23 @@ pub fn run(args: &FeedArgs) -> Result<Answer, Refusal> {
         Some(Err(why)) => text.push_str(&line(&invalid_words(why))),
         Some(Ok(r)) => text.push_str(&ranking_words(project, &hopper, r)),
     }
+    match &doubted {
+        None => {}
+        Some(Err(why)) => text.push_str(&line(&invalid_words(why))),
+        Some(Ok(r)) => text.push_str(&doubt_words(project, &hopper, r)),
+    }
     text.push_str(&line(CAUTION));
     Ok(Answer { text, code })
+}
+
+/// With `--fed`: changes the project to how its feed hands it pieces, and says so.
+pub fn by_feed(project: &mut Project, asked: bool) -> Result<String, Refusal> {
+    if !asked {
+        return Ok(String::new());
+    }
+    let pace = pace(project).map_err(|f| Refusal::finding(&f))?;
+    fed(project, &pace);
+    Ok(format!("  {}\n", wrap(&pace_words(project, &pace), WIDTH, "  ")))
 }
 
 /// Where hands get near the machine.
@@ -230,9 +263,8 @@ fn survey_words(project: &Project, piece_count: u32, s: &Survey) -> String {
         let (_, what) = kind_words(k.kind);
         let used = if k.used_frac > 0.0 {
             format!(
-                "; it holds with {} of the friction there is, so {} less grip would let it slip",
-                percent(k.used_frac),
-                percent(1.0 - k.used_frac)
+                "; it uses {} of the friction there is, and slips at 100 %",
+                percent(k.used_frac)
             )
         } else {
             String::new()
@@ -300,7 +332,7 @@ fn survey_words(project: &Project, piece_count: u32, s: &Survey) -> String {
         ));
     }
     lines.push(
-        "Friction decides much here, and nobody publishes it for such pieces: measure yours (docs/feed.md) before you trust these figures to a few per cent."
+        "Nobody publishes the friction of such pieces. `--doubts` plays what friction, bounce and stiffness might be; docs/feed.md says how to measure yours."
             .to_string(),
     );
     for l in lines {
@@ -317,7 +349,6 @@ fn ranking_words(project: &Project, now: &Hopper, r: &Ranking) -> String {
         percent(r.now.frac),
         range(&r.now)
     );
-    let signed = |x: f64| format!("{}{:.0}", if x < 0.0 { "-" } else { "+" }, 100.0 * x.abs());
     let rows: Vec<Vec<String>> = r
         .compared
         .iter()
@@ -330,13 +361,8 @@ fn ranking_words(project: &Project, now: &Hopper, r: &Ranking) -> String {
             vec![
                 remedy_words(project, now, c.remedy.code, &c.remedy.hopper),
                 percent(c.stuck.frac),
-                format!(
-                    "{} ({} to {})",
-                    signed(c.removed.frac),
-                    signed(c.removed.low_frac),
-                    signed(c.removed.high_frac)
-                ),
-                format!("{:.1} h", c.remedy.effort_h_ratio),
+                removed(c),
+                format!("{:.1} h", c.remedy.work_s / 3600.0),
                 verdict.to_string(),
                 if c.beats_next { "yes" } else { "not established" }.to_string(),
             ]
@@ -361,4 +387,61 @@ fn ranking_words(project: &Project, now: &Hopper, r: &Ranking) -> String {
         text.push_str(&line(&format!("`{code}`: {}", invalid_words(why))));
     }
     text
+}
+
+/// Points of a hundred loads removed, with their range.
+fn removed(c: &Compared) -> String {
+    let signed = |x: f64| format!("{}{:.0}", if x < 0.0 { "-" } else { "+" }, 100.0 * x.abs());
+    let r = &c.removed;
+    format!(
+        "{} ({} to {})",
+        signed(r.frac),
+        signed(r.low_frac),
+        signed(r.high_frac)
+    )
+}
+
+fn doubt_words(project: &Project, now: &Hopper, r: &Ranking) -> String {
+    let mut text = format!(
+        "\nIf the pieces are other than the file says, on the same {} loads; as it says {} ({})\n",
+        r.load_count,
+        percent(r.now.frac),
+        range(&r.now)
+    );
+    let rows: Vec<Vec<String>> = r
+        .compared
+        .iter()
+        .map(|c| {
+            vec![
+                doubt_name(project, now, c),
+                percent(c.stuck.frac),
+                removed(c),
+                if c.established {
+                    "matters"
+                } else {
+                    "not established"
+                }
+                .to_string(),
+            ]
+        })
+        .collect();
+    text.push_str(&columns(&["with", "wedged", "points removed", ""], &rows));
+    text.push_str(&line(
+        "What `matters` is worth a test of your own pieces: docs/feed.md says how, with a board, a ruler and a kitchen scale.",
+    ));
+    text
+}
+
+fn doubt_name(project: &Project, now: &Hopper, c: &Compared) -> String {
+    let (h, p) = (&c.remedy.hopper, &c.remedy.pieces);
+    let number = |v: f64| format!("{v:.2}");
+    match c.remedy.code {
+        "friction-low" | "friction-high" => format!("friction on walls {}", number(h.friction_coeff)),
+        "piece-friction-low" | "piece-friction-high" => {
+            format!("friction piece on piece {}", number(h.piece_friction_coeff))
+        }
+        "bounce-low" | "bounce-high" => format!("bounce {}", number(p.bounce_coeff)),
+        "softer" | "stiffer" => format!("stiffness {}", project.say(p.press_npm, D::Stiffness)),
+        code => remedy_words(project, now, code, h),
+    }
 }

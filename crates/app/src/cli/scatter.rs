@@ -33,6 +33,9 @@ pub struct ScatterArgs {
     /// Leave out what would help
     #[arg(long)]
     no_remedies: bool,
+    /// Take timing and sideways place of the pieces from the project's feed
+    #[arg(long)]
+    fed: bool,
     /// Write the error budget as a picture to this file
     #[arg(long, value_name = "FILE")]
     budget_svg: Option<std::path::PathBuf>,
@@ -41,6 +44,7 @@ pub struct ScatterArgs {
 pub fn run(args: &ScatterArgs) -> Result<Answer, Refusal> {
     let mut source = source::load(&args.common)?;
     source.learn(&args.by);
+    let fed = super::feed::by_feed(&mut source.project, args.fed)?;
     let source = source;
     let project = &source.project;
     let within = source::quantity("--within", &args.within, D::Ratio)?;
@@ -77,6 +81,7 @@ pub fn run(args: &ScatterArgs) -> Result<Answer, Refusal> {
         });
     }
     let mut text = check::title(&source);
+    text.push_str(&fed);
     text.push_str(&words(project, &spots));
     text.push_str(&learned::scatter_words(&source));
     Ok(Answer { text, code })

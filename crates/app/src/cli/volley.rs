@@ -33,6 +33,9 @@ pub struct VolleyArgs {
     /// Throw as soon as the wheel is back in the ready band
     #[arg(long)]
     when_ready: bool,
+    /// Throw at the pace of the project's feed where that is slower than the brief's
+    #[arg(long, conflicts_with_all = ["interval", "when_ready"])]
+    fed: bool,
 }
 
 /// Rounded to what anyone could measure.
@@ -46,6 +49,7 @@ const WORTH_SAYING_M: f64 = 0.02;
 pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
     let mut source = source::load(&args.common)?;
     source.learn(&args.by);
+    let fed = super::feed::by_feed(&mut source.project, args.fed)?;
     let source = source;
     let project = &source.project;
     let plan = Plan {
@@ -102,6 +106,7 @@ pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
         }
         VolleyEnd::Unusable(why) => text.push_str(&format!("  nothing to simulate: {why}\n")),
     }
+    text.push_str(&fed);
     let rows: Vec<Vec<String>> = t
         .throws
         .iter()

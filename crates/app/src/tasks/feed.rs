@@ -1,7 +1,7 @@
 //! The feed: many loads of the project's hopper, and what would help.
 
 use arcwright_model::feed::hopper::{Hopper, Pieces};
-use arcwright_model::feed::load::WedgeKind;
+use arcwright_model::feed::load::{Load, WedgeKind, run};
 use arcwright_model::feed::survey::{Invalid, Survey};
 use arcwright_model::finding::Finding;
 use arcwright_model::project::{HopperFault, Project};
@@ -61,6 +61,7 @@ pub fn hopper_picture(project: &Project, faults: &[HopperFault], survey: Option<
         hopper: feed.hopper,
         piece_diameter_m: project.piece.diameter_m,
         pieces: worst.map_or(Vec::new(), |w| w.load.wedged_at.clone()),
+        stirrer_rad: worst.and_then(|w| w.load.wedged_rad),
         pieces_are: worst.map_or(String::new(), |w| {
             let kind = w.load.wedge.map_or("", |k| kind_words(k.kind).1);
             format!("load {}, the worst: {kind}", w.index)
@@ -114,5 +115,94 @@ pub fn invalid_words(why: &Invalid) -> String {
         "No result: in {} of {} loads a piece went through a wall, so none of it can be believed (the first was load {}). \
          This is a fault of the model, not of the hopper: report it with the project file. Softer pieces or slower parts may get round it.",
         why.count, why.of_count, why.first_index
+    )
+}
+
+/// How the feed hands pieces to the launcher while nothing wedges.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pace {
+    /// Time from piece to piece.
+    pub interval_s: f64,
+    /// Its standard deviation.
+    pub timing_sd_s: f64,
+    /// Sideways place at which pieces come, as a standard deviation about the middle.
+    pub entry_m: f64,
+    /// Loads played.
+    pub load_count: usize,
+    /// Loads left out, in which somebody waited for long.
+    pub stuck_count: usize,
+}
+
+/// Method: loads for the pace; it is known to a few per cent then.
+const PACE_LOADS: u64 = 64;
+
+/// The pace of a project's feed.
+///
+/// # Errors
+/// No feed, an impossible one, one that never flows.
+pub fn pace(project: &Project) -> Result<Pace, Finding> {
+    let (hopper, pieces) = parts(project)?;
+    if let Some(f) = project
+        .hopper_faults()
+        .into_iter()
+        .find(|f| f.lint.fault.refused())
+    {
+        return Err(f.finding);
+    }
+    let loads: Vec<Load> = (0..PACE_LOADS).map(|i| run(&hopper, &pieces, 1, i)).collect();
+    let flows = |l: &&Load| !l.invalid && l.stuck[1].is_none();
+    let gaps: Vec<f64> = loads
+        .iter()
+        .filter(flows)
+        .flat_map(|l| l.gaps_s.iter().skip(1).copied())
+        .collect();
+    if gaps.len() < 2 || loads.iter().any(|l| l.invalid) {
+        return Err(Finding::new(
+            "feed-stuck",
+            "feed",
+            format!("in {PACE_LOADS} loads hardly two pieces followed each other: the feed has no pace"),
+            "see what wedges with `arcwright feed`, or leave `--fed` out",
+        ));
+    }
+    let n = gaps.len() as f64;
+    let interval_s = gaps.iter().sum::<f64>() / n;
+    let squares: f64 = gaps.iter().map(|g| (g - interval_s) * (g - interval_s)).sum();
+    let aside: Vec<f64> = loads
+        .iter()
+        .flat_map(|l| l.entries.iter().map(|e| e.aside_m * e.aside_m))
+        .collect();
+    Ok(Pace {
+        interval_s,
+        timing_sd_s: (squares / (n - 1.0)).sqrt(),
+        entry_m: (aside.iter().sum::<f64>() / aside.len().max(1) as f64).sqrt(),
+        load_count: loads.len(),
+        stuck_count: loads.iter().filter(|l| l.stuck[1].is_some()).count(),
+    })
+}
+
+/// The project as its feed hands it pieces: the interval is the slower of the brief's and the feed's, and where the feed sets it
+/// its scatter counts; pieces come as far aside as the feed lets them.
+pub fn fed(project: &mut Project, pace: &Pace) {
+    let asked = project.limits.throw_interval_s;
+    if asked.is_none_or(|a| a < pace.interval_s) {
+        project.limits.throw_interval_s = Some(pace.interval_s);
+        project.throws.timing_s = pace.timing_sd_s;
+    }
+    project.throws.entry_m = pace.entry_m;
+}
+
+/// What `--fed` took, in words.
+pub fn pace_words(project: &Project, pace: &Pace) -> String {
+    use arcwright_model::units::Dimension as D;
+    let round = |v: f64, grain: f64| (v / grain).round() * grain;
+    let interval = project.limits.throw_interval_s.unwrap_or(pace.interval_s);
+    format!(
+        "By the feed: one piece every {} (± {}) while nothing wedges, {} aside; so one throw every {}. {} of {} loads wedged and are left out.",
+        project.say(round(pace.interval_s, 0.01), D::Time),
+        project.say(round(pace.timing_sd_s, 0.01), D::Time),
+        project.say(round(pace.entry_m, 1e-4), D::Length),
+        project.say(round(interval, 0.01), D::Time),
+        pace.stuck_count,
+        pace.load_count
     )
 }

@@ -62,10 +62,10 @@ impl Fault {
 pub struct Lint {
     /// What.
     pub fault: Fault,
-    /// The length found; pieces for [`Fault::Piled`].
-    pub found: f64,
-    /// The length that would do, in the same unit.
-    pub allowed: f64,
+    /// The length found.
+    pub found_m: f64,
+    /// The length that would do.
+    pub allowed_m: f64,
     /// Where, as a line in plan.
     pub at_m: [[f64; 2]; 2],
 }
@@ -88,11 +88,11 @@ pub fn lints(hopper: &Hopper, pieces: &Pieces) -> Vec<Lint> {
     let h = hopper;
     let d = pieces.diameter_m;
     let (c, w) = (h.chute_width_m, h.width_m);
-    let mut say = |fault, found, allowed, at_m| {
+    let mut say = |fault, found_m, allowed_m, at_m| {
         out.push(Lint {
             fault,
-            found,
-            allowed,
+            found_m,
+            allowed_m,
             at_m,
         });
     };
@@ -163,11 +163,11 @@ pub fn lints(hopper: &Hopper, pieces: &Pieces) -> Vec<Lint> {
             [[h.chute_m, -y], [h.chute_m, y]],
         );
     }
-    let free = h.length_m * w - funnel * 0.5 * (w - c);
-    let fit = FLOOR_FILL_RATIO * free / (0.25 * std::f64::consts::PI * d * d);
-    if f64::from(pieces.count) > fit.max(1.0) {
-        let (n, fit) = (f64::from(pieces.count), fit.max(1.0).floor());
-        say(Fault::Piled, n, fit, [[-h.length_m, 0.0], [-funnel, 0.0]]);
+    let corners = funnel * 0.5 * (w - c);
+    let needed = f64::from(pieces.count) * 0.25 * std::f64::consts::PI * d * d / FLOOR_FILL_RATIO;
+    if pieces.count > 1 && needed > h.length_m * w - corners {
+        let at = [[-h.length_m, 0.0], [-funnel, 0.0]];
+        say(Fault::Piled, h.length_m, (needed + corners) / w, at);
     }
     out.sort_by_key(|l| !l.fault.refused());
     out

@@ -1,7 +1,7 @@
 //! One load: pieces dropped in one by one, then fed out until the hopper is empty or somebody would have to reach in.
 
 use super::hopper::{Hopper, Pieces, Scene, Side};
-use super::world::{Ball, Contact, Other, STEPS_A_CONTACT};
+use super::world::{Ball, CONTACT_STEPS_COUNT, Contact, Other};
 use crate::numerics::random::Stream;
 use crate::numerics::vector::{norm, sub};
 
@@ -77,6 +77,8 @@ pub struct Load {
     pub wedge: Option<Wedge>,
     /// Where the pieces were then.
     pub wedged_at: Vec<Place>,
+    /// How the stirrer stood then.
+    pub wedged_rad: Option<f64>,
     /// Greatest normal force on any piece.
     pub peak_n: f64,
     /// Deepest that a piece was pressed in by anything but the roller and bands, over its diameter.
@@ -158,7 +160,7 @@ pub fn run(hopper: &Hopper, pieces: &Pieces, seed: u64, index: u64) -> Load {
         })
         .collect();
     let lightest = (pieces.mass_kg - FARTHEST_SD * pieces.mass_sd_kg).max(LEAST * pieces.mass_kg);
-    let scene = hopper.scene(pieces, lightest, STEPS_A_CONTACT);
+    let scene = hopper.scene(pieces, lightest, CONTACT_STEPS_COUNT);
     Play {
         hopper,
         pieces,
@@ -174,6 +176,7 @@ pub fn run(hopper: &Hopper, pieces: &Pieces, seed: u64, index: u64) -> Load {
             stuck: [None; 4],
             wedge: None,
             wedged_at: Vec::new(),
+            wedged_rad: None,
             peak_n: 0.0,
             pressed_frac: 0.0,
             invalid: false,
@@ -427,6 +430,7 @@ impl Play<'_> {
                 contacts.push(c);
             }
         });
+        self.load.wedged_rad = self.scene.world.stirrer.map(|a| a.rotor.angle_rad);
         self.load.wedged_at = self
             .scene
             .world

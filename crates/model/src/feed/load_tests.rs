@@ -3,7 +3,7 @@
 use super::hopper::{BandSpec, Hopper, Loading, Pieces, RollerSpec, StirrerSpec};
 use super::lint::{Fault, lints};
 use super::load::{Load, Stuck, WedgeKind, run};
-use super::remedy::{paired, rank, remedies};
+use super::remedy::{doubts, paired, rank, remedies};
 use super::survey::{SurveyPlan, many, stuck_for, survey};
 
 fn hopper() -> Hopper {
@@ -226,7 +226,7 @@ fn faults_of_a_hopper_are_found_before_anything_is_played() {
         (Hopper { wall_m: 0.1, ..h }, Fault::WallLow),
         (
             with(StirrerSpec {
-                length_m: 0.2,
+                length_m: 0.115,
                 ..stirrer()
             }),
             Fault::SweepThroughWall,
@@ -276,7 +276,7 @@ fn faults_of_a_hopper_are_found_before_anything_is_played() {
         .find(|l| l.fault == Fault::SweepThroughWall)
         .unwrap();
     let mended = with(StirrerSpec {
-        length_m: lint.allowed,
+        length_m: lint.allowed_m,
         ..stirrer()
     });
     assert!(!faults(&mended).contains(&Fault::SweepThroughWall), "{lint:?}");
@@ -289,6 +289,28 @@ fn faults_of_a_hopper_are_found_before_anything_is_played() {
         ..stirrer()
     });
     assert!(!faults(&swung).contains(&Fault::SweepThroughWall));
+}
+
+#[test]
+fn each_doubt_changes_one_thing() {
+    let (h, p) = (hopper(), pieces(4));
+    let all = doubts(&h, &p);
+    assert_eq!(all.len(), 8);
+    for d in &all {
+        assert!((d.hopper != h) != (d.pieces != p), "{}", d.code);
+    }
+}
+
+/// On a floor without friction the roller spins the piece and does not move it: v = u/2 needs something to roll on.
+#[test]
+fn a_roller_takes_nothing_from_a_floor_without_friction() {
+    let smooth = Hopper {
+        friction_coeff: 0.0,
+        piece_friction_coeff: 0.0,
+        ..hopper()
+    };
+    assert_eq!(stuck(&smooth, 1, 2), 2);
+    assert_eq!(stuck(&hopper(), 1, 2), 0);
 }
 
 #[test]
@@ -328,7 +350,12 @@ fn the_interval_of_a_paired_difference_is_that_of_its_formula() {
 
 #[test]
 fn remedies_are_ranked_on_the_same_loads_and_bands_are_established_to_help() {
-    let r = rank(&hopper(), &pieces(4), 1, 12, &|_, _| {}).unwrap();
+    let p = pieces(4);
+    let all: Vec<_> = remedies(&hopper(), &p)
+        .into_iter()
+        .filter(|r| ["bands", "wider-chute"].contains(&r.code))
+        .collect();
+    let r = rank(&hopper(), &p, &all, 1, 16, &|_, _| {}).unwrap();
     let bands = r.compared.iter().find(|c| c.remedy.code == "bands").unwrap();
     assert!(bands.established && bands.removed.frac > 0.2, "{bands:?}");
     assert!((r.now.frac - bands.stuck.frac - bands.removed.frac).abs() < 1e-12);

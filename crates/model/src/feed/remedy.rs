@@ -13,8 +13,10 @@ pub struct Remedy {
     pub code: &'static str,
     /// The changed hopper.
     pub hopper: Hopper,
-    /// Hours of work. Judgement.
-    pub effort_h_ratio: f64,
+    /// The pieces it is loaded with.
+    pub pieces: Pieces,
+    /// How long it takes to do. Judgement.
+    pub work_s: f64,
 }
 
 /// How a remedy compares with the design as it is.
@@ -51,6 +53,8 @@ pub struct Ranking {
     pub invalid: Vec<(&'static str, Invalid)>,
 }
 
+/// An hour.
+const HOUR_S: f64 = 3600.0;
 /// Judgement: a stirrer for a hopper that has none.
 const STIRRER_RADPS: f64 = 5.0;
 const STIRRER_NM: f64 = 0.6;
@@ -221,10 +225,55 @@ pub fn remedies(h: &Hopper, pieces: &Pieces) -> Vec<Remedy> {
         .map(|(code, effort, hopper)| Remedy {
             code,
             hopper,
-            effort_h_ratio: effort,
+            pieces: *pieces,
+            work_s: HOUR_S * effort,
         })
         .collect()
 }
+
+/// The same hopper with what is hardest to know as it might be: to see whether a test of the own pieces is worth while.
+pub fn doubts(h: &Hopper, pieces: &Pieces) -> Vec<Remedy> {
+    let rubbed = |ratio: f64| Hopper {
+        friction_coeff: ratio * h.friction_coeff,
+        ..*h
+    };
+    let between = |ratio: f64| Hopper {
+        piece_friction_coeff: ratio * h.piece_friction_coeff,
+        ..*h
+    };
+    let bounced = |bounce_coeff: f64| Pieces {
+        bounce_coeff,
+        ..*pieces
+    };
+    let pressed = |ratio: f64| Pieces {
+        press_npm: ratio * pieces.press_npm,
+        ..*pieces
+    };
+    let e = pieces.bounce_coeff;
+    [
+        ("friction-low", rubbed(1.0 / DOUBT_RATIO), *pieces),
+        ("friction-high", rubbed(DOUBT_RATIO), *pieces),
+        ("piece-friction-low", between(1.0 / DOUBT_RATIO), *pieces),
+        ("piece-friction-high", between(DOUBT_RATIO), *pieces),
+        ("bounce-low", *h, bounced((e - DOUBT_BOUNCE).max(0.14))),
+        ("bounce-high", *h, bounced((e + DOUBT_BOUNCE).min(0.95))),
+        ("softer", *h, pressed(0.5)),
+        ("stiffer", *h, pressed(2.0)),
+    ]
+    .into_iter()
+    .map(|(code, hopper, pieces)| Remedy {
+        code,
+        hopper,
+        pieces,
+        work_s: HOUR_S,
+    })
+    .collect()
+}
+
+/// Judgement: friction that was not measured may be this much more or less.
+const DOUBT_RATIO: f64 = 1.6;
+/// Judgement: the same for the bounce.
+const DOUBT_BOUNCE: f64 = 0.15;
 
 /// A stirrer in the middle of the part that does not narrow, as long as the walls allow, that turns back when it stalls.
 fn new_stirrer(h: &Hopper, d: f64) -> StirrerSpec {
@@ -278,22 +327,22 @@ const JUDGED: usize = 1;
 /// Confidence over all remedies together.
 const CONFIDENCE: f64 = 0.95;
 
-/// Runs the design and every remedy on the same loads and ranks them. `told` hears how many designs are done, of how many.
+/// Runs the design and others on the same loads and ranks them. `told` hears how many designs are done, of how many.
 pub fn rank(
     hopper: &Hopper,
     pieces: &Pieces,
+    all: &[Remedy],
     seed: u64,
     load_count: usize,
     told: &dyn Fn(usize, usize),
 ) -> Result<Ranking, Invalid> {
-    let all = remedies(hopper, pieces);
     let confidence = 1.0 - (1.0 - CONFIDENCE) / (2 * all.len()).max(1) as f64;
-    let stuck = |h: &Hopper| -> Result<Vec<bool>, Invalid> {
+    let stuck = |h: &Hopper, pieces: &Pieces| -> Result<Vec<bool>, Invalid> {
         let loads = many(h, pieces, seed, 0..load_count);
         whole(&loads)?;
         Ok(loads.iter().map(|l| stuck_for(l, JUDGED)).collect())
     };
-    let now = stuck(hopper)?;
+    let now = stuck(hopper, pieces)?;
     told(1, all.len() + 1);
     let count = |s: &[bool]| s.iter().filter(|x| **x).count();
     let part = |hits: usize| {
@@ -311,7 +360,7 @@ pub fn rank(
     let mut rows: Vec<(Compared, Vec<bool>)> = Vec::new();
     let mut invalid = Vec::new();
     for (i, remedy) in all.iter().enumerate() {
-        match stuck(&remedy.hopper) {
+        match stuck(&remedy.hopper, &remedy.pieces) {
             Err(why) => invalid.push((remedy.code, why)),
             Ok(then) => {
                 let differ_counts = differ(&now, &then);
@@ -324,7 +373,7 @@ pub fn rank(
                         differ_counts,
                         established: removed.low_frac > 0.0 || removed.high_frac < 0.0,
                         beats_next: false,
-                        per_hour_frac: removed.frac / remedy.effort_h_ratio,
+                        per_hour_frac: removed.frac / (remedy.work_s / HOUR_S),
                     },
                     then,
                 ));

@@ -195,7 +195,7 @@ pub struct World {
 }
 
 /// Method: steps in the shortest contact. `docs/theory/feed.md` shows what fewer and more do.
-pub const STEPS_A_CONTACT: f64 = 15.0;
+pub const CONTACT_STEPS_COUNT: f64 = 15.0;
 
 /// Method: how far from its ends, as a share of the piece's radius, a band is leant on at the least.
 const BAND_END_RATIO: f64 = 0.5;

@@ -1,7 +1,7 @@
 //! The engine against closed forms.
 
 use super::shape::{Cylinder, Rod, Wall};
-use super::world::{Arm, Ball, Band, Contact, Other, Roller, Rotor, STEPS_A_CONTACT, Surfaces, World};
+use super::world::{Arm, Ball, Band, CONTACT_STEPS_COUNT, Contact, Other, Roller, Rotor, Surfaces, World};
 use crate::numerics::vector::{norm, sub};
 
 const G: f64 = 9.80665;
@@ -35,7 +35,7 @@ fn floor() -> Wall {
 }
 
 fn world(surfaces: Surfaces, gravity_mps2: [f64; 3]) -> World {
-    let mut w = World::new(surfaces, 0.061, STEPS_A_CONTACT);
+    let mut w = World::new(surfaces, 0.061, CONTACT_STEPS_COUNT);
     w.walls.push(floor());
     w.gravity_mps2 = gravity_mps2;
     w
@@ -365,7 +365,7 @@ fn two_discs_bridge_a_v_from_the_friction_that_exact_statics_asks_for() {
     for (half_angle, tilt) in BRIDGES {
         let (b, t) = (half_angle.to_radians(), tilt.to_radians());
         let exact = least_friction(b, t);
-        let holds = |friction| bridge_holds(b, t, friction, 1e5, STEPS_A_CONTACT);
+        let holds = |friction| bridge_holds(b, t, friction, 1e5, CONTACT_STEPS_COUNT);
         assert!(!holds(exact - 0.001), "{half_angle} {tilt}: holds too early");
         assert!(holds(exact + 0.001), "{half_angle} {tilt}: falls");
     }
@@ -376,7 +376,7 @@ fn two_discs_bridge_a_v_from_the_friction_that_exact_statics_asks_for() {
 fn what_a_bridge_needs_does_not_depend_on_the_step() {
     let (b, t) = (30f64.to_radians(), 20f64.to_radians());
     let exact = least_friction(b, t);
-    for steps in [0.7 * STEPS_A_CONTACT, 2.0 * STEPS_A_CONTACT] {
+    for steps in [0.7 * CONTACT_STEPS_COUNT, 2.0 * CONTACT_STEPS_COUNT] {
         let holds = |friction| bridge_holds(b, t, friction, 1e5, steps);
         assert!(!holds(exact - 0.001) && holds(exact + 0.001), "{steps}");
     }
@@ -397,7 +397,7 @@ fn the_least_friction_of_a_bridge_spans_what_an_independent_solution_gave() {
 /// Two walls with a common edge push a piece on that edge once.
 #[test]
 fn an_edge_that_two_walls_share_carries_a_piece_once() {
-    let mut w = World::new(surfaces(), 0.061, STEPS_A_CONTACT);
+    let mut w = World::new(surfaces(), 0.061, CONTACT_STEPS_COUNT);
     let a = 5.0;
     // A roof with its ridge along y.
     w.walls.push(Wall::new(&[
@@ -434,7 +434,7 @@ fn a_rod_holds_a_piece_up_and_a_cylinder_shuts_its_ends() {
 
 #[test]
 fn a_wall_without_an_area_is_no_wall() {
-    let mut w = World::new(surfaces(), 0.061, STEPS_A_CONTACT);
+    let mut w = World::new(surfaces(), 0.061, CONTACT_STEPS_COUNT);
     w.walls
         .push(Wall::new(&[[0.0; 3], [0.0; 3], [0.0, 0.0, 1.0], [0.0, 0.0, 1.0]]));
     w.walls.push(Wall::new(&[]));

@@ -49,8 +49,8 @@ impl Project {
 
     fn words_of(&self, feed: &Feed, lint: &Lint) -> Finding {
         let [found, allowed] = show::pair(
-            lint.found,
-            lint.allowed,
+            lint.found_m,
+            lint.allowed_m,
             D::Length,
             show::Scale::Small,
             self.units,
@@ -153,10 +153,10 @@ impl Project {
                 "pieces-piled",
                 "feed.pieces",
                 format!(
-                    "{} pieces, and about {} lie side by side on this floor: the rest lies on top",
-                    feed.piece_count, lint.allowed
+                    "{} pieces do not lie side by side on a floor {found} long: some lie on top of others",
+                    feed.piece_count
                 ),
-                "make the hopper longer or wider, or load fewer".to_string(),
+                format!("make the hopper {allowed} long, or wider, or load fewer"),
             ),
         };
         Finding::new(code, key, what, fix)

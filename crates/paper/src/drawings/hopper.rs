@@ -24,6 +24,8 @@ pub struct HopperPicture {
     pub piece_diameter_m: f64,
     /// Pieces to show, such as a wedge.
     pub pieces: Vec<Place>,
+    /// How the stirrer stands; parked if not given.
+    pub stirrer_rad: Option<f64>,
     /// What the pieces show, such as "the worst load"; empty without.
     pub pieces_are: String,
     /// What is wrong: words, whether it is impossible, and a line in plan.
@@ -212,7 +214,7 @@ fn draw_plan(svg: &mut Svg, fit: &Fit, input: &HopperPicture, outline: &[Point])
     }
     if let Some(s) = &h.stirrer {
         line(svg, "q qd", &sweep(h));
-        let (hub, tip) = (s.hub_m(), s.tip_m(s.middle_rad));
+        let (hub, tip) = (s.hub_m(), s.tip_m(input.stirrer_rad.unwrap_or(s.middle_rad)));
         line(svg, "sb c0", &[hub, tip]);
         if usable_point(&hub) {
             svg.circle("f0", fit.px(hub), (s.thickness_m * scale).max(3.0));
@@ -315,7 +317,8 @@ fn draw_side(svg: &mut Svg, fit: &Fit, input: &HopperPicture) {
     if let Some(s) = &h.stirrer {
         let x = -s.before_mouth_m;
         line(svg, "s c0", &[at(x, 0.0), at(x, s.height_m)]);
-        line(svg, "sb c0", &[at(x - s.length_m, s.height_m), at(x, s.height_m)]);
+        let tip = s.tip_m(input.stirrer_rad.unwrap_or(s.middle_rad))[0];
+        line(svg, "sb c0", &[at(tip, s.height_m), at(x, s.height_m)]);
     }
     let circle = |svg: &mut Svg, class: &str, x: f64, z: f64, r: f64| {
         let p = at(x, z);

@@ -2,6 +2,9 @@
 //! drawing: the numbers come from rough formulas that live here only.
 #![allow(dead_code)]
 
+use arcwright_model::feed::hopper::{BandSpec, Hopper, Loading, RollerSpec, StirrerSpec};
+use arcwright_model::feed::load::Place;
+use arcwright_model::feed::survey::{Share as Longer, WaitShare};
 use arcwright_model::launcher::{PassageSample, Setting, VolleySample};
 use arcwright_model::project::UnitSystem;
 use arcwright_model::target::{Outcome, Outline, Target};
@@ -15,6 +18,7 @@ use arcwright_paper::drawings::film::FilmChart;
 use arcwright_paper::drawings::front::{FrontPicture, FrontPoint, Goal};
 use arcwright_paper::drawings::guide_force::{GuideForce, SteadySqueeze};
 use arcwright_paper::drawings::hit_map::{HitMap, MapSpot};
+use arcwright_paper::drawings::hopper::{FaultMark, HopperPicture};
 use arcwright_paper::drawings::plan_view::PlanView;
 use arcwright_paper::drawings::scatter::{HitChance, Opening, ScatterCrossing, ScatterPanel, ScatterPicture};
 use arcwright_paper::drawings::setpoints::{CurvePoint, Setpoints, Speed, SpotMark};
@@ -22,6 +26,7 @@ use arcwright_paper::drawings::side_view::{Exit, Part, Role, SideView, Wheel};
 use arcwright_paper::drawings::telemetry::{Found, TelemetryChart};
 use arcwright_paper::drawings::trade::{TradePicture, TradeRow};
 use arcwright_paper::drawings::volley::{Throw, VolleyChart};
+use arcwright_paper::drawings::waits::WaitsPicture;
 use arcwright_paper::drawings::wander::{WanderFinding, WanderPicture, WanderRow};
 use arcwright_paper::units::Measure;
 
@@ -1002,5 +1007,106 @@ pub fn hit_map(units: UnitSystem) -> HitMap {
                 offset_m: -0.4,
             },
         ],
+    }
+}
+
+/// A hopper with a wedge and a fault of each kind.
+pub fn hopper(units: UnitSystem) -> HopperPicture {
+    let place = |number, x, y| Place {
+        number,
+        at_m: [x, y, 0.056],
+        radius_m: 0.056,
+    };
+    HopperPicture {
+        title: "Lantern Night: the hopper".to_string(),
+        units,
+        hopper: Hopper {
+            length_m: 0.34,
+            width_m: 0.3,
+            chute_width_m: 0.12,
+            slope_rad: 0.2,
+            wall_m: 0.168,
+            funnel_rad: 0.785,
+            fillet_m: 0.02,
+            chute_m: 0.168,
+            rail_gap_m: 0.028,
+            friction_coeff: 0.3,
+            piece_friction_coeff: 0.3,
+            rolling_coeff: 0.01,
+            loading: Loading {
+                before_mouth_m: 0.17,
+                spread_m: 0.028,
+                height_m: 0.112,
+                every_s: 0.5,
+            },
+            roller: Some(RollerSpec {
+                diameter_m: 0.05,
+                width_m: 0.096,
+                rim_mps: 0.8,
+                squeeze_m: 0.008,
+                torque_nm: 0.8,
+                friction_coeff: 0.8,
+            }),
+            stirrer: Some(StirrerSpec {
+                length_m: 0.12,
+                before_mouth_m: 0.16,
+                offset_m: 0.04,
+                height_m: 0.056,
+                thickness_m: 0.012,
+                speed_radps: 5.0,
+                torque_nm: 1.0,
+                reverses: false,
+                swing_rad: 0.0,
+                middle_rad: std::f64::consts::PI,
+            }),
+            bands: Some(BandSpec {
+                tension_n: 6.0,
+                stiffness_npm: 60.0,
+            }),
+        },
+        piece_diameter_m: 0.112,
+        pieces: vec![place(0, -0.07, -0.06), place(1, -0.06, 0.055)],
+        stirrer_rad: Some(0.3),
+        pieces_are: "load 7, the worst".to_string(),
+        faults: vec![
+            FaultMark {
+                text: "the arm is 120 mm long and meets a wall at 110 mm".to_string(),
+                refused: true,
+                at_m: [[-0.16, 0.04], [-0.16, 0.15]],
+            },
+            FaultMark {
+                text: "between the hub and a wall there are 98 mm: a piece of 112 mm does not pass there"
+                    .to_string(),
+                refused: false,
+                at_m: [[-0.16, 0.04], [-0.16, 0.15]],
+            },
+        ],
+    }
+}
+
+/// Waits for a piece.
+pub fn waits(units: UnitSystem) -> WaitsPicture {
+    let share = |frac: f64| Longer {
+        frac,
+        low_frac: 0.8 * frac,
+        high_frac: 1.2 * frac,
+    };
+    let at = |wait_s, loads, gaps| WaitShare {
+        wait_s,
+        loads: share(loads),
+        gaps: share(gaps),
+        stuck_counts: [1, 2, 3, 0],
+    };
+    WaitsPicture {
+        title: "Lantern Night: how long one waits for a piece".to_string(),
+        units,
+        load_count: 256,
+        waits: vec![
+            at(2.0, 0.5, 0.2),
+            at(4.0, 0.3, 0.1),
+            at(8.0, 0.1, 0.04),
+            at(16.0, 0.0, 0.0),
+        ],
+        why: "of what wedges, most often pieces bridge between two walls".to_string(),
     }
 }

@@ -20,6 +20,8 @@ pub struct Said<'a> {
     pub survey: Option<&'a Result<Survey, Invalid>>,
     /// What would help, if asked.
     pub remedies: Option<&'a Result<Ranking, Invalid>>,
+    /// What the pieces might be, if asked.
+    pub doubts: Option<&'a Result<Ranking, Invalid>>,
 }
 
 fn share(s: &Share) -> Value {
@@ -78,6 +80,7 @@ fn survey(s: &Survey) -> Value {
             "came": w.came_count,
             "kind": w.load.wedge.map(|k| kind_words(k.kind).0),
             "friction_used_frac": w.load.wedge.map(|k| num(k.used_frac)),
+            "stirrer_rad": w.load.wedged_rad.map(num),
             "pieces": w.load.wedged_at.iter().map(place).collect::<Vec<_>>(),
         })),
     })
@@ -97,10 +100,28 @@ fn ranking(project: &Project, now: &Hopper, r: &Ranking) -> Value {
             "only_then": c.differ_counts[1],
             "established": c.established,
             "beats_next": c.beats_next,
-            "hours": num(c.remedy.effort_h_ratio),
+            "hours": num(c.remedy.work_s / 3600.0),
             "removed_per_hour_frac": num(c.per_hour_frac),
         })).collect::<Vec<_>>(),
         "invalid": r.invalid.iter().map(|(code, why)| with(json!({ "remedy": code }), invalid(why))).collect::<Vec<_>>(),
+    })
+}
+
+fn doubts(r: &Ranking) -> Value {
+    json!({
+        "loads": r.load_count,
+        "confidence_frac": num(r.confidence_frac),
+        "now": share(&r.now),
+        "played": r.compared.iter().map(|c| json!({
+            "doubt": c.remedy.code,
+            "friction_coeff": num(c.remedy.hopper.friction_coeff),
+            "piece_friction_coeff": num(c.remedy.hopper.piece_friction_coeff),
+            "bounce_coeff": num(c.remedy.pieces.bounce_coeff),
+            "press_npm": num(c.remedy.pieces.press_npm),
+            "wedged": share(&c.stuck),
+            "removed": share(&c.removed),
+            "established": c.established,
+        })).collect::<Vec<_>>(),
     })
 }
 
@@ -119,8 +140,10 @@ pub fn feed(project: &Project, hopper: &Hopper, said: &Said<'_>) -> Value {
             })).collect::<Vec<_>>(),
             "survey": said.survey.and_then(|s| s.as_ref().ok()).map(survey),
             "remedies": said.remedies.and_then(|r| r.as_ref().ok()).map(|r| ranking(project, hopper, r)),
+            "doubts": said.doubts.and_then(|r| r.as_ref().ok()).map(doubts),
             "invalid": said.survey.and_then(|s| s.as_ref().err())
                 .or(said.remedies.and_then(|r| r.as_ref().err()))
+                .or(said.doubts.and_then(|r| r.as_ref().err()))
                 .map(invalid),
         }),
     )

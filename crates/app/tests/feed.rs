@@ -1,0 +1,194 @@
+//! `feed` as a person runs it.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use std::fs;
+use std::path::PathBuf;
+use std::process::Command;
+use std::sync::atomic::{AtomicU32, Ordering};
+
+use serde_json::Value;
+
+const LANTERN: &str = include_str!("../../../examples/lantern/arcwright.toml");
+
+/// A folder with a changed Lantern Night, gone when the test is over.
+struct Folder(PathBuf);
+
+impl Folder {
+    fn with(changes: &[(&str, &str)]) -> Folder {
+        static NEXT: AtomicU32 = AtomicU32::new(0);
+        let n = NEXT.fetch_add(1, Ordering::Relaxed);
+        let path = std::env::temp_dir().join(format!("arcwright-feed-{}-{n}", std::process::id()));
+        fs::create_dir_all(&path).unwrap();
+        let mut text = LANTERN.to_string();
+        for (from, to) in changes {
+            assert!(text.contains(from), "the demo no longer has {from:?}");
+            text = text.replacen(from, to, 1);
+        }
+        fs::write(path.join("arcwright.toml"), text).unwrap();
+        Folder(path)
+    }
+
+    fn run(&self, arguments: &[&str], threads: &str) -> (String, String, i32) {
+        let out = Command::new(env!("CARGO_BIN_EXE_arcwright"))
+            .arg("feed")
+            .args(arguments)
+            .current_dir(&self.0)
+            .env("RAYON_NUM_THREADS", threads)
+            .output()
+            .unwrap();
+        (
+            String::from_utf8(out.stdout).unwrap(),
+            String::from_utf8(out.stderr).unwrap(),
+            out.status.code().unwrap(),
+        )
+    }
+
+    fn has(&self, name: &str) -> bool {
+        self.0.join(name).exists()
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.0);
+    }
+}
+
+#[test]
+fn the_same_seed_gives_the_same_bytes_on_one_thread_and_on_eight() {
+    let folder = Folder::with(&[]);
+    let all = ["--loads", "16", "--json", "--svg", "waits.svg"];
+    let one = folder.run(&all, "1");
+    let picture = fs::read(folder.0.join("waits.svg")).unwrap();
+    let eight = folder.run(&all, "8");
+    assert_eq!(one, eight);
+    assert_eq!(one.2, 0, "{}", one.1);
+    assert_eq!(picture, fs::read(folder.0.join("waits.svg")).unwrap());
+    let v: Value = serde_json::from_str(&one.0).unwrap();
+    assert_eq!(v["schema"], "arcwright/feed/1");
+    let s = &v["survey"];
+    assert_eq!(s["loads"], 16);
+    let longer: Vec<f64> = (0..4)
+        .map(|i| s["waits"][i]["loads"]["frac"].as_f64().unwrap())
+        .collect();
+    assert!(
+        longer.windows(2).all(|w| w[0] >= w[1]) && longer[1] > 0.0,
+        "{longer:?}"
+    );
+    for w in s["waits"].as_array().unwrap() {
+        let share = |k: &str| w["loads"][k].as_f64().unwrap();
+        assert!(share("low_frac") <= share("frac") && share("frac") <= share("high_frac"));
+        let stood: u64 = ["locked", "stalled", "circulating", "thrown_out"]
+            .iter()
+            .map(|k| w[*k].as_u64().unwrap())
+            .sum();
+        assert_eq!(stood as f64, (16.0 * share("frac")).round());
+    }
+    assert_eq!(s["wedges"][0]["kind"], "stirrer-pinch");
+    assert!(v["remedies"].is_null() && v["invalid"].is_null());
+}
+
+#[test]
+fn the_answer_says_what_wedges_for_how_long_and_what_it_looks_like() {
+    let folder = Folder::with(&[]);
+    let (out, err, code) = folder.run(&["--loads", "16", "--hopper-svg", "hopper.svg"], "2");
+    assert_eq!((code, err.as_str()), (0, ""));
+    for said in [
+        "16 loads of 4 pieces",
+        "stirrer-tip-gap",
+        "between the stirrer and a wall",
+        "Never reach into a hopper",
+        "--remedies",
+        "Known less well than asked",
+        "the brief asks for",
+    ] {
+        assert!(out.contains(said), "{said}: {out}");
+    }
+    let picture = fs::read_to_string(folder.0.join("hopper.svg")).unwrap();
+    assert!(
+        picture.contains("the worst") && picture.contains("doubtful"),
+        "{picture}"
+    );
+}
+
+#[test]
+fn an_impossible_hopper_is_refused_with_a_picture_of_why_and_doing_what_it_says_mends_it() {
+    let folder = Folder::with(&[(
+        "length = \"80 mm\"\nfrom_mouth",
+        "length = \"150 mm\"\nfrom_mouth",
+    )]);
+    let (out, _, code) = folder.run(&["--svg", "waits.svg", "--hopper-svg", "hopper.svg"], "2");
+    assert_eq!(code, 1, "{out}");
+    assert!(
+        out.contains("impossible [stirrer-hits-wall]") && out.contains("Nothing was played"),
+        "{out}"
+    );
+    assert!(!folder.has("waits.svg") && folder.has("hopper.svg"));
+    let picture = fs::read_to_string(folder.0.join("hopper.svg")).unwrap();
+    assert!(picture.contains("impossible"), "{picture}");
+    // "make it shorter than 98.9 mm": so written, it plays.
+    let limit = out
+        .split("meets a wall at ")
+        .nth(1)
+        .unwrap()
+        .split('\n')
+        .next()
+        .unwrap();
+    let number: f64 = limit.split(' ').next().unwrap().parse().unwrap();
+    let mended = format!("length = \"{:.1} mm\"\nfrom_mouth", number - 0.1);
+    let folder = Folder::with(&[("length = \"80 mm\"\nfrom_mouth", &mended)]);
+    let (out, _, code) = folder.run(&["--loads", "16"], "2");
+    assert!(code == 0 && !out.contains("impossible"), "{out}");
+}
+
+/// The true rate of a volley is the slower of feed and brief.
+#[test]
+fn a_volley_is_thrown_at_the_pace_of_a_slow_feed_and_at_that_of_the_brief_with_a_fast_one() {
+    let times = |folder: &Folder| -> Vec<f64> {
+        let out = Command::new(env!("CARGO_BIN_EXE_arcwright"))
+            .args(["volley", "--fed", "--json"])
+            .current_dir(&folder.0)
+            .output()
+            .unwrap();
+        let v: Value = serde_json::from_slice(&out.stdout).unwrap();
+        v["throws"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|t| t["time_s"].as_f64().unwrap())
+            .collect()
+    };
+    let apart = |t: Vec<f64>| (t[t.len() - 1] - t[0]) / (t.len() - 1) as f64;
+    assert!((apart(times(&Folder::with(&[]))) - 0.8).abs() < 0.03);
+    // A piece of 112 mm at half of 0.2 m/s takes 1.1 s to pass.
+    let slow = apart(times(&Folder::with(&[(
+        "speed = \"0.8 m/s\"",
+        "speed = \"0.2 m/s\"",
+    )])));
+    assert!(slow > 1.0 && slow < 1.8, "{slow}");
+}
+
+#[test]
+fn a_project_without_a_hopper_and_a_wrong_share_are_told() {
+    let cut = LANTERN.find("[feed] ").unwrap();
+    let end = LANTERN.find("[air]").unwrap();
+    let folder = Folder::with(&[(&LANTERN[cut..end], "")]);
+    let (out, err, code) = folder.run(&[], "1");
+    assert!(
+        out.is_empty() && code == 2 && err.contains("no-feed") && err.contains("chute_width"),
+        "{err}"
+    );
+    let folder = Folder::with(&[]);
+    let (out, err, code) = folder.run(&["--within", "70 %"], "1");
+    assert!(out.is_empty() && code == 2 && err.contains("below 50 %"), "{err}");
+}
+
+#[test]
+fn a_hopper_that_is_half_described_says_what_is_missing() {
+    let folder = Folder::with(&[("chute_width = \"120 mm\"        # one lantern wide\n", "")]);
+    let (_, err, code) = folder.run(&[], "1");
+    assert!(
+        code == 2 && err.contains("feed.chute_width") && err.contains("missing"),
+        "{err}"
+    );
+}

@@ -2,8 +2,10 @@
 
 mod aim;
 mod check;
+mod draw;
 mod floor;
 pub mod free;
+mod hand;
 mod learned;
 mod map;
 mod moving;
@@ -71,6 +73,10 @@ enum Command {
     Seek(seek::SeekArgs),
     /// Test shots on the practice floor: log, list, correct, bring in and out
     Floor(floor::FloorArgs),
+    /// Setpoints, gains and tolerance for the robot's code: table, C, Java, Python, Kotlin; does it still match?
+    Hand(hand::HandArgs),
+    /// Cutting and forming templates at full size: DXF, SVG, PDF over A4 or Letter
+    Draw(draw::DrawArgs),
     /// The rooms in a browser on this machine: drag, look, log shots
     Page(page::PageArgs),
     /// Verdicts and setpoints as text, and every picture in out/
@@ -167,6 +173,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Map(a)) => map::run(&a),
         Some(Command::Seek(a)) => seek::run(&a),
         Some(Command::Floor(a)) => floor::run(&a),
+        Some(Command::Hand(a)) => hand::run(&a),
+        Some(Command::Draw(a)) => draw::run(&a),
         Some(Command::Page(a)) => page::run(&a),
     };
     match result {

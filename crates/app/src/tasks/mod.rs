@@ -2,7 +2,9 @@
 
 pub mod aim;
 pub mod bench;
+pub mod draw;
 pub mod floor;
+pub mod hand;
 pub mod json;
 mod launcher_pictures;
 pub mod new;
@@ -14,3 +16,4 @@ mod scatter_pictures;
 pub mod seek;
 pub mod throw;
 pub mod volley;
+pub mod wrap;

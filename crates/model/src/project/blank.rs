@@ -6,8 +6,8 @@
 use std::collections::BTreeMap;
 
 use super::{
-    GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Moving, Piece, PieceKind, Project, SheetMaterial,
-    Site, Spot, ThrowSpread, UnitSystem, Wheel,
+    Cut, GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Moving, Piece, PieceKind, Project,
+    SheetMaterial, Site, Spot, ThrowSpread, UnitSystem, Wheel,
 };
 use crate::air::standard_atmosphere;
 use crate::flight::{Drag, DragLaw, Lift, SpinDecay};
@@ -171,6 +171,16 @@ pub fn project(outfit: &Outfit) -> Project {
             mass_kg: None,
             other_motor_count: None,
             other_current_a: NOT_YET,
+        },
+        cut: Cut {
+            material: String::new(),
+            thickness_m: NOT_YET,
+            kerf_m: NOT_YET,
+            hole_diameter_m: NOT_YET,
+            hole_pitch_m: NOT_YET,
+            axle_hole_m: None,
+            margin_m: NOT_YET,
+            side_play_m: NOT_YET,
         },
         throws: ThrowSpread {
             stiffness_frac: NOT_YET,

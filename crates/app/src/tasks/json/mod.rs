@@ -1,5 +1,7 @@
 //! The `--json` schema, version 1: SI numbers with the unit in the name. Described in `docs/json.md`.
 
+mod draw;
+mod hand;
 mod readings;
 mod spread;
 mod taught;
@@ -25,6 +27,8 @@ use serde_json::{Value, json};
 use super::aim::{Aimed, Compared};
 use super::floor::taught::Basis;
 
+pub use draw::draw;
+pub use hand::{hand, hand_verify};
 pub use readings::{film, telemetry};
 pub use spread::{inertia, map, scatter, seek};
 pub use taught::learned;

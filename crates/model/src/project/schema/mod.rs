@@ -315,6 +315,11 @@ pub const TABLES: &[Table] = &[
         doc: "The rest of the machine; a verdict that needs a missing line stays `unknown`.",
     },
     Table {
+        pattern: "cut",
+        required: false,
+        doc: "Sheet, holes and cutter of your shop, for the templates of `arcwright draw`; no throw depends on it.",
+    },
+    Table {
         pattern: "throws",
         required: false,
         doc: "What differs from throw to throw, as standard deviations; the spreads of mass, diameter and heading stand with them.",

@@ -3,6 +3,7 @@
 pub mod aim;
 pub mod bench;
 pub mod draw;
+pub mod explain;
 pub mod floor;
 pub mod hand;
 pub mod json;

@@ -145,9 +145,9 @@ pub(super) struct Tick {
 /// `per_unit_mm` is the way of the mark for one unit of the value; `unit` the value of one written unit.
 pub(super) fn ticks([low, high]: [f64; 2], step: f64, per_unit_mm: f64, unit: f64) -> Vec<Tick> {
     /// Physical: closer lines run together under a pencil.
-    const LEAST_MM: f64 = 1.2;
+    const LEAST_MM: f64 = 0.8;
     /// Physical: numbers closer than this overlap.
-    const LEAST_TEXT_MM: f64 = 9.0;
+    const LEAST_TEXT_MM: f64 = 7.0;
     const MOST: usize = 400;
     let round = |x: f64| (x / unit * 1e6).round() / 1e6;
     let (low_u, high_u) = (round(low), round(high));

@@ -57,11 +57,7 @@ pub fn sheets(project: &Project, launcher: &Launcher) -> Result<Vec<Sheet>, Stri
         hole: 0.5 * cut.hole_diameter_m * MM,
         pitch: cut.hole_pitch_m * MM,
         plate: cut.thickness_m * MM,
-        material: if cut.material.is_empty() {
-            "sheet".into()
-        } else {
-            cut.material.clone()
-        },
+        material: cut.material.clone(),
         margin: cut.margin_m * MM,
         inside: (project.piece.diameter_m + cut.side_play_m) * MM,
         sheet: stated.map_or(USUAL_SHEET_MM, |s| s.thickness_m * MM),
@@ -197,7 +193,7 @@ impl Hood {
         let arm = (0.6 * pivot).min(40.0);
         let axle = 0.5 * project.cut.axle_hole_m.unwrap_or(0.0) * MM;
         let free = pivot - arm - travel - shop.hole - axle;
-        let bar = ahead_of_end(shop) + 2.0 + 2.0 * shop.hole;
+        let bar = ahead_of_end(shop) + 2.0 + 4.0 * shop.hole;
         (arm > 2.0 * shop.hole + 9.0 && free > shop.hole).then_some(Hood {
             pivot,
             arm,
@@ -403,8 +399,11 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
             "Hood: the bolts at P (pivot) and C (clamp) slide level; read the slide in {} at both. Countersunk heads inside: the piece passes there.",
             unit_word(shop.units)
         ));
-        labels.push(label(seen_from(end, hood.pivot, -9.0), 4.0, "P"));
-        labels.push(label(seen_from(end, hood.pivot - hood.arm, -9.0), 4.0, "C"));
+        for (outward, letter) in [(hood.pivot, "P"), (hood.pivot - hood.arm, "C")] {
+            let middle = seen_from(end, outward, 0.0);
+            let beside = [middle[0] + hood.slide[1] + shop.hole + 5.0, middle[1] - 2.0];
+            labels.push(label(beside, 4.0, letter));
+        }
     }
     notes.push(format!(
         "The sheet stands in the long slot; its inner face is {} mm from the axle everywhere, {} mm from the wheel. Check at the five stations with the gauges before the first spin.",
@@ -463,9 +462,13 @@ fn unit_word(units: UnitSystem) -> &'static str {
 
 /// What every part says first.
 fn common(shop: &Shop, count: &str) -> Vec<String> {
+    let of = if shop.material.is_empty() {
+        "plate (material not stated)"
+    } else {
+        &shop.material
+    };
     let mut out = vec![format!(
-        "Cut {count}. {}, {} mm thick.",
-        capital(&shop.material),
+        "Cut {count}, from {of}, {} mm thick.",
         number(shop.plate)
     )];
     out.push(if shop.kerf > 0.0 {
@@ -477,12 +480,6 @@ fn common(shop: &Shop, count: &str) -> Vec<String> {
         "Lines are the finished edges: cut beside them on the waste side.".into()
     });
     out
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
-    first + letters.as_str()
 }
 
 fn of_sheet(shop: &Shop) -> String {
@@ -574,7 +571,7 @@ fn cheek(project: &Project, shop: &Shop, guide: &Guide, hood: &Hood) -> Sheet {
     let top = guide.bend + shop.sheet + 2.0 * edge;
     let right = (hood.bar + edge).max(hood.arm * hood.tilt[1].sin().max(0.0) + edge);
     let left = edge.max(edge - hood.arm * hood.tilt[0].sin().min(0.0));
-    let bottom = hood.arm + edge;
+    let bottom = hood.arm + edge + 6.0;
     let shoulder = hood.bar - edge;
     let below = guide.bend - 2.0;
     let mut contours = vec![polygon(
@@ -601,7 +598,7 @@ fn cheek(project: &Project, shop: &Shop, guide: &Guide, hood: &Hood) -> Sheet {
             shop.hole - k,
         ));
         let step = project.machine.knobs.tilt.map_or(0.0, |t| t.step);
-        for tick in ticks(hood.tilt, step, hood.arm, DEG) {
+        for tick in ticks(hood.tilt, step, hood.arm + 3.0 * shop.hole, DEG) {
             let a = angle(tick.value);
             mark(
                 &mut contours,
@@ -832,7 +829,7 @@ fn pair_plate(project: &Project, shop: &Shop, shape: &Outline) -> Sheet {
         contours,
         circles,
         labels: vec![label(
-            [0.5 * (low[0] + high[0]), high[1] - shop.margin - 8.0],
+            [0.5 * (low[0] + high[0]), 0.5 * (low[1] + high[1]) - 3.0],
             6.0,
             "SIDE PLATE",
         )],

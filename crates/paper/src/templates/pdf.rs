@@ -82,7 +82,11 @@ pub fn bytes(sheet: &Sheet, paper: Paper, foot: &str) -> Vec<u8> {
     let mut pdf = Pdf::new();
     let id = |n: usize| Ref::new(i32::try_from(n).unwrap_or(i32::MAX));
     let (catalog, tree, font, info) = (id(1), id(2), id(3), id(4));
-    let count = tiles.columns * tiles.rows;
+    let used: Vec<[usize; 2]> = (0..tiles.columns * tiles.rows)
+        .map(|i| [i % tiles.columns, i / tiles.columns])
+        .filter(|tile| has_ink(sheet, &place, &tiles, *tile))
+        .collect();
+    let count = used.len();
     let mut root = pdf.catalog(catalog);
     root.pages(tree);
     // Printed as large as it is.
@@ -97,8 +101,7 @@ pub fn bytes(sheet: &Sheet, paper: Paper, foot: &str) -> Vec<u8> {
     pdf.type1_font(font)
         .base_font(Name(b"Helvetica"))
         .encoding_predefined(Name(b"WinAnsiEncoding"));
-    for i in 0..count {
-        let (column, row) = (i % tiles.columns, i / tiles.columns);
+    for (i, [column, row]) in used.into_iter().enumerate() {
         let mut page = pdf.page(id(5 + 2 * i));
         page.media_box(Rect::new(0.0, 0.0, f(tiles.page[0] * PT), f(tiles.page[1] * PT)));
         page.parent(tree);
@@ -118,6 +121,38 @@ pub fn bytes(sheet: &Sheet, paper: Paper, foot: &str) -> Vec<u8> {
         pdf.stream(id(6 + 2 * i), &content.finish());
     }
     pdf.finish()
+}
+
+/// Does anything of the drawing fall on this page and on no page before it?
+fn has_ink(sheet: &Sheet, place: &Place, tiles: &Tiles, [column, row]: [usize; 2]) -> bool {
+    let [step_x, step_y] = tiles.step();
+    // What lies in an overlap is on the page before, too.
+    let low = |i: usize, step: f64| i as f64 * step + if i > 0 { OVERLAP_MM } else { 0.0 };
+    let (x0, y0) = (low(column, step_x), low(row, step_y));
+    let (x1, y1) = (
+        column as f64 * step_x + tiles.window[0],
+        row as f64 * step_y + tiles.window[1],
+    );
+    let inside = |x: [f64; 2], y: [f64; 2]| x[1] >= x0 && x[0] <= x1 && y[1] >= y0 && y[0] <= y1;
+    let at = |p: Point| [p[0] - place.origin_mm[0], place.origin_mm[1] - p[1]];
+    let near = |a: Point, b: Point| {
+        let (a, b) = (at(a), at(b));
+        inside([a[0].min(b[0]), a[0].max(b[0])], [a[1].min(b[1]), a[1].max(b[1])])
+    };
+    let round = |c: &super::Circle, by: f64| [c.centre_mm[0] + by, c.centre_mm[1] + by];
+    let texts = place
+        .lines
+        .iter()
+        .any(|(size, y, text)| inside([PAD_MM, PAD_MM + width(text, *size)], [y - size, *y]));
+    texts
+        || sheet
+            .contours
+            .iter()
+            .any(|c| c.points().windows(2).any(|p| near(p[0], p[1])))
+        || sheet
+            .circles
+            .iter()
+            .any(|c| near(round(c, -c.radius_mm), round(c, c.radius_mm)))
 }
 
 #[allow(clippy::cast_possible_truncation)]

@@ -12,7 +12,7 @@ pub(super) const NOTE_MM: f64 = 3.2;
 pub(super) const NOTE_STEP_MM: f64 = 4.6;
 /// Size of the title's letters.
 pub(super) const TITLE_MM: f64 = 5.0;
-/// Least width of the text below a part.
+/// Width of the text below a part.
 const TEXT_WIDTH_MM: f64 = 165.0;
 /// Height of a capital over the size of a letter.
 pub(super) const CAPITAL_RATIO: f64 = 0.72;
@@ -33,7 +33,8 @@ pub(super) fn place(sheet: &Sheet) -> Place {
     let width = (high[0] - low[0]).max(TEXT_WIDTH_MM) + 2.0 * PAD_MM;
     /// Physical: width of a usual letter over its size.
     const LETTER_RATIO: f64 = 0.52;
-    let columns = ((width - 2.0 * PAD_MM) / (LETTER_RATIO * NOTE_MM)) as usize;
+    // No wider than a page, so that a printed note stays whole.
+    let columns = (TEXT_WIDTH_MM / (LETTER_RATIO * NOTE_MM)) as usize;
     let mut y = high[1] - low[1] + 2.0 * PAD_MM + TITLE_MM;
     let mut lines = vec![(TITLE_MM, y, sheet.title.clone())];
     y += 2.0;

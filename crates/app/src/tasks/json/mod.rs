@@ -1,6 +1,7 @@
 //! The `--json` schema, version 1: SI numbers with the unit in the name. Described in `docs/json.md`.
 
 mod draw;
+mod explain;
 mod hand;
 mod readings;
 mod spread;
@@ -28,6 +29,7 @@ use super::aim::{Aimed, Compared};
 use super::floor::taught::Basis;
 
 pub use draw::draw;
+pub use explain::{explain, words};
 pub use hand::{hand, hand_verify};
 pub use readings::{film, telemetry};
 pub use spread::{inertia, map, scatter, seek};

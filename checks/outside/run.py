@@ -8,6 +8,7 @@ when they are apart by more than the stated amount.
 
 - flight: scipy.integrate.solve_ivp (DOP853) on the equations of docs/theory/flight.md
 - air: fluids (U.S. Standard Atmosphere 1976)
+- templates and prints: ezdxf, pypdf, pdftoppm (drawings.py)
 - spin-up: scipy.integrate.solve_ivp on the motor and battery lines of machine data as written
 """
 
@@ -18,6 +19,7 @@ import sys
 import tempfile
 from pathlib import Path
 
+import drawings
 import numpy as np
 from fluids.atmosphere import ATMOSPHERE_1976
 from scipy.integrate import solve_ivp
@@ -176,6 +178,7 @@ def main():
     air()
     spin_up()
     order()
+    drawings.check(PROGRAM, compare)
     print(f"\n{passed} passed, {failed} failed")
     return 1 if failed or not passed else 0
 

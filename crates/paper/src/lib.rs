@@ -16,4 +16,5 @@ pub mod marks;
 pub mod place;
 pub mod style;
 pub mod svg;
+pub mod templates;
 pub mod units;

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use arcwright_model::aim::{self, SpotAim, shortfall};
 use arcwright_model::limits::{self, shortfall_words};
-use arcwright_model::project::{Project, UnitSystem};
+use arcwright_model::project::Project;
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
@@ -13,7 +13,7 @@ use super::moving::{self, MovingArgs};
 use super::say::{columns, name};
 use super::source::{ByShots, Source};
 use super::{Answer, Common, FAILS, FINE, Refusal, check, learned, room, source};
-use crate::tasks::aim::{Aimed, Beside, Compared, aimed, table};
+use crate::tasks::aim::{Aimed, Beside, Compared, aimed, table, usual_step_m};
 use crate::tasks::{json, pictures};
 
 #[derive(Args)]
@@ -44,9 +44,6 @@ pub struct AimArgs {
     view: String,
 }
 
-/// Rows of the table when no step is given: about this many.
-const USUAL_ROWS: f64 = 10.0;
-
 pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
     let mut source = source::load(&args.common)?;
     moving::apply(&args.moving, &mut source.project)?;
@@ -62,7 +59,7 @@ pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
     }
     let step_m = match &args.step {
         Some(text) => source::quantity("--step", text, D::Length)?,
-        None => usual_step(project),
+        None => usual_step_m(project),
     };
     if !(step_m > 0.0) {
         return Err(Refusal::input(format!(
@@ -135,19 +132,6 @@ fn room_answer(args: &AimArgs, source: &source::Source) -> Result<Answer, Refusa
         format!("{}{}", check::title(source), room::text(project, &found))
     };
     Ok(Answer { text, code })
-}
-
-/// A round step that gives about [`USUAL_ROWS`] rows.
-fn usual_step(project: &Project) -> f64 {
-    let (near, far) = project.spot_range().unwrap_or_default();
-    let rough = ((far - near) / USUAL_ROWS).max(0.05);
-    // Steps that come out round in the unit in which distances are shown.
-    const FOOT_M: f64 = 0.3048;
-    let steps: [f64; 7] = match project.units {
-        UnitSystem::Metric => [0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0],
-        UnitSystem::Us => [0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0].map(|k| k * FOOT_M),
-    };
-    steps.into_iter().find(|s| *s >= rough).unwrap_or(rough)
 }
 
 const TABLE_HEAD: [&str; 9] = [

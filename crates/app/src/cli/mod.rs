@@ -2,10 +2,14 @@
 
 mod aim;
 mod check;
+mod draw;
+mod explain;
 mod feed;
 mod floor;
 mod frame;
 pub mod free;
+mod hand;
+mod install;
 mod learned;
 mod map;
 mod moving;
@@ -83,6 +87,16 @@ enum Command {
     Feed(feed::FeedArgs),
     /// Test shots on the practice floor: log, list, correct, bring in and out
     Floor(floor::FloorArgs),
+    /// Setpoints, gains and tolerance for the robot's code: table, C, Java, Python, Kotlin; does it still match?
+    Hand(hand::HandArgs),
+    /// Cutting and forming templates at full size: DXF, SVG, PDF over A4 or Letter
+    Draw(draw::DrawArgs),
+    /// What a word, a check, a key of the file, a problem code or a source is
+    Explain(explain::ExplainArgs),
+    /// A script that completes commands in your shell, on standard output
+    Completions(install::CompletionsArgs),
+    /// Manual pages, into a folder
+    Man(install::ManArgs),
     /// The rooms in a browser on this machine: drag, look, log shots
     Page(page::PageArgs),
     /// Verdicts and setpoints as text, and every picture in out/
@@ -197,6 +211,11 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Season(a)) => season::run(&a),
         Some(Command::Feed(a)) => feed::run(&a),
         Some(Command::Floor(a)) => floor::run(&a),
+        Some(Command::Hand(a)) => hand::run(&a),
+        Some(Command::Draw(a)) => draw::run(&a),
+        Some(Command::Explain(a)) => explain::run(&a),
+        Some(Command::Completions(a)) => install::completions(&a),
+        Some(Command::Man(a)) => install::man(&a),
         Some(Command::Page(a)) => page::run(&a),
     };
     match result {

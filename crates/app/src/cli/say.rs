@@ -2,6 +2,8 @@
 
 use std::io::Write;
 
+pub use crate::tasks::wrap::wrap;
+
 /// Writes to standard output; a closed pipe (`arcwright check | head`) is not our problem.
 pub fn out(text: &str) {
     let _ = std::io::stdout().lock().write_all(text.as_bytes());
@@ -49,26 +51,6 @@ pub fn columns(head: &[&str], rows: &[Vec<String>]) -> String {
         text.push_str(&line(row));
     }
     text
-}
-
-/// Text wrapped to a width, each further line indented.
-pub fn wrap(text: &str, width: usize, indent: &str) -> String {
-    let mut out = String::new();
-    let mut used = 0;
-    for word in text.split_whitespace() {
-        let w = word.chars().count();
-        if used > 0 && used + 1 + w > width {
-            out.push('\n');
-            out.push_str(indent);
-            used = 0;
-        } else if used > 0 {
-            out.push(' ');
-            used += 1;
-        }
-        out.push_str(word);
-        used += w;
-    }
-    out
 }
 
 #[cfg(test)]

@@ -24,6 +24,8 @@ pub struct Source {
     pub basis: Basis,
     /// A line that says which is used; empty where there is only the design.
     pub line: String,
+    /// The project file's text.
+    pub text: String,
     from: From,
 }
 
@@ -44,9 +46,10 @@ enum From {
 }
 
 impl Source {
-    fn of(project: Project, from: From) -> Source {
+    fn of(loaded: project::Loaded, from: From) -> Source {
         Source {
-            project,
+            project: loaded.project,
+            text: loaded.text,
             learned: None,
             basis: Basis::Nothing,
             line: String::new(),
@@ -112,7 +115,7 @@ pub fn load(common: &Common) -> Result<Source, Refusal> {
         None => return demo(DEMOS[0].name, false),
     };
     let loaded = project::read(&path).map_err(|problems| Refusal::input(project::render(&problems)))?;
-    Ok(Source::of(loaded.project, From::File(path)))
+    Ok(Source::of(loaded, From::File(path)))
 }
 
 fn demo(name: &str, asked: bool) -> Result<Source, Refusal> {
@@ -122,7 +125,7 @@ fn demo(name: &str, asked: bool) -> Result<Source, Refusal> {
         code: super::OUR_FAULT,
     })?;
     Ok(Source::of(
-        loaded.project,
+        loaded,
         From::Demo {
             name: found.name,
             asked,

@@ -4,7 +4,7 @@ use arcwright_model::aim::{self, ExitCurve, SpotAim, TableRow};
 use arcwright_model::finding::Finding;
 use arcwright_model::floor::{Design, Learned};
 use arcwright_model::limits::{self, CURVE_POINTS, Report};
-use arcwright_model::project::Project;
+use arcwright_model::project::{Project, UnitSystem};
 use arcwright_model::shot::Chain;
 
 use super::floor::separated;
@@ -181,4 +181,20 @@ pub fn table(project: &Project, source: &str, turned: &str, aimed: &Aimed) -> Re
     }
     text.push_str(&separated::written(&lines)?);
     Ok(text)
+}
+
+/// Method: rows of a table when no step is given, about this many.
+const USUAL_ROWS: f64 = 10.0;
+
+/// A round step that gives about [`USUAL_ROWS`] rows.
+pub fn usual_step_m(project: &Project) -> f64 {
+    let (near, far) = project.spot_range().unwrap_or_default();
+    let rough = ((far - near) / USUAL_ROWS).max(0.05);
+    // Steps that come out round in the unit in which distances are shown.
+    const FOOT_M: f64 = 0.3048;
+    let steps: [f64; 7] = match project.units {
+        UnitSystem::Metric => [0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0],
+        UnitSystem::Us => [0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0].map(|k| k * FOOT_M),
+    };
+    steps.into_iter().find(|s| *s >= rough).unwrap_or(rough)
 }

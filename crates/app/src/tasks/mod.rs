@@ -3,9 +3,12 @@
 pub mod aim;
 pub mod begin;
 pub mod bench;
+pub mod draw;
+pub mod explain;
 pub mod feed;
 pub mod floor;
 pub mod frame;
+pub mod hand;
 pub mod helps;
 pub mod json;
 mod launcher_pictures;
@@ -21,3 +24,4 @@ pub mod season;
 pub mod seek;
 pub mod throw;
 pub mod volley;
+pub mod wrap;

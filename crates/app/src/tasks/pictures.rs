@@ -493,7 +493,8 @@ pub fn write_all(
     Ok(written)
 }
 
-fn write_file_folder(folder: &Path) -> Result<(), Finding> {
+/// Makes a folder with those above it.
+pub fn write_file_folder(folder: &Path) -> Result<(), Finding> {
     fs::create_dir_all(folder).map_err(|e| Finding {
         code: "no-folder",
         key: folder.display().to_string(),
@@ -504,7 +505,12 @@ fn write_file_folder(folder: &Path) -> Result<(), Finding> {
 
 /// Writes one file, or says what kept it from being written.
 pub fn write_file(path: &Path, text: &str) -> Result<(), Finding> {
-    fs::write(path, text).map_err(|e| Finding {
+    write_bytes(path, text.as_bytes())
+}
+
+/// The same for what is no text.
+pub fn write_bytes(path: &Path, bytes: &[u8]) -> Result<(), Finding> {
+    fs::write(path, bytes).map_err(|e| Finding {
         code: "not-written",
         key: path.display().to_string(),
         what: format!("could not write it: {e}"),

@@ -4,6 +4,7 @@
 mod curve;
 mod doubt;
 mod lead;
+mod lookup;
 mod needed;
 mod room;
 mod serve;
@@ -13,6 +14,7 @@ mod solve;
 pub use curve::{ExitCurve, ExitPoint};
 pub use doubt::{Doubt, UNTESTED};
 pub use lead::{Moved, MovingSd, lead, moved};
+pub use lookup::{Lookup, LookupRow, Within};
 pub use needed::{Needed, needed};
 pub use room::{Depth, End, FasterNeed, Knob, KnobUse, Room, RoomCase, SpeedUse, SpotRoom, TravelNeed, room};
 pub use serve::{

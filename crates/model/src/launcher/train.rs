@@ -83,6 +83,31 @@ enum Course {
     Decay { toward_radps: f64, rate_hz: f64 },
 }
 
+/// Voltage at one motor that holds a wheel speed: a straight line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Holding {
+    /// At no speed: what friction takes.
+    pub at_rest_v: f64,
+    /// More for each rad/s of the wheel.
+    pub rise_v_per_radps: f64,
+}
+
+impl WheelTrain {
+    /// The voltage that the speed loop's feed-forward starts from.
+    ///
+    /// ```text
+    /// V = R I₀ + k_E G ω
+    /// ```
+    pub fn holding(&self, battery: &Battery) -> Holding {
+        let plant = Plant::new(self, battery, false);
+        let at_rest_v = plant.holding_voltage(0.0);
+        Holding {
+            at_rest_v,
+            rise_v_per_radps: plant.back_v_per_radps,
+        }
+    }
+}
+
 /// One piece of the motion, between two changes of the torque law.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Span {

@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 
 use super::{
-    ColourOrder, Feed, GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Moving, Piece, PieceKind,
+    ColourOrder, Cut, Feed, GuideSheet, Holes, KnobTravel, Knobs, Limits, Machine, Moving, Piece, PieceKind,
     Project, SheetMaterial, Site, Spot, ThrowSpread, UnitSystem, Wheel, rest::Rest,
 };
 use crate::air::standard_atmosphere;
@@ -181,6 +181,16 @@ pub fn project(outfit: &Outfit) -> Project {
         },
         order: ColourOrder::default(),
         feed: outfit.feed.then(|| feed(outfit.feed_parts)),
+        cut: Cut {
+            material: String::new(),
+            thickness_m: NOT_YET,
+            kerf_m: NOT_YET,
+            hole_diameter_m: NOT_YET,
+            hole_pitch_m: NOT_YET,
+            axle_hole_m: None,
+            margin_m: NOT_YET,
+            side_play_m: NOT_YET,
+        },
         throws: ThrowSpread {
             stiffness_frac: NOT_YET,
             friction_frac: NOT_YET,

@@ -423,6 +423,27 @@ pub struct ColourOrder {
     pub turn_s: f64,
 }
 
+/// Sheet, holes and cutter of the shop, for the cutting templates.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cut {
+    /// What the plates are cut from, in the team's words; empty if not stated.
+    pub material: String,
+    /// Thickness of the plates.
+    pub thickness_m: f64,
+    /// Width that the cutter takes away; 0 where the cut runs beside the line.
+    pub kerf_m: f64,
+    /// Holes of the kit.
+    pub hole_diameter_m: f64,
+    /// Distance from hole to hole of the kit.
+    pub hole_pitch_m: f64,
+    /// Hole for the wheel's axle or bearing; `None` leaves a cross to drill by.
+    pub axle_hole_m: Option<f64>,
+    /// Material left around the guide and around holes.
+    pub margin_m: f64,
+    /// Free space beside the piece, both sides together.
+    pub side_play_m: f64,
+}
+
 /// A brief and a machine.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Project {
@@ -454,6 +475,8 @@ pub struct Project {
     pub order: ColourOrder,
     /// What differs from throw to throw.
     pub throws: ThrowSpread,
+    /// Sheet, holes and cutter.
+    pub cut: Cut,
     /// Spread of each quantity that has one, by dotted key (`piece.mass`, `spot[0].heading`).
     pub spreads: BTreeMap<String, Spread>,
     /// What test shots left open, in place of the spreads of what they tell about; never in the file.

@@ -1,7 +1,10 @@
 //! The `--json` schema, version 1: SI numbers with the unit in the name. Described in `docs/json.md`.
 
+mod draw;
+mod explain;
 mod feed;
 mod frame;
+mod hand;
 mod readings;
 mod season;
 mod spread;
@@ -29,8 +32,11 @@ use super::aim::{Aimed, Compared};
 use super::floor::taught::Basis;
 use super::order::Ordered;
 
+pub use draw::draw;
+pub use explain::{explain, words};
 pub use feed::{Said as FeedSaid, feed};
 pub use frame::frame;
+pub use hand::{hand, hand_verify};
 pub use readings::{film, telemetry};
 pub use season::season;
 pub use spread::{inertia, map, scatter, seek};

@@ -37,6 +37,10 @@ fn set_material(p: &mut Project, _: usize, word: &str) -> bool {
     p.machine.sheet.as_mut().map(|s| s.material = material).is_some()
 }
 
+fn set_cut_material(p: &mut Project, _: usize, word: &str) {
+    p.cut.material = word.to_string();
+}
+
 fn set_part_kind(p: &mut Project, i: usize, word: &str) -> bool {
     let Some(shape) = blank::shape(word) else {
         return false;
@@ -209,4 +213,21 @@ pub(super) const ENTRIES: &[Entry] = &[
         "Motors besides those of the launcher's wheels.", maybe_count!(machine.other_motor_count)),
     row("robot.other_current", q(D::Current, Auto), Need::Default(0.0, 0.0), When::Always, [0.0, 2000.0], VARIES, "\"6 A\"",
         "Current that everything else draws while throwing.", at!(machine.other_current_a)),
+
+    row("cut.material", Kind::Text(set_cut_material), Need::Optional, When::Always, ANY, EXACT, "\"polycarbonate\"",
+        "What the plates are cut from, in your own words.", NOWHERE),
+    row("cut.thickness", q(D::Length, Small), Need::Default(0.004, 0.0), When::Always, [0.000_2, 0.05], EXACT, "\"4 mm\"",
+        "Thickness of the plates.", at!(cut.thickness_m)),
+    row("cut.kerf", q(D::Length, Small), Need::Default(0.0, 0.0), When::Always, [0.0, 0.01], EXACT, "\"0.2 mm\"",
+        "Width that the cutter takes away when it follows the line; 0 where you cut beside the line by hand.", at!(cut.kerf_m)),
+    row("cut.hole_diameter", q(D::Length, Small), Need::Default(0.005, 0.0), When::Always, [0.000_5, 0.03], EXACT, "\"5 mm\"",
+        "Diameter of your kit's holes.", at!(cut.hole_diameter_m)),
+    row("cut.hole_pitch", q(D::Length, Small), Need::Default(0.02, 0.0), When::Always, [0.002, 0.2], EXACT, "\"20 mm\"",
+        "Distance from the middle of one hole to the next.", at!(cut.hole_pitch_m)),
+    row("cut.axle_hole", q(D::Length, Small), Need::Optional, When::Always, [0.001, 0.2], EXACT, "\"22 mm\"",
+        "Hole for the wheel's axle or its bearing; a cross to drill by if not written.", maybe!(cut.axle_hole_m)),
+    row("cut.margin", q(D::Length, Small), Need::Default(0.025, 0.0), When::Always, [0.003, 0.3], EXACT, "\"25 mm\"",
+        "Material left around the guide and around holes.", at!(cut.margin_m)),
+    row("cut.side_play", q(D::Length, Small), Need::Default(0.004, 0.0), When::Always, [0.0, 0.2], EXACT, "\"4 mm\"",
+        "Free space beside the piece, both sides together: how much farther apart the side plates stand than the piece is wide.", at!(cut.side_play_m)),
 ];

@@ -423,6 +423,11 @@ pub const TABLES: &[Table] = &[
         doc: "The order of colours that is asked for; `arcwright order` answers from here on.",
     },
     Table {
+        pattern: "cut",
+        required: false,
+        doc: "Sheet, holes and cutter of your shop, for the templates of `arcwright draw`; no throw depends on it.",
+    },
+    Table {
         pattern: "throws",
         required: false,
         doc: "What differs from throw to throw, as standard deviations; the spreads of mass, diameter and heading stand with them.",

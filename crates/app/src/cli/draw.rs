@@ -1,0 +1,81 @@
+//! `draw`: cutting and forming templates at full size.
+
+use std::path::PathBuf;
+
+use arcwright_model::units::Dimension as D;
+use arcwright_paper::templates::CAUTIONS;
+use clap::Args;
+
+use super::say::{columns, wrap};
+use super::{Answer, Common, FINE, Refusal, check, source};
+use crate::tasks::draw::{Paper, draw};
+use crate::tasks::hand::fingerprint;
+use crate::tasks::{json, pictures};
+
+#[derive(Args)]
+pub struct DrawArgs {
+    /// Project folder or file [default: the current folder, or the demo where it has no arcwright.toml]
+    #[arg(value_name = "PROJECT")]
+    project: Option<PathBuf>,
+    /// Use a built-in demo: lantern, bramble or pebble
+    #[arg(long, value_name = "NAME", conflicts_with = "project")]
+    demo: Option<String>,
+    /// Paper that the PDF is spread over
+    #[arg(long, value_name = "PAPER", default_value = "a4", value_parser = ["a4", "letter"])]
+    paper: String,
+    /// Print JSON (SI, versioned; see docs/json.md) beside writing the files
+    #[arg(long)]
+    json: bool,
+}
+
+pub fn run(args: &DrawArgs) -> Result<Answer, Refusal> {
+    let source = source::load(&Common {
+        project: args.project.clone(),
+        demo: args.demo.clone(),
+        ..Common::default()
+    })?;
+    let project = &source.project;
+    let paper = match args.paper.as_str() {
+        "letter" => Paper::Letter,
+        _ => Paper::A4,
+    };
+    let foot = format!(
+        "{}, {}, arcwright {}",
+        project.name,
+        fingerprint(&source.text),
+        env!("CARGO_PKG_VERSION")
+    );
+    let parts = draw(project, paper, &foot).map_err(|f| Refusal::finding(&f))?;
+    let folder = source.out_folder().join("draw");
+    pictures::write_file_folder(&folder).map_err(|f| Refusal::finding(&f))?;
+    for (name, bytes) in parts.iter().flat_map(|p| &p.files) {
+        pictures::write_bytes(&folder.join(name), bytes).map_err(|f| Refusal::finding(&f))?;
+    }
+    if args.json {
+        let text = format!(
+            "{:#}\n",
+            json::draw(project, &parts, &folder, args.paper.as_str())
+        );
+        return Ok(Answer { text, code: FINE });
+    }
+    let mut text = check::title(&source);
+    text.push_str(&format!("Templates at full size, in {}\n", folder.display()));
+    let say = |mm: f64| project.say(mm * 1e-3, D::Length);
+    let rows: Vec<Vec<String>> = parts
+        .iter()
+        .map(|p| {
+            let [low, high] = p.sheet.extent();
+            vec![
+                p.sheet.name.to_string(),
+                format!("{} x {}", say(high[0] - low[0]), say(high[1] - low[1])),
+                p.sheet.title.clone(),
+            ]
+        })
+        .collect();
+    text.push_str(&columns(&["part", "size", ""], &rows));
+    text.push_str("  Each as .dxf (layers CUT, BEND, MARK), .svg (millimetres) and .pdf (pages with crosses and a ruler).\n");
+    for caution in CAUTIONS {
+        text.push_str(&format!("  - {}\n", wrap(caution, 100, "    ")));
+    }
+    Ok(Answer { text, code: FINE })
+}

@@ -1,0 +1,837 @@
+//! The parts of a thrower with one wheel and a guide, and the gauges of either layout.
+
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
+
+use arcwright_model::launcher::outline::{ElementRole, Outline, Shape, outline};
+use arcwright_model::launcher::{GuideShape, Launcher, Layout};
+use arcwright_model::project::{KnobTravel, Project, UnitSystem};
+
+use super::build::{
+    Tick, arc_slot, capsule, cross, hole, label, line, number, polygon, rectangle, sheet_slot, ticks,
+};
+use super::{Circle, Contour, Edge, Label, Layer, Point, Sheet, polar};
+
+const MM: f64 = 1000.0;
+const DEG: f64 = PI / 180.0;
+/// Common practice, no source: free space between the wheel and its guard.
+const GUARD_ROOM_MM: f64 = 6.0;
+/// Common practice, no source: the guard ends this much before the piece would touch it.
+const GUARD_CLEAR_RAD: f64 = 5.0 * DEG;
+/// Common practice, no source: how far a gap may be off its drawing before throws tell.
+const GAUGE_MM: f64 = 0.5;
+/// Where no sheet is stated.
+const USUAL_SHEET_MM: f64 = 1.0;
+/// Physical: how far the hood plate lies behind the guide's end at its longest reach.
+const HOOD_BEHIND_MM: f64 = 20.0;
+/// Physical: free space between hood plate and both side plates together.
+const HOOD_PLAY_MM: f64 = 1.0;
+/// Wider guides are cut from a rectangular plate.
+const SHAPED_WRAP_RAD: f64 = 170.0 * DEG;
+
+/// What all parts share, millimetres.
+struct Shop {
+    /// Half of what the cutter takes away.
+    kerf: f64,
+    hole: f64,
+    pitch: f64,
+    plate: f64,
+    material: String,
+    margin: f64,
+    /// Between the side plates.
+    inside: f64,
+    /// Guide sheet.
+    sheet: f64,
+    sheet_stated: bool,
+    units: UnitSystem,
+}
+
+/// Every part of the launcher, at full size.
+///
+/// # Errors
+/// In words, when the sheet or the cutter do not go with the shape.
+pub fn sheets(project: &Project, launcher: &Launcher) -> Result<Vec<Sheet>, String> {
+    let cut = &project.cut;
+    let stated = project.machine.sheet;
+    let shop = Shop {
+        kerf: 0.5 * cut.kerf_m * MM,
+        hole: 0.5 * cut.hole_diameter_m * MM,
+        pitch: cut.hole_pitch_m * MM,
+        plate: cut.thickness_m * MM,
+        material: cut.material.clone(),
+        margin: cut.margin_m * MM,
+        inside: (project.piece.diameter_m + cut.side_play_m) * MM,
+        sheet: stated.map_or(USUAL_SHEET_MM, |s| s.thickness_m * MM),
+        sheet_stated: stated.is_some(),
+        units: project.units,
+    };
+    if 2.0 * shop.kerf >= 0.8 * shop.sheet && matches!(launcher.layout, Layout::Guide(_)) {
+        return Err(format!(
+            "the cutter takes away {} mm, and the slot for the guide's sheet is only {} mm wide",
+            number(2.0 * shop.kerf),
+            number(shop.sheet)
+        ));
+    }
+    if shop.kerf >= 0.5 * shop.hole {
+        return Err(format!(
+            "the cutter takes away {} mm, too much for holes of {} mm",
+            number(2.0 * shop.kerf),
+            number(2.0 * shop.hole)
+        ));
+    }
+    let shape = outline(launcher, &project.machine.setting, project.piece.diameter_m);
+    let all = match launcher.layout {
+        Layout::Guide(g) => guide_parts(project, &shop, &g, launcher, &shape),
+        Layout::Pair(p) => vec![
+            pair_plate(project, &shop, &shape),
+            gauges(&shop, p.gap_m * MM, "the two wheels"),
+        ],
+    };
+    match all
+        .iter()
+        .find_map(|s| s.faults().into_iter().next().map(|f| (s.name, f)))
+    {
+        Some((name, fault)) => Err(format!(
+            "the part `{name}` cannot be cut with these dimensions ({fault})"
+        )),
+        None => Ok(all),
+    }
+}
+
+/// The guide in its own terms: angles about the axle, which is the origin.
+struct Guide {
+    wheel: f64,
+    radius: f64,
+    start: f64,
+    end: f64,
+    ramp: f64,
+    bend: f64,
+}
+
+/// Along the piece's way at a place of the guide.
+fn forward(angle: f64) -> Point {
+    [angle.sin(), -angle.cos()]
+}
+
+/// A point by its distances outward and forward, seen from a place of the guide.
+fn seen_from(angle: f64, outward: f64, ahead: f64) -> Point {
+    let (u, f) = ([angle.cos(), angle.sin()], forward(angle));
+    [outward * u[0] + ahead * f[0], outward * u[1] + ahead * f[1]]
+}
+
+fn guide_parts(
+    project: &Project,
+    shop: &Shop,
+    g: &GuideShape,
+    launcher: &Launcher,
+    shape: &Outline,
+) -> Vec<Sheet> {
+    let mut guide = Guide {
+        wheel: launcher.wheel_radius_m * MM,
+        radius: (launcher.wheel_radius_m + g.gap_m) * MM,
+        start: 0.0,
+        end: 0.0,
+        ramp: 0.0,
+        bend: g.hood_bend_m * MM,
+    };
+    for element in &shape.elements {
+        match (element.role, element.shape) {
+            (
+                ElementRole::Guide,
+                Shape::Arc {
+                    radius_m,
+                    from_rad,
+                    to_rad,
+                    ..
+                },
+            ) => {
+                (guide.radius, guide.start, guide.end) = (radius_m * MM, from_rad, to_rad);
+            }
+            (ElementRole::Ramp, Shape::Line { from_m, to_m }) => {
+                guide.ramp = (to_m[0] - from_m[0]).hypot(to_m[1] - from_m[1]) * MM;
+            }
+            _ => {}
+        }
+    }
+    let hood = Hood::of(project, shop, &guide);
+    let mut out = vec![
+        side_plate(project, shop, &guide, hood.as_ref()),
+        guide_sheet(shop, &guide),
+        guard_strip(shop, &guide),
+    ];
+    if let Some(hood) = &hood {
+        out.push(cheek(project, shop, &guide, hood));
+        out.extend(hood_plate(project, shop, hood));
+    }
+    out.push(gauges(shop, guide.radius - guide.wheel, "wheel and guide"));
+    out
+}
+
+/// Where the hood is held: a pivot and a clamp on the side plates, both in slots that slide.
+struct Hood {
+    /// Outward place of the pivot from the axle.
+    pivot: f64,
+    /// From the pivot toward the axle to the clamp.
+    arm: f64,
+    slide: [f64; 2],
+    tilt: [f64; 2],
+    reach: [f64; 2],
+    /// Where the bar that holds the plate lies, ahead of the guide's end.
+    bar: f64,
+}
+
+impl Hood {
+    /// None where there is no hood, or its bend is so wide that it cannot be held this way.
+    fn of(project: &Project, shop: &Shop, guide: &Guide) -> Option<Hood> {
+        let (knobs, set) = (&project.machine.knobs, &project.machine.setting);
+        if knobs.reach.is_none() && set.reach_m <= 0.0 {
+            return None;
+        }
+        let range = |knob: Option<KnobTravel>, now: f64| knob.map_or([now, now], |k| [k.low, k.high]);
+        let pivot = guide.radius - guide.bend;
+        let slide = range(knobs.slide, set.slide_m).map(|x| x * MM);
+        let travel = slide[0].abs().max(slide[1].abs());
+        let arm = (0.6 * pivot).min(40.0);
+        let axle = 0.5 * project.cut.axle_hole_m.unwrap_or(0.0) * MM;
+        let free = pivot - arm - travel - shop.hole - axle;
+        let bar = ahead_of_end(shop) + 2.0 + 4.0 * shop.hole;
+        (arm > 2.0 * shop.hole + 9.0 && free > shop.hole).then_some(Hood {
+            pivot,
+            arm,
+            slide,
+            tilt: range(knobs.tilt, set.tilt_rad),
+            reach: range(knobs.reach, set.reach_m).map(|x| x * MM),
+            bar,
+        })
+    }
+}
+
+/// How far the side plates go on beyond the guide's end.
+fn ahead_of_end(shop: &Shop) -> f64 {
+    0.5 * shop.margin
+}
+
+fn guard_inner(guide: &Guide) -> f64 {
+    guide.wheel + GUARD_ROOM_MM
+}
+
+fn guard_outer(shop: &Shop, guide: &Guide) -> f64 {
+    guard_inner(guide) + shop.sheet
+}
+
+/// Angles between which the guard runs: the open side of the wheel, clear of the piece on its way in and out.
+fn guard_angles(shop: &Shop, guide: &Guide) -> [f64; 2] {
+    let clear = (guide.wheel / guard_outer(shop, guide)).clamp(-1.0, 1.0).acos() + GUARD_CLEAR_RAD;
+    [guide.start + clear, guide.end + TAU - clear]
+}
+
+fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>) -> Sheet {
+    let k = shop.kerf;
+    let o: Point = [0.0; 2];
+    let (start, end) = (guide.start, guide.end);
+    let wrap = start - end;
+    let outer = guide.radius + shop.sheet + shop.margin + k;
+    let body = guard_outer(shop, guide) + 0.5 * shop.margin + k;
+    let ahead = ahead_of_end(shop) + k;
+    let back = guide.ramp + shop.margin + k;
+    let [far_back, low_back] = [seen_from(start, outer, -back), seen_from(start, -body, -back)];
+    let mut contours = Vec::new();
+    if wrap <= SHAPED_WRAP_RAD {
+        let to = |to_mm: Point| Edge::Line { to_mm };
+        let mut edges = vec![
+            to(polar(o, outer, end)),
+            Edge::Arc {
+                centre_mm: o,
+                sweep_rad: wrap,
+            },
+            to(far_back),
+            to(low_back),
+        ];
+        // The two straight sides around the wheel meet, or are joined by an arc about the axle.
+        let near = if wrap > FRAC_PI_2 + 1e-6 {
+            let along = body * (1.0 - wrap.sin()) / wrap.cos();
+            let meet = seen_from(start, -body, along);
+            edges.push(to(meet));
+            meet[0] * end.cos() + meet[1] * end.sin()
+        } else {
+            edges.push(to(seen_from(start, -body, 0.0)));
+            edges.push(Edge::Arc {
+                centre_mm: o,
+                sweep_rad: FRAC_PI_2 - wrap,
+            });
+            0.0
+        };
+        let shoulder = body.max(near + 1.0);
+        edges.push(to(seen_from(end, shoulder, body)));
+        edges.push(to(seen_from(end, shoulder, ahead)));
+        let start_mm = seen_from(end, outer, ahead);
+        edges.push(to(start_mm));
+        contours.push(Contour {
+            layer: Layer::Cut,
+            start_mm,
+            edges,
+            closed: true,
+        });
+    } else {
+        let around = [far_back, low_back, [outer, outer], [-outer, -outer]];
+        let low = |i: usize| around.iter().map(|p| p[i]).fold(f64::INFINITY, f64::min);
+        let high = |i: usize| around.iter().map(|p| p[i]).fold(f64::NEG_INFINITY, f64::max);
+        contours.push(rectangle(Layer::Cut, [low(0), low(1)], [high(0), high(1)]));
+    }
+    // The slot that the guide's sheet stands in: its inner face is the guide.
+    let (inner, face) = (guide.radius + k, guide.radius + shop.sheet - k);
+    let first = end + k / guide.radius;
+    contours.push(Contour {
+        layer: Layer::Cut,
+        start_mm: polar(o, inner, first),
+        edges: vec![
+            Edge::Line {
+                to_mm: polar(o, face, first),
+            },
+            Edge::Arc {
+                centre_mm: o,
+                sweep_rad: start - first,
+            },
+            Edge::Line {
+                to_mm: seen_from(start, face, k - guide.ramp),
+            },
+            Edge::Line {
+                to_mm: seen_from(start, inner, k - guide.ramp),
+            },
+            Edge::Line {
+                to_mm: polar(o, inner, start),
+            },
+            Edge::Arc {
+                centre_mm: o,
+                sweep_rad: first - start,
+            },
+        ],
+        closed: true,
+    });
+    let [from, to] = guard_angles(shop, guide);
+    let mut notes = common(shop, "2, one of them turned over");
+    if to - from > 20.0 * DEG {
+        let trim = k / guard_inner(guide);
+        contours.push(sheet_slot(
+            o,
+            [guard_inner(guide) + k, guard_outer(shop, guide) - k],
+            [from + trim, to - trim],
+        ));
+    }
+    let mut circles: Vec<Circle> = Vec::new();
+    match project.cut.axle_hole_m {
+        Some(d) => circles.push(hole(o, 0.5 * d * MM - k)),
+        None => contours.extend(cross(o, 8.0)),
+    }
+    circles.push(Circle {
+        layer: Layer::Mark,
+        centre_mm: o,
+        radius_mm: guide.wheel,
+    });
+    let mut labels: Vec<Label> = vec![label(
+        seen_from(start, 0.5 * guide.radius, -0.5 * guide.ramp),
+        6.0,
+        "SIDE PLATE",
+    )];
+    // Holes of the kit: along the middle of the outer band, and down the back edge.
+    let band = guide.radius + shop.sheet + 0.5 * shop.margin;
+    if 0.5 * shop.margin > shop.hole + 1.0 {
+        let step = 2.0 * (shop.pitch / (2.0 * band)).min(1.0).asin();
+        let room = wrap - 2.0 * shop.margin / band;
+        let count = (room / step).floor().clamp(0.0, 200.0) as usize;
+        let first = end + 0.5 * (wrap - step * count as f64);
+        for i in 0..=count {
+            circles.push(hole(polar(o, band, first + step * i as f64), shop.hole - k));
+        }
+        let (top, bottom) = (band, -body + 0.5 * shop.margin);
+        let rows = ((top - bottom) / shop.pitch).floor().clamp(0.0, 200.0) as usize;
+        for i in 0..=rows {
+            let at = seen_from(
+                start,
+                top - shop.pitch * i as f64,
+                -(guide.ramp + 0.5 * shop.margin),
+            );
+            circles.push(hole(at, shop.hole - k));
+        }
+    }
+    // Stations to gauge the gap at.
+    let stations = 5;
+    for i in 0..stations {
+        let angle = end + wrap * f64::from(i) / f64::from(stations - 1);
+        contours.push(line(
+            Layer::Mark,
+            polar(o, guide.radius - 6.0, angle),
+            polar(o, guide.radius - 1.0, angle),
+        ));
+        labels.push(label(
+            polar(o, guide.radius - 12.0, angle),
+            3.0,
+            format!("{}", stations - i),
+        ));
+    }
+    if let Some(hood) = hood {
+        for outward in [hood.pivot, hood.pivot - hood.arm] {
+            let middle = seen_from(end, outward, 0.0);
+            let at = |x: f64| [middle[0] + x, middle[1]];
+            if hood.slide[1] - hood.slide[0] > 1e-6 {
+                contours.push(capsule(
+                    Layer::Cut,
+                    at(hood.slide[0]),
+                    at(hood.slide[1]),
+                    shop.hole - k,
+                ));
+                let step = project.machine.knobs.slide.map_or(0.0, |t| t.step * MM);
+                let length = unit_mm(shop.units);
+                for tick in ticks(hood.slide, step, 1.0, length) {
+                    mark(
+                        &mut contours,
+                        &mut labels,
+                        at(tick.value),
+                        FRAC_PI_2,
+                        shop.hole,
+                        &tick,
+                    );
+                }
+            } else {
+                circles.push(hole(at(hood.slide[0]), shop.hole - k));
+            }
+        }
+        notes.push(format!(
+            "Hood: the bolts at P (pivot) and C (clamp) slide level; read the slide in {} at both. Countersunk heads inside: the piece passes there.",
+            unit_word(shop.units)
+        ));
+        for (outward, letter) in [(hood.pivot, "P"), (hood.pivot - hood.arm, "C")] {
+            let middle = seen_from(end, outward, 0.0);
+            let beside = [middle[0] + hood.slide[1] + shop.hole + 5.0, middle[1] - 2.0];
+            labels.push(label(beside, 4.0, letter));
+        }
+    }
+    notes.push(format!(
+        "The sheet stands in the long slot; its inner face is {} mm from the axle everywhere, {} mm from the wheel. Check at the five stations with the gauges before the first spin.",
+        number(guide.radius),
+        number(guide.radius - guide.wheel)
+    ));
+    notes.push(format!(
+        "Side plates stand {} mm apart. The dashed circle is the wheel, the short slot around it holds its guard. The forward end is the short one at the hood.",
+        number(shop.inside)
+    ));
+    Sheet {
+        name: "side-plate",
+        title: "Side plate".into(),
+        notes,
+        contours,
+        circles,
+        labels,
+    }
+}
+
+/// A line of a scale with its number.
+fn mark(
+    contours: &mut Vec<Contour>,
+    labels: &mut Vec<Label>,
+    at: Point,
+    toward: f64,
+    from: f64,
+    tick: &Tick,
+) {
+    let length = if tick.text.is_some() { 4.5 } else { 2.5 };
+    contours.push(line(
+        Layer::Mark,
+        polar(at, from + 0.8, toward),
+        polar(at, from + 0.8 + length, toward),
+    ));
+    if let Some(text) = &tick.text {
+        let mut place = polar(at, from + 8.0, toward);
+        place[1] -= 1.0;
+        labels.push(label(place, 2.2, text.clone()));
+    }
+}
+
+fn unit_mm(units: UnitSystem) -> f64 {
+    match units {
+        UnitSystem::Metric => 1.0,
+        UnitSystem::Us => 25.4,
+    }
+}
+
+fn unit_word(units: UnitSystem) -> &'static str {
+    match units {
+        UnitSystem::Metric => "mm",
+        UnitSystem::Us => "in",
+    }
+}
+
+/// What every part says first.
+fn common(shop: &Shop, count: &str) -> Vec<String> {
+    let of = if shop.material.is_empty() {
+        "plate (material not stated)"
+    } else {
+        &shop.material
+    };
+    let mut out = vec![format!(
+        "Cut {count}, from {of}, {} mm thick.",
+        number(shop.plate)
+    )];
+    out.push(if shop.kerf > 0.0 {
+        format!(
+            "The cutter runs on the lines; they are moved by half of the {} mm that it takes away.",
+            number(2.0 * shop.kerf)
+        )
+    } else {
+        "Lines are the finished edges: cut beside them on the waste side.".into()
+    });
+    out
+}
+
+fn of_sheet(shop: &Shop) -> String {
+    format!(
+        "From the guide's sheet, {} mm{}.",
+        number(shop.sheet),
+        if shop.sheet_stated {
+            ""
+        } else {
+            " (assumed: [launcher.sheet] is not in the file)"
+        }
+    )
+}
+
+fn guide_sheet(shop: &Shop, guide: &Guide) -> Sheet {
+    let k = shop.kerf;
+    let wrap = guide.start - guide.end;
+    // Elastic rolling keeps the middle of the thickness: θ (R + t/2).
+    let arc = wrap * (guide.radius + 0.5 * shop.sheet);
+    let length = guide.ramp + arc;
+    let width = shop.inside + 2.0 * shop.plate;
+    let mut contours = vec![rectangle(Layer::Cut, [-k, -k], [length + k, width + k])];
+    let mut labels = vec![label([0.5 * length, 0.5 * width + 8.0], 6.0, "GUIDE SHEET")];
+    for (x, text) in [(guide.ramp, "roll from here"), (length, "")] {
+        if x < length {
+            contours.push(line(Layer::Bend, [x, 0.0], [x, width]));
+            labels.push(label([x + 16.0, 4.0], 3.0, text));
+        }
+    }
+    contours.push(line(Layer::Mark, [0.0, 0.5 * width], [length, 0.5 * width]));
+    for i in 0..5 {
+        let x = guide.ramp + arc * f64::from(i) / 4.0;
+        contours.push(line(Layer::Mark, [x, 0.5 * width - 3.0], [x, 0.5 * width + 3.0]));
+        let inside = x.min(length - 4.0);
+        labels.push(label([inside, 0.5 * width - 8.0], 3.0, format!("{}", i + 1)));
+    }
+    Sheet {
+        name: "guide-sheet",
+        title: "Guide sheet, flat".into(),
+        notes: vec![
+            format!("Cut 1. {}", of_sheet(shop)),
+            format!(
+                "{} mm straight for the piece to come in, then rolled over {} deg to an inner radius of {} mm. It springs back: the slots in both side plates hold it.",
+                number(guide.ramp),
+                number(wrap / DEG),
+                number(guide.radius)
+            ),
+            "Both long edges stand in the slots through the side plates. Stations 1 to 5 are those of the side plate. Round the edge at which the piece comes in.".into(),
+        ],
+        contours,
+        circles: vec![],
+        labels,
+    }
+}
+
+fn guard_strip(shop: &Shop, guide: &Guide) -> Sheet {
+    let k = shop.kerf;
+    let [from, to] = guard_angles(shop, guide);
+    let length = (to - from).max(0.0) * (guard_inner(guide) + 0.5 * shop.sheet);
+    let width = shop.inside + 2.0 * shop.plate;
+    let length = length.max(10.0);
+    Sheet {
+        name: "wheel-guard",
+        title: "Guard over the open side of the wheel, flat".into(),
+        notes: vec![
+            format!("Cut 1. {}", of_sheet(shop)),
+            format!(
+                "Rolled to an inner radius of {} mm, {} mm clear of the wheel; its edges stand in the short slots of the side plates. It ends where the piece comes in and goes out: those two openings stay dangerous, keep hands away.",
+                number(guard_inner(guide)),
+                number(GUARD_ROOM_MM)
+            ),
+        ],
+        contours: vec![
+            rectangle(Layer::Cut, [-k, -k], [length + k, width + k]),
+            line(Layer::Bend, [0.0, 0.5 * width], [length, 0.5 * width]),
+        ],
+        circles: vec![],
+        labels: vec![label([0.5 * length, 0.5 * width + 5.0], 6.0, "WHEEL GUARD")],
+    }
+}
+
+/// Plate at each side that carries the hood: turns about P, clamped at C along a scale of tilt.
+fn cheek(project: &Project, shop: &Shop, guide: &Guide, hood: &Hood) -> Sheet {
+    let k = shop.kerf;
+    let o: Point = [0.0; 2];
+    // Frame of the cheek: x along the hood plate, y outward; the plate's inner face at y = bend.
+    let angle = |tilt: f64| tilt - FRAC_PI_2;
+    let edge = 4.0 * shop.hole;
+    let top = guide.bend + shop.sheet + 2.0 * edge;
+    let right = (hood.bar + edge).max(hood.arm * hood.tilt[1].sin().max(0.0) + edge);
+    let left = edge.max(edge - hood.arm * hood.tilt[0].sin().min(0.0));
+    let bottom = hood.arm + edge + 6.0;
+    let shoulder = hood.bar - edge;
+    let below = guide.bend - 2.0;
+    let mut contours = vec![polygon(
+        Layer::Cut,
+        &[
+            [-left - k, -bottom - k],
+            [right + k, -bottom - k],
+            [right + k, top + k],
+            [shoulder.max(-left + 1.0) - k, top + k],
+            [shoulder.max(-left + 1.0) - k, below + k],
+            [-left - k, below + k],
+        ],
+    )];
+    let mut circles = vec![hole(o, shop.hole - k)];
+    let mut labels = vec![
+        label([0.5 * (right - left), 0.5 * guide.bend], 5.0, "CHEEK"),
+        label([shop.hole + 5.0, 3.0], 4.0, "P"),
+    ];
+    if hood.tilt[1] - hood.tilt[0] > 1e-6 {
+        contours.push(arc_slot(
+            o,
+            hood.arm,
+            [angle(hood.tilt[0]), angle(hood.tilt[1])],
+            shop.hole - k,
+        ));
+        let step = project.machine.knobs.tilt.map_or(0.0, |t| t.step);
+        for tick in ticks(hood.tilt, step, hood.arm + 3.0 * shop.hole, DEG) {
+            let a = angle(tick.value);
+            mark(
+                &mut contours,
+                &mut labels,
+                polar(o, hood.arm, a),
+                a,
+                shop.hole,
+                &tick,
+            );
+        }
+    } else {
+        circles.push(hole(polar(o, hood.arm, angle(hood.tilt[0])), shop.hole - k));
+    }
+    let bar = [hood.bar, guide.bend + shop.sheet + edge];
+    circles.push(hole(bar, shop.hole - k));
+    contours.push(line(
+        Layer::Mark,
+        [shoulder.max(-left + 1.0), guide.bend],
+        [right, guide.bend],
+    ));
+    let mut notes = common(shop, "2, one of them turned over");
+    notes.push("Outside the side plates: pivot bolt through P, clamp bolt through the round slot. The middle of the clamp bolt stands at the tilt in degrees.".into());
+    notes.push(format!(
+        "The inner face of the hood plate lies on the marked line, {} mm from P. A bar of the kit joins the two upper holes outside the hood plate and holds it.",
+        number(guide.bend)
+    ));
+    Sheet {
+        name: "hood-cheek",
+        title: "Hood cheek with the scale of tilt".into(),
+        notes,
+        contours,
+        circles,
+        labels,
+    }
+}
+
+/// Plate with two slots along a scale of reach; none where the hood is too short to be held.
+fn hood_plate(project: &Project, shop: &Shop, hood: &Hood) -> Option<Sheet> {
+    let k = shop.kerf;
+    let first = hood.reach[0].max(hood.bar + 2.0 * shop.hole + 2.0);
+    let last = hood.reach[1];
+    if last < first {
+        return None;
+    }
+    let width = shop.inside - HOOD_PLAY_MM;
+    let length = last + HOOD_BEHIND_MM;
+    let mut contours = vec![rectangle(Layer::Cut, [-k, -k], [length + k, width + k])];
+    let mut labels = vec![label([0.5 * length, 0.5 * width - 2.5], 6.0, "HOOD PLATE")];
+    let mut circles = Vec::new();
+    // From the front edge, x = 0, to the bolt: reach less the bar's place.
+    let at = |reach: f64| reach - hood.bar;
+    for y in [0.25 * width, 0.75 * width] {
+        if last - first > 1e-6 {
+            contours.push(capsule(Layer::Cut, [at(first), y], [at(last), y], shop.hole - k));
+            let step = project.machine.knobs.reach.map_or(0.0, |t| t.step * MM);
+            let start = first_step(hood.reach[0], first, step);
+            for tick in ticks([start, last], step, 1.0, unit_mm(shop.units)) {
+                let toward = if y < 0.5 * width { FRAC_PI_2 } else { -FRAC_PI_2 };
+                mark(
+                    &mut contours,
+                    &mut labels,
+                    [at(tick.value), y],
+                    toward,
+                    shop.hole,
+                    &tick,
+                );
+            }
+        } else {
+            circles.push(hole([at(first), y], shop.hole - k));
+        }
+    }
+    labels.push(label([6.0, 3.0], 3.0, "front"));
+    let mut notes = vec![
+        format!("Cut 1. {}", of_sheet(shop)),
+        format!(
+            "The middle of the bolts in the bar stands at the reach in {}: how far the front edge is beyond the guide's end.",
+            unit_word(shop.units)
+        ),
+        "Round the front edge and sand it smooth. Bolt heads outside only.".into(),
+    ];
+    if first > hood.reach[0] + 1e-6 {
+        notes.push(format!(
+            "The scale begins at {} {}: a shorter hood would end behind its bar.",
+            number(
+                first_step(
+                    hood.reach[0],
+                    first,
+                    project.machine.knobs.reach.map_or(0.0, |t| t.step * MM)
+                ) / unit_mm(shop.units)
+            ),
+            unit_word(shop.units)
+        ));
+    }
+    Some(Sheet {
+        name: "hood-plate",
+        title: "Hood plate with the scale of reach".into(),
+        notes,
+        contours,
+        circles,
+        labels,
+    })
+}
+
+/// The first step of a scale that is not below a value.
+fn first_step(low: f64, least: f64, step: f64) -> f64 {
+    if step > 0.0 {
+        low + ((least - low) / step - 1e-9).ceil() * step
+    } else {
+        least
+    }
+}
+
+/// Two discs: one must pass everywhere between wheel and guide, the other nowhere.
+fn gauges(shop: &Shop, gap: f64, between: &str) -> Sheet {
+    let k = shop.kerf;
+    let (go, no) = (0.5 * (gap - GAUGE_MM), 0.5 * (gap + GAUGE_MM));
+    let middle = [0.0, go + no + 10.0];
+    let mut contours: Vec<Contour> = Vec::new();
+    contours.extend(cross([0.0; 2], 4.0));
+    contours.extend(cross(middle, 4.0));
+    let disc = |centre_mm: Point, radius_mm: f64| Circle {
+        layer: Layer::Cut,
+        centre_mm,
+        radius_mm: radius_mm + k,
+    };
+    let mut notes = common(shop, "1 of each");
+    notes.push(format!(
+        "Wheel at standstill, battery off. GO ({} mm) must pass between {between} all along; NO-GO ({} mm) must pass nowhere. The gap is meant to be {} mm.",
+        number(2.0 * go),
+        number(2.0 * no),
+        number(gap)
+    ));
+    notes.push(format!(
+        "Measure both discs across before use: they tell {} mm. Hard edges: do not press them through.",
+        number(GAUGE_MM)
+    ));
+    let name = |y: f64, word: &str, radius: f64| {
+        [
+            label([0.0, y + 0.35 * radius], 6.0, word.to_string()),
+            label(
+                [0.0, y - 0.5 * radius],
+                4.0,
+                format!("{} mm", number(2.0 * radius)),
+            ),
+        ]
+    };
+    let mut labels = Vec::new();
+    labels.extend(name(0.0, "GO", go));
+    labels.extend(name(middle[1], "NO-GO", no));
+    Sheet {
+        name: "gauges",
+        title: format!("Go and no-go discs for the gap between {between}"),
+        notes,
+        contours,
+        circles: vec![disc([0.0; 2], go), disc(middle, no)],
+        labels,
+    }
+}
+
+/// Plate that holds both axles of a pair and the way of the piece between them.
+fn pair_plate(project: &Project, shop: &Shop, shape: &Outline) -> Sheet {
+    let k = shop.kerf;
+    let origin = shape.wheels.first().map_or([0.0; 2], |w| w.centre_m);
+    // Turned so that the throw goes to the right.
+    let f = shape.exit_direction;
+    let seen = |p: [f64; 2]| -> Point {
+        let [x, y] = [(p[0] - origin[0]) * MM, (p[1] - origin[1]) * MM];
+        [x * f[0] + y * f[1], y * f[0] - x * f[1]]
+    };
+    let mut contours = Vec::new();
+    let mut circles = Vec::new();
+    let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    for wheel in &shape.wheels {
+        let at = seen(wheel.centre_m);
+        let radius = wheel.radius_m * MM;
+        for i in 0..2 {
+            low[i] = low[i].min(at[i] - radius - GUARD_ROOM_MM - shop.margin);
+            high[i] = high[i].max(at[i] + radius + GUARD_ROOM_MM + shop.margin);
+        }
+        circles.push(Circle {
+            layer: Layer::Mark,
+            centre_mm: at,
+            radius_mm: radius,
+        });
+        match project.cut.axle_hole_m {
+            Some(d) => circles.push(hole(at, 0.5 * d * MM - k)),
+            None => contours.extend(cross(at, 8.0)),
+        }
+    }
+    if !low.iter().chain(&high).all(|x| x.is_finite()) {
+        (low, high) = ([0.0; 2], [100.0; 2]);
+    }
+    contours.push(rectangle(
+        Layer::Cut,
+        [low[0] - k, low[1] - k],
+        [high[0] + k, high[1] + k],
+    ));
+    let (from, to) = (seen(shape.start_m), seen(shape.exit_m));
+    let radius = 0.5 * project.piece.diameter_m * MM;
+    for side in [-radius, radius] {
+        contours.push(line(
+            Layer::Mark,
+            [low[0], from[1] + side],
+            [high[0], to[1] + side],
+        ));
+    }
+    let inset = 0.5 * shop.margin;
+    if inset > shop.hole + 1.0 {
+        for y in [low[1] + inset, high[1] - inset] {
+            let count = ((high[0] - low[0] - 2.0 * inset) / shop.pitch)
+                .floor()
+                .clamp(0.0, 200.0) as usize;
+            let first = 0.5 * (low[0] + high[0] - shop.pitch * count as f64);
+            for i in 0..=count {
+                circles.push(hole([first + shop.pitch * i as f64, y], shop.hole - k));
+            }
+        }
+    }
+    let mut notes = common(shop, "2, one of them turned over");
+    notes.push(format!(
+        "Holds both axles; plates stand {} mm apart. The throw goes to the right; the two long lines are the piece, free on its way, the circles the wheels. Guard both wheels all round.",
+        number(shop.inside)
+    ));
+    Sheet {
+        name: "side-plate",
+        title: "Side plate of the wheel pair".into(),
+        notes,
+        contours,
+        circles,
+        labels: vec![label(
+            [0.5 * (low[0] + high[0]), 0.5 * (low[1] + high[1]) - 3.0],
+            6.0,
+            "SIDE PLATE",
+        )],
+    }
+}

@@ -193,6 +193,12 @@ impl Desk {
         Ok(folder.join(format!("{name}-{}", rehearse::FILE_NAME)))
     }
 
+    /// Is there a place for rehearsals already? A demo gets one only when a rehearsal begins.
+    pub fn has_rehearsal_place(&self) -> bool {
+        let held = lock(&self.held);
+        matches!(held.place, Place::File(_)) || held.passing.is_some()
+    }
+
     /// Removes what is not to outlive the program.
     pub fn clear(&self) {
         if let Some(folder) = lock(&self.held).passing.take() {

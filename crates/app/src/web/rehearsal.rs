@@ -61,6 +61,9 @@ fn none_yet() -> Finding {
 /// Does something with the rehearsal; one that an earlier run of the program began is taken up again from its log.
 fn with_held<T>(shared: &Shared, work: impl FnOnce(&mut Held) -> Result<T, Finding>) -> Result<T, Finding> {
     let mut slot = held(shared);
+    if !shared.desk.has_rehearsal_place() {
+        return Err(none_yet());
+    }
     let log = shared.desk.rehearsal_path()?;
     let store = store::open_to_read(&log)?.ok_or_else(none_yet)?;
     let now = stamp(&store)?;
@@ -98,6 +101,9 @@ fn with_held<T>(shared: &Shared, work: impl FnOnce(&mut Held) -> Result<T, Findi
 
 /// Project and log of the rehearsal; before there is one the project as it stands.
 pub fn ground(shared: &Shared) -> Result<Ground, Finding> {
+    if !shared.desk.has_rehearsal_place() {
+        return Err(none_yet());
+    }
     let log = shared.desk.rehearsal_path()?;
     let project = match with_held(shared, |h| Ok(Arc::new(h.session.bench.project.clone()))) {
         Ok(project) => project,

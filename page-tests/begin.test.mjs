@@ -306,7 +306,8 @@ test("work is counted: coarse first, exact when it stops, and what is overtaken 
   const throws = scatters.map((s) => s.throws);
   assert.equal(throws[0], 1024);
   assert.equal(throws.at(-1), 16384, "exact when it stops");
-  assert.ok(throws.filter((n) => n === 16384).length <= 2 && throws.length <= 6, `${throws}`);
+  // One coarse scatter for each time the hand rests, never one for each move; the exact one only where it rested longest.
+  assert.ok(throws.filter((n) => n === 16384).length <= 2 && throws.length < moves / 4, `${throws}`);
   const last = scatters.at(-1).number;
   assert.ok(ended.some((e) => e.number === last && e.status === 200));
   // What was overtaken was given up, by the page or by the program.

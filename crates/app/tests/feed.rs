@@ -160,12 +160,12 @@ fn a_volley_is_thrown_at_the_pace_of_a_slow_feed_and_at_that_of_the_brief_with_a
     };
     let apart = |t: Vec<f64>| (t[t.len() - 1] - t[0]) / (t.len() - 1) as f64;
     assert!((apart(times(&Folder::with(&[]))) - 0.8).abs() < 0.03);
-    // A piece of 112 mm at half of 0.2 m/s takes 1.1 s to pass.
+    // The roller holds a piece for 70 mm of its way, at half of 0.2 m/s: 0.7 s, and the next one has to roll up.
     let slow = apart(times(&Folder::with(&[(
         "speed = \"0.8 m/s\"",
         "speed = \"0.2 m/s\"",
     )])));
-    assert!(slow > 1.0 && slow < 1.8, "{slow}");
+    assert!(slow > 0.85 && slow < 1.8, "{slow}");
 }
 
 #[test]

@@ -299,7 +299,7 @@ fn survey_words(project: &Project, piece_count: u32, s: &Survey) -> String {
         }
     }
     lines.push(format!(
-        "Right behind the piece before, two at once: {} ({}). Out in another order than in: {} of the loads ({}).",
+        "Two pieces under the roller at once: {} ({}). Out in another order than in: {} of the loads ({}).",
         percent(s.doubles.frac),
         range(&s.doubles),
         percent(s.swapped.frac),

@@ -69,7 +69,7 @@ pub struct Load {
     pub loaded_count: usize,
     /// Pieces that left over the walls.
     pub thrown_out_count: usize,
-    /// Pieces that came less than three quarters of a piece's length after the one before.
+    /// Pieces that were under the roller while the one before still was.
     pub double_count: usize,
     /// How it stood when the first wait as long as each of [`WAITS_S`] was reached.
     pub stuck: [Option<Stuck>; 4],
@@ -125,7 +125,7 @@ const THROUGH_RATIO: f64 = 0.5;
 const PAST_RATIO: f64 = 0.3;
 /// Method: contacts with less than this share of a piece's weight carry nothing.
 const LOADED_RATIO: f64 = 0.03;
-/// Judgement: a gap below this share of a piece's length over its speed is a double feed.
+/// Judgement: a gap below this share of the time that a piece takes under the roller is a double feed.
 const DOUBLE_RATIO: f64 = 0.75;
 /// Method: no draw is farther from its mean than this many standard deviations.
 const FARTHEST_SD: f64 = 3.0;
@@ -382,8 +382,13 @@ impl Play<'_> {
 
     fn leave(&mut self, ball: &Ball, wait_s: f64) {
         let along = ball.velocity_mps[0];
-        let length = 2.0 * ball.radius_m / along.max(f64::MIN_POSITIVE);
-        if !self.load.gaps_s.is_empty() && wait_s < DOUBLE_RATIO * length {
+        // From the first touch of the roller to here; a whole piece where there is none.
+        let way = self.hopper.roller.map_or(2.0 * ball.radius_m, |r| {
+            let both = ball.radius_m + 0.5 * r.diameter_m;
+            (2.0 * both * r.squeeze_m.max(0.0)).sqrt() + PAST_RATIO * self.pieces.diameter_m
+        });
+        let passage_s = way / along.max(f64::MIN_POSITIVE);
+        if !self.load.gaps_s.is_empty() && wait_s < DOUBLE_RATIO * passage_s {
             self.load.double_count += 1;
         }
         self.load.gaps_s.push(wait_s);

@@ -171,9 +171,9 @@ fn every_piece_comes_out_once_or_is_accounted_for() {
     }
 }
 
-/// A roller that presses takes pieces out at half its rim speed u, so no two come nearer than d/(u/2).
+/// A roller that presses moves a piece at half its rim speed, and takes one at a time.
 #[test]
-fn pieces_leave_at_half_the_rim_speed_and_no_nearer_than_they_can_touch() {
+fn pieces_leave_at_half_the_rim_speed_one_by_one() {
     let narrow = Hopper {
         width_m: 0.12,
         length_m: 0.5,

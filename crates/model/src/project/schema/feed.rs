@@ -69,7 +69,7 @@ fn set_reverse(p: &mut Project, yes: bool) {
 /// Rows of the feed.
 #[rustfmt::skip]
 pub(super) const ENTRIES: &[Entry] = &[
-    row("feed.pieces", Kind::Count, Need::From(|p| f64::from(p.limits.volley_count.max(1)), "`limits.volley`"), When::Feed, [1.0, 40.0], EXACT, "4",
+    row("feed.pieces", Kind::Count, Need::From(|p| f64::from(p.limits.volley_count.clamp(1, 40)), "`limits.volley`, at most 40"), When::Feed, [1.0, 40.0], EXACT, "4",
         "Pieces in the hopper when it is full.", COUNT),
     row("feed.length", q(D::Length, Small), Need::Required, When::Feed, [0.01, 5.0], EXACT, "\"340 mm\"",
         "Length of the floor, from the back wall to the mouth of the chute.", hopper!(length_m)),

@@ -219,7 +219,10 @@ mod tests {
         assert!((r.order_frac(4) - matching as f64 / 81.0).abs() < 1e-12);
         let (mean, _) = mean_of(&r, |t| f64::from(t.pattern_count));
         let expected = 10.0 * 0.7f64.powi(4) * matching as f64 / 81.0;
-        assert!((mean - expected).abs() < 4.0 * (expected / MANY as f64).sqrt(), "{mean} {expected}");
+        assert!(
+            (mean - expected).abs() < 4.0 * (expected / MANY as f64).sqrt(),
+            "{mean} {expected}"
+        );
         let (sorted, _) = mean_of(
             &Rates {
                 sorted_frac: 1.0,

@@ -315,7 +315,7 @@ pub fn answer(ground: &Ground, beat_points_count: Option<f64>, plan: &SeasonPlan
 }
 
 /// Share by which an input is moved to see what it is worth.
-pub const LEAN_SHARE: f64 = 0.2;
+pub const LEAN_FRAC: f64 = 0.2;
 
 fn leans(rates: &Rates, plan: &SeasonPlan) -> Vec<Lean> {
     let total = plan.world_count.saturating_mul(plan.match_count) as u64;
@@ -363,8 +363,8 @@ fn leans(rates: &Rates, plan: &SeasonPlan) -> Vec<Lean> {
         .into_iter()
         .map(|(what, moved)| Lean {
             what,
-            lower_count: at(&moved(rates, 1.0 - LEAN_SHARE)),
-            higher_count: at(&moved(rates, 1.0 + LEAN_SHARE)),
+            lower_count: at(&moved(rates, 1.0 - LEAN_FRAC)),
+            higher_count: at(&moved(rates, 1.0 + LEAN_FRAC)),
         })
         .collect();
     let width = |l: &Lean| (l.higher_count - l.lower_count).abs();

@@ -1,7 +1,7 @@
 //! `season`: what a match pays, and what to do next.
 
 use arcwright_model::project::Project;
-use arcwright_model::season::rank::{LEAN_SHARE, Ranked, SeasonPlan};
+use arcwright_model::season::rank::{LEAN_FRAC, Ranked, SeasonPlan};
 use arcwright_model::season::rates::Rates;
 use arcwright_model::units::Dimension as D;
 use clap::Args;
@@ -324,7 +324,7 @@ fn leans(project: &Project, r: &SeasonResult) -> String {
         .iter()
         .map(|l| vec![l.what.to_string(), points(l.lower_count), points(l.higher_count)])
         .collect();
-    let share = project.say(LEAN_SHARE, D::Ratio);
+    let share = project.say(LEAN_FRAC, D::Ratio);
     format!(
         "\nWhat the points depend on: average with each {share} lower and {share} higher\n{}",
         columns(&["", "lower", "higher"], &rows)

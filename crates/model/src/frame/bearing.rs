@@ -21,8 +21,8 @@ pub struct BearingLife {
 /// ```
 ///
 /// \[iso281\]. Nine in ten outlast it. Says nothing of dirt, dents and rust, which decide on a small machine.
-pub fn bearing_life(rating_n: f64, load_n: f64, exponent: f64, speed_radps: f64) -> BearingLife {
-    let turns_count = 1e6 * (rating_n / load_n).powf(exponent);
+pub fn bearing_life(rating_n: f64, load_n: f64, life_exponent: f64, speed_radps: f64) -> BearingLife {
+    let turns_count = 1e6 * (rating_n / load_n).powf(life_exponent);
     BearingLife {
         turns_count,
         life_s: turns_count * std::f64::consts::TAU / speed_radps,

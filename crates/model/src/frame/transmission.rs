@@ -20,12 +20,12 @@ pub struct GearTrain {
 /// ```
 ///
 /// Teeth as driver, driven, driver, driven ... Any textbook \[shigley\]. The loss turns around when the load drives.
-pub fn gear_train(teeth: &[f64], stage_frac: f64, in_radps: f64, in_nm: f64) -> Option<GearTrain> {
-    if teeth.len() % 2 == 1 || teeth.iter().any(|z| !(*z > 0.0)) {
+pub fn gear_train(teeth_count: &[f64], stage_frac: f64, in_radps: f64, in_nm: f64) -> Option<GearTrain> {
+    if teeth_count.len() % 2 == 1 || teeth_count.iter().any(|z| !(*z > 0.0)) {
         return None;
     }
-    let gear_ratio: f64 = teeth.chunks(2).map(|pair| pair[1] / pair[0]).product();
-    let stages = (teeth.len() / 2) as i32;
+    let gear_ratio: f64 = teeth_count.chunks(2).map(|pair| pair[1] / pair[0]).product();
+    let stages = (teeth_count.len() / 2) as i32;
     Some(GearTrain {
         gear_ratio,
         out_radps: in_radps / gear_ratio,

@@ -39,14 +39,19 @@ pub fn play(rates: &Rates, seed: u64, number: u64) -> Tally {
     let mut tally = Tally::default();
     let luck = hash(seed, number);
     let last_s = rates.match_s - rates.end_s;
-    // The opening: spin up, throw what is on board.
-    let mut now_s = rates.ready_s;
+    // The opening: spin up, throw what is on board, drive off; drivers begin when it is over.
+    let mut now_s = rates.opening_s.max(0.0);
     let mut stream = Stream::new(luck, 0);
     if rates.preload_count > 0 {
-        volley(rates, rates.preload_count, now_s, last_s, &mut stream, &mut tally);
-        now_s += rates.throwing_s(rates.preload_count);
-        // The robot drives off at once; drivers begin when the opening is over.
-        now_s = now_s.max(rates.opening_s);
+        volley(
+            rates,
+            rates.preload_count,
+            rates.ready_s,
+            last_s,
+            &mut stream,
+            &mut tally,
+        );
+        now_s = now_s.max(rates.ready_s + rates.throwing_s(rates.preload_count));
     }
     for round in 1..=MOST_ROUNDS {
         let mut stream = Stream::new(luck, round);
@@ -147,7 +152,7 @@ mod tests {
         }
     }
 
-    const MANY: u64 = 20_000;
+    const MANY: u64 = 8000;
 
     fn mean_of(r: &Rates, of: fn(&Tally) -> f64) -> (f64, f64) {
         let values: Vec<f64> = (0..MANY).map(|m| of(&play(r, 1, m))).collect();
@@ -214,7 +219,10 @@ mod tests {
         assert!((r.order_frac(4) - matching as f64 / 81.0).abs() < 1e-12);
         let (mean, _) = mean_of(&r, |t| f64::from(t.pattern_count));
         let expected = 10.0 * 0.7f64.powi(4) * matching as f64 / 81.0;
-        assert!((mean / expected - 1.0).abs() < 0.05, "{mean} {expected}");
+        assert!(
+            (mean - expected).abs() < 4.0 * (expected / MANY as f64).sqrt(),
+            "{mean} {expected}"
+        );
         let (sorted, _) = mean_of(
             &Rates {
                 sorted_frac: 1.0,
@@ -222,7 +230,7 @@ mod tests {
             },
             |t| f64::from(t.pattern_count),
         );
-        assert!((sorted / (10.0 * 0.7f64.powi(4)) - 1.0).abs() < 0.02);
+        assert!((sorted / (10.0 * 0.7f64.powi(4)) - 1.0).abs() < 0.03);
     }
 
     #[test]
@@ -251,6 +259,6 @@ mod tests {
             ..rates()
         };
         let (mean, _) = mean_of(&r, |t| t.points_count);
-        assert!((mean / (3.0 * 0.7 * 6.0 + 5.0) - 1.0).abs() < 0.01, "{mean}");
+        assert!((mean / (3.0 * 0.7 * 6.0 + 5.0) - 1.0).abs() < 0.02, "{mean}");
     }
 }

@@ -265,9 +265,12 @@ fn the_gap_along_the_arc_is_the_models_within_a_twentieth_of_a_millimetre() {
     }
 }
 
+/// Line, place in it, its length, both ends.
+type Piece = (usize, usize, usize, [f64; 2], [f64; 2]);
+
 /// Does any piece of these closed lines cross another? Each against each, without the program's own test.
 fn crossing(lines: &[Vec<[f64; 2]>]) -> Option<[f64; 2]> {
-    let pieces: Vec<(usize, usize, usize, [f64; 2], [f64; 2])> = lines
+    let pieces: Vec<Piece> = lines
         .iter()
         .enumerate()
         .flat_map(|(l, line)| {

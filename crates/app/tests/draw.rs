@@ -1,4 +1,5 @@
-//! Templates: read back by a general-purpose library and measured against the shape that the simulation uses.
+//! Templates: the files read back as their format says, and measured against the shape that the simulation uses.
+//! `checks/outside/drawings.py` reads the same files with general-purpose libraries.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout)]
 
 use std::f64::consts::PI;
@@ -9,8 +10,6 @@ use arcwright_model::launcher::Layout;
 use arcwright_model::launcher::outline::{ElementRole, Shape, outline};
 use arcwright_model::project::Project;
 use arcwright_model::shot::Chain;
-use dxf::Drawing;
-use dxf::entities::EntityType;
 
 fn project(name: &str, changes: &[(&str, &str)]) -> Project {
     let mut text = demo(name).unwrap().text.to_string();
@@ -30,17 +29,98 @@ fn file<'a>(parts: &'a [Drawn], name: &str) -> &'a [u8] {
     &found.unwrap_or_else(|| panic!("no {name}")).1
 }
 
+/// An entity of a file: its kind, layer and groups; the corners of a line through many.
+struct Entity {
+    kind: String,
+    layer: String,
+    groups: Vec<(u32, String)>,
+    corners: Vec<([f64; 2], f64)>,
+}
+
+impl Entity {
+    fn text(&self, code: u32) -> &str {
+        let found = self.groups.iter().find(|(c, _)| *c == code);
+        found.map_or("", |(_, v)| v.as_str())
+    }
+
+    fn number(&self, code: u32) -> f64 {
+        let text = self.text(code);
+        text.parse()
+            .unwrap_or_else(|e| panic!("{} group {code} `{text}`: {e}", self.kind))
+    }
+
+    fn at(&self) -> [f64; 2] {
+        [self.number(10), self.number(20)]
+    }
+}
+
+/// A file by its group codes: pairs of lines, entities from one group 0 to the next.
+struct Drawing {
+    release: String,
+    unit: String,
+    entities: Vec<Entity>,
+}
+
+fn read(bytes: &[u8]) -> Drawing {
+    let text = std::str::from_utf8(bytes).unwrap();
+    assert!(text.is_ascii());
+    let lines: Vec<&str> = text.lines().collect();
+    assert!(lines.len().is_multiple_of(2), "a group without its value");
+    let pairs: Vec<(u32, &str)> = lines
+        .chunks(2)
+        .map(|p| (p[0].trim().parse().unwrap(), p[1]))
+        .collect();
+    assert_eq!(pairs.last(), Some(&(0, "EOF")));
+    let header = |name: &str| {
+        let i = pairs.iter().position(|p| *p == (9, name)).unwrap();
+        pairs[i + 1].1.to_string()
+    };
+    let start = pairs.iter().position(|p| *p == (2, "ENTITIES")).unwrap() + 1;
+    let mut entities: Vec<Entity> = Vec::new();
+    let mut in_line = false;
+    for block in pairs[start..].chunk_by(|_, next| next.0 != 0) {
+        let (kind, groups) = (block[0].1, &block[1..]);
+        let mut entity = Entity {
+            kind: kind.to_string(),
+            layer: String::new(),
+            groups: groups.iter().map(|(c, v)| (*c, v.to_string())).collect(),
+            corners: Vec::new(),
+        };
+        entity.layer = entity.text(8).to_string();
+        match kind {
+            "VERTEX" => {
+                assert!(in_line, "a corner without its line");
+                let bulge = if entity.text(42).is_empty() {
+                    0.0
+                } else {
+                    entity.number(42)
+                };
+                entities.last_mut().unwrap().corners.push((entity.at(), bulge));
+            }
+            "SEQEND" => in_line = false,
+            "ENDSEC" => break,
+            _ => {
+                assert!(!in_line, "a line without its end");
+                in_line = kind == "POLYLINE";
+                entities.push(entity);
+            }
+        }
+    }
+    Drawing {
+        release: header("$ACADVER"),
+        unit: header("$INSUNITS"),
+        entities,
+    }
+}
+
 /// Closed lines of a layer as points, arcs by the bulges of the file, a point every half degree.
 fn closed(drawing: &Drawing, layer: &str) -> Vec<Vec<[f64; 2]>> {
     let mut out = Vec::new();
-    for entity in drawing.entities().filter(|e| e.common.layer == layer) {
-        match &entity.specific {
-            EntityType::Polyline(p) => {
-                assert!(p.is_closed(), "an open line on {layer}");
-                let corners: Vec<([f64; 2], f64)> = p
-                    .vertices()
-                    .map(|v| ([v.location.x, v.location.y], v.bulge))
-                    .collect();
+    for entity in drawing.entities.iter().filter(|e| e.layer == layer) {
+        match entity.kind.as_str() {
+            "POLYLINE" => {
+                assert_eq!(entity.text(70), "1", "an open line on {layer}");
+                let corners = &entity.corners;
                 let mut line = Vec::new();
                 for (i, (a, bulge)) in corners.iter().enumerate() {
                     line.push(*a);
@@ -66,21 +146,16 @@ fn closed(drawing: &Drawing, layer: &str) -> Vec<Vec<[f64; 2]>> {
                 }
                 out.push(line);
             }
-            EntityType::Circle(c) => out.push(
-                (0..720)
-                    .map(|k| PI / 360.0 * f64::from(k))
-                    .map(|t| [c.center.x + c.radius * t.cos(), c.center.y + c.radius * t.sin()])
-                    .collect(),
-            ),
-            EntityType::Line(_) => panic!("an open line on {layer}"),
+            "CIRCLE" => {
+                let ([x, y], r) = (entity.at(), entity.number(40));
+                let angles = (0..90).map(|k| PI / 45.0 * f64::from(k));
+                out.push(angles.map(|t| [x + r * t.cos(), y + r * t.sin()]).collect());
+            }
+            "LINE" => panic!("an open line on {layer}"),
             _ => {}
         }
     }
     out
-}
-
-fn read(bytes: &[u8]) -> Drawing {
-    Drawing::load(&mut &bytes[..]).unwrap()
 }
 
 /// Nearest distance from the origin at which a ray meets a closed line, among those beyond a distance.
@@ -132,19 +207,13 @@ fn gap_along_the_arc(project: &Project, kerf_mm: f64) -> f64 {
     let drawing = read(file(&parts, "side-plate.dxf"));
     // The wheel is drawn where it turns, and as large.
     let circle = drawing
-        .entities()
-        .filter(|e| e.common.layer == "MARK")
-        .find_map(|e| match &e.specific {
-            EntityType::Circle(c) => Some(c.clone()),
-            _ => None,
-        })
+        .entities
+        .iter()
+        .find(|e| e.layer == "MARK" && e.kind == "CIRCLE")
         .unwrap();
-    assert!(
-        (circle.radius - wheel.radius_m * 1e3).abs() < 1e-3,
-        "{}",
-        circle.radius
-    );
-    assert!(circle.center.x.abs() < 1e-9 && circle.center.y.abs() < 1e-9);
+    let wheel_mm = circle.number(40);
+    assert!((wheel_mm - wheel.radius_m * 1e3).abs() < 1e-3, "{wheel_mm}");
+    assert_eq!(circle.at(), [0.0; 2]);
     // The slot: the closed line that is met nearest beyond 0.9 of the guide's radius, in the middle of the arc.
     let middle = 0.5 * (from_rad + to_rad);
     let lines = closed(&drawing, "CUT");
@@ -161,7 +230,7 @@ fn gap_along_the_arc(project: &Project, kerf_mm: f64) -> f64 {
         let inner = meets(slot, angle, 10.0).unwrap();
         // The cutter takes half its width beyond the line: the sheet's inner face lies on the slot's inner side.
         let face = inner - 0.5 * kerf_mm;
-        worst = worst.max((face - circle.radius - wanted).abs());
+        worst = worst.max((face - wheel_mm - wanted).abs());
         // And the slot holds the sheet.
         let width = meets(slot, angle, inner + 1e-6).unwrap() - inner + kerf_mm;
         let sheet = project.machine.sheet.map_or(1.0, |s| s.thickness_m * 1e3);
@@ -196,9 +265,12 @@ fn the_gap_along_the_arc_is_the_models_within_a_twentieth_of_a_millimetre() {
     }
 }
 
+/// Line, place in it, its length, both ends.
+type Piece = (usize, usize, usize, [f64; 2], [f64; 2]);
+
 /// Does any piece of these closed lines cross another? Each against each, without the program's own test.
 fn crossing(lines: &[Vec<[f64; 2]>]) -> Option<[f64; 2]> {
-    let pieces: Vec<(usize, usize, usize, [f64; 2], [f64; 2])> = lines
+    let pieces: Vec<Piece> = lines
         .iter()
         .enumerate()
         .flat_map(|(l, line)| {
@@ -210,7 +282,9 @@ fn crossing(lines: &[Vec<[f64; 2]>]) -> Option<[f64; 2]> {
     for (n, p) in pieces.iter().enumerate() {
         for q in &pieces[n + 1..] {
             let neighbours = p.0 == q.0 && (q.1 == p.1 + 1 || (p.1 == 0 && q.1 + 1 == p.2));
-            let far = (p.3[0] - q.3[0]).abs() > 400.0;
+            let off =
+                |i: usize| p.3[i].max(p.4[i]) < q.3[i].min(q.4[i]) || q.3[i].max(q.4[i]) < p.3[i].min(p.4[i]);
+            let far = off(0) || off(1);
             if !neighbours
                 && !far
                 && turn(p.3, p.4, q.3) * turn(p.3, p.4, q.4) < 0.0
@@ -235,7 +309,7 @@ fn every_part_of_every_demo_is_closed_and_crosses_nothing() {
         assert!(parts.len() >= wanted, "{name}: {} parts", parts.len());
         for part in &parts {
             let drawing = read(file(&parts, &format!("{}.dxf", part.sheet.name)));
-            assert_eq!(drawing.header.version, dxf::enums::AcadVersion::R12);
+            assert_eq!((drawing.release.as_str(), drawing.unit.as_str()), ("AC1009", "4"));
             let lines = closed(&drawing, "CUT");
             assert!(!lines.is_empty(), "{name} {}", part.sheet.name);
             assert_eq!(crossing(&lines), None, "{name} {}", part.sheet.name);
@@ -250,13 +324,9 @@ fn scales_stand_where_the_knobs_are() {
     let parts = drawn(&project);
     let text = |name: &str, wanted: &str| -> [f64; 2] {
         let drawing = read(file(&parts, name));
-        drawing
-            .entities()
-            .find_map(|e| match &e.specific {
-                EntityType::Text(t) if t.value == wanted => Some([t.location.x, t.location.y]),
-                _ => None,
-            })
-            .unwrap_or_else(|| panic!("no {wanted} in {name}"))
+        let mut texts = drawing.entities.iter().filter(|e| e.kind == "TEXT");
+        let found = texts.find(|e| e.text(1) == wanted).map(Entity::at);
+        found.unwrap_or_else(|| panic!("no {wanted} in {name}"))
     };
     // Tilt, about the pivot at the origin of the cheek: 20 degrees on from 0.
     let angle = |p: [f64; 2]| (p[1] + 1.0).atan2(p[0]).to_degrees();
@@ -287,12 +357,11 @@ fn the_flat_sheet_is_as_long_as_its_middle_when_rolled() {
     let high = lines.iter().flatten().map(|p| p[0]).fold(0.0, f64::max);
     // Bend line to the end: θ (R + t/2) with R = 48 + 100 mm, t = 1 mm.
     let bend = drawing
-        .entities()
-        .find_map(|e| match &e.specific {
-            EntityType::Line(l) if e.common.layer == "BEND" => Some(l.p1.x),
-            _ => None,
-        })
-        .unwrap();
+        .entities
+        .iter()
+        .find(|e| e.layer == "BEND" && e.kind == "LINE")
+        .unwrap()
+        .number(10);
     let rolled = g.wrap_rad * (148.0 + 0.5);
     assert!((high - bend - rolled).abs() < 1e-3, "{high} {bend} {rolled}");
 }

@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicU32, Ordering};
 
 use arcwright::project::{demo, parse};
 use arcwright::tasks::floor::taught::Basis;
-use arcwright::tasks::hand::{From, Hand, hand};
+use arcwright::tasks::hand::{Form, From, Hand, hand, text, verify};
 use arcwright_model::aim::Within;
 use serde_json::Value;
 
@@ -349,43 +349,37 @@ fn rows_are_those_of_aim_and_lines_between_them_are_as_near_as_said() {
 
 #[test]
 fn a_file_on_the_robot_is_told_from_the_project_of_today() {
-    let folder = Folder::new();
-    let (_, err, code) = folder.run(&["hand"]);
-    assert_eq!(code, 0, "{err}");
-    let files = [
-        "setpoints.csv",
-        "thrower_setpoints.h",
-        "ThrowerSetpoints.java",
-        "thrower_setpoints.py",
-        "ThrowerSetpoints.kt",
-    ];
-    let at = |name: &str| format!("out/hand/{name}");
-    for name in files {
-        let (out, err, code) = folder.run(&["hand", "--verify", &at(name)]);
-        assert_eq!(code, 0, "{name}: {out}{err}");
-        assert!(out.contains("matches the project today"), "{out}");
-    }
-    // A package line above, other line ends and indents: still the same code.
-    let java = fs::read_to_string(folder.0.join(at("ThrowerSetpoints.java"))).unwrap();
-    folder.write(
-        "Moved.java",
-        &format!(
+    // As it was written; in other line ends and indents, with a package line above: the same code.
+    for form in Form::ALL {
+        let text = text(ours(), form).unwrap();
+        let moved = format!(
             "package robot;\r\n\r\n{}",
-            java.replace('\n', "\r\n").replace("    ", "\t")
-        ),
-    );
-    assert_eq!(folder.run(&["hand", "--verify", "Moved.java"]).2, 0);
+            text.replace('\n', "\r\n").replace("    ", "\t")
+        );
+        for text in [&text, &moved] {
+            let checked = verify(text, "file", ours()).unwrap();
+            assert!(
+                checked.matches && checked.changed.is_empty(),
+                "{form:?}: {checked:?}"
+            );
+            assert!(!checked.made.is_empty());
+        }
+    }
+    let java = text(ours(), Form::Java).unwrap();
     // A row changed by hand.
     let line = java.lines().find(|l| l.trim_start().starts_with("{1.")).unwrap();
     let cells: Vec<&str> = line.split(", ").collect();
     let other = line.replacen(cells[1], "123.000000", 1);
-    folder.write("Edited.java", &java.replace(line, &other));
-    let (out, _, code) = folder.run(&["hand", "--verify", "Edited.java"]);
-    assert_eq!(code, 1);
-    assert!(
-        out.contains("does NOT match") && out.contains("edited by hand") && out.contains("123.000000"),
-        "{out}"
-    );
+    let checked = verify(&java.replace(line, &other), "file", ours()).unwrap();
+    assert!(!checked.matches && checked.changed.is_empty(), "{checked:?}");
+    assert!(checked.most_off.unwrap().by_radps() < -50.0, "{checked:?}");
+    assert!(checked.first_difference.unwrap().1.contains("123.000000"));
+    let cut = verify(java.split("TOO_FAR").next().unwrap(), "file", ours()).unwrap_err();
+    assert!(cut.what.contains("cut short"), "{cut:?}");
+    let folder = Folder::new();
+    let (_, err, code) = folder.run(&["hand"]);
+    assert_eq!(code, 0, "{err}");
+    let at = |name: &str| format!("out/hand/{name}");
     // A remark in the project changes nothing; a limit that no setpoint rests on changes the fingerprint alone.
     folder.write(
         "arcwright.toml",
@@ -421,18 +415,9 @@ fn a_file_on_the_robot_is_told_from_the_project_of_today() {
         (off["then_radps"].as_f64().unwrap() - off["now_radps"].as_f64().unwrap()).abs() > 0.5,
         "{off}"
     );
-    // None of ours, and one cut short.
-    folder.write("arcwright.toml", LANTERN);
-    folder.write("cut.java", java.split("TOO_FAR").next().unwrap());
-    for (name, what) in [
-        ("arcwright.toml", "not-a-hand-over"),
-        ("cut.java", "cut short"),
-        ("nothing.h", "not-read"),
-    ] {
-        let (out, err, code) = folder.run(&["hand", "--verify", name]);
-        assert_eq!((code, out.as_str()), (2, ""), "{name}");
-        assert!(err.contains(what) && err.contains("fix "), "{err}");
-    }
+    let (out, err, code) = folder.run(&["hand", "--verify", "arcwright.toml"]);
+    assert_eq!((code, out.as_str()), (2, ""));
+    assert!(err.contains("not-a-hand-over") && err.contains("fix "), "{err}");
 }
 
 #[test]

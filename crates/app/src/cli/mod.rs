@@ -52,6 +52,7 @@ pub const OUR_FAULT: u8 = 70;
     long_about = "Computes, proves and tunes a wheeled ball thrower from its brief.\n\n\
     Reads `arcwright.toml` in the current folder; where there is none, shows the built-in demo. \
     Without a command: the page, in your browser.\n\n\
+    For your shell: `arcwright completions bash` (zsh, fish, ...) prints a script, `arcwright man FOLDER` writes manual pages.\n\n\
     Exit codes: 0 fine, 1 a verdict fails, 2 the input is wrong (nothing was written), 70 a fault of ours."
 )]
 struct Cli {
@@ -94,8 +95,10 @@ enum Command {
     /// What a word, a check, a key of the file, a problem code or a source is
     Explain(explain::ExplainArgs),
     /// A script that completes commands in your shell, on standard output
+    #[command(hide = true)]
     Completions(install::CompletionsArgs),
     /// Manual pages, into a folder
+    #[command(hide = true)]
     Man(install::ManArgs),
     /// The rooms in a browser on this machine: drag, look, log shots
     Page(page::PageArgs),

@@ -163,12 +163,15 @@ pub(super) fn ticks([low, high]: [f64; 2], step: f64, per_unit_mm: f64, unit: f6
         found.unwrap_or(base * 100.0)
     };
     let (fine, coarse) = (every(LEAST_MM), every(LEAST_TEXT_MM));
+    // Numbers stand at round values where the steps meet them.
+    let whole = |x: f64| (x - x.round()).abs() < 1e-6;
+    let origin = if whole(low_u / fine) { 0.0 } else { low_u };
     let count = (((high_u - low_u) / fine + 1e-9).floor() as usize).min(MOST);
     (0..=count)
         .map(|i| {
             let v = low_u + fine * i as f64;
-            let off = (v - low_u) / coarse;
-            let named = (off - off.round()).abs() < 1e-6;
+            let off = (v - origin) / coarse;
+            let named = whole(off);
             Tick {
                 value: v * unit,
                 text: named.then(|| number(v)),

@@ -5,6 +5,8 @@
 
 mod build;
 pub mod dxf;
+mod hood;
+mod other;
 mod parts;
 pub mod pdf;
 pub mod svg;

@@ -4,45 +4,39 @@ use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use arcwright_model::launcher::outline::{ElementRole, Outline, Shape, outline};
 use arcwright_model::launcher::{GuideShape, Launcher, Layout};
-use arcwright_model::project::{KnobTravel, Project, UnitSystem};
+use arcwright_model::project::{Project, UnitSystem};
 
-use super::build::{
-    Tick, arc_slot, capsule, cross, hole, label, line, number, polygon, rectangle, sheet_slot, ticks,
-};
+use super::build::{Tick, capsule, cross, hole, label, line, number, rectangle, sheet_slot, ticks};
+use super::hood::{Hood, cheek, hood_plate};
+use super::other::{gauges, pair_plate};
 use super::{Circle, Contour, Edge, Label, Layer, Point, Sheet, polar};
 
-const MM: f64 = 1000.0;
-const DEG: f64 = PI / 180.0;
+pub(super) const MM: f64 = 1000.0;
+pub(super) const DEG: f64 = PI / 180.0;
 /// Common practice, no source: free space between the wheel and its guard.
-const GUARD_ROOM_MM: f64 = 6.0;
+pub(super) const GUARD_ROOM_MM: f64 = 6.0;
 /// Common practice, no source: the guard ends this much before the piece would touch it.
 const GUARD_CLEAR_RAD: f64 = 5.0 * DEG;
-/// Common practice, no source: how far a gap may be off its drawing before throws tell.
-const GAUGE_MM: f64 = 0.5;
 /// Where no sheet is stated.
 const USUAL_SHEET_MM: f64 = 1.0;
-/// Physical: how far the hood plate lies behind the guide's end at its longest reach.
-const HOOD_BEHIND_MM: f64 = 20.0;
-/// Physical: free space between hood plate and both side plates together.
-const HOOD_PLAY_MM: f64 = 1.0;
 /// Wider guides are cut from a rectangular plate.
 const SHAPED_WRAP_RAD: f64 = 170.0 * DEG;
 
 /// What all parts share, millimetres.
-struct Shop {
+pub(super) struct Shop {
     /// Half of what the cutter takes away.
-    kerf: f64,
-    hole: f64,
-    pitch: f64,
-    plate: f64,
-    material: String,
-    margin: f64,
+    pub(super) kerf: f64,
+    pub(super) hole: f64,
+    pub(super) pitch: f64,
+    pub(super) plate: f64,
+    pub(super) material: String,
+    pub(super) margin: f64,
     /// Between the side plates.
-    inside: f64,
+    pub(super) inside: f64,
     /// Guide sheet.
-    sheet: f64,
-    sheet_stated: bool,
-    units: UnitSystem,
+    pub(super) sheet: f64,
+    pub(super) sheet_stated: bool,
+    pub(super) units: UnitSystem,
 }
 
 /// Every part of the launcher, at full size.
@@ -98,13 +92,13 @@ pub fn sheets(project: &Project, launcher: &Launcher) -> Result<Vec<Sheet>, Stri
 }
 
 /// The guide in its own terms: angles about the axle, which is the origin.
-struct Guide {
-    wheel: f64,
-    radius: f64,
-    start: f64,
-    end: f64,
-    ramp: f64,
-    bend: f64,
+pub(super) struct Guide {
+    pub(super) wheel: f64,
+    pub(super) radius: f64,
+    pub(super) start: f64,
+    pub(super) end: f64,
+    pub(super) ramp: f64,
+    pub(super) bend: f64,
 }
 
 /// Along the piece's way at a place of the guide.
@@ -166,47 +160,8 @@ fn guide_parts(
     out
 }
 
-/// Where the hood is held: a pivot and a clamp on the side plates, both in slots that slide.
-struct Hood {
-    /// Outward place of the pivot from the axle.
-    pivot: f64,
-    /// From the pivot toward the axle to the clamp.
-    arm: f64,
-    slide: [f64; 2],
-    tilt: [f64; 2],
-    reach: [f64; 2],
-    /// Where the bar that holds the plate lies, ahead of the guide's end.
-    bar: f64,
-}
-
-impl Hood {
-    /// None where there is no hood, or its bend is so wide that it cannot be held this way.
-    fn of(project: &Project, shop: &Shop, guide: &Guide) -> Option<Hood> {
-        let (knobs, set) = (&project.machine.knobs, &project.machine.setting);
-        if knobs.reach.is_none() && set.reach_m <= 0.0 {
-            return None;
-        }
-        let range = |knob: Option<KnobTravel>, now: f64| knob.map_or([now, now], |k| [k.low, k.high]);
-        let pivot = guide.radius - guide.bend;
-        let slide = range(knobs.slide, set.slide_m).map(|x| x * MM);
-        let travel = slide[0].abs().max(slide[1].abs());
-        let arm = (0.6 * pivot).min(40.0);
-        let axle = 0.5 * project.cut.axle_hole_m.unwrap_or(0.0) * MM;
-        let free = pivot - arm - travel - shop.hole - axle;
-        let bar = ahead_of_end(shop) + 2.0 + 4.0 * shop.hole;
-        (arm > 2.0 * shop.hole + 9.0 && free > shop.hole).then_some(Hood {
-            pivot,
-            arm,
-            slide,
-            tilt: range(knobs.tilt, set.tilt_rad),
-            reach: range(knobs.reach, set.reach_m).map(|x| x * MM),
-            bar,
-        })
-    }
-}
-
 /// How far the side plates go on beyond the guide's end.
-fn ahead_of_end(shop: &Shop) -> f64 {
+pub(super) fn ahead_of_end(shop: &Shop) -> f64 {
     0.5 * shop.margin
 }
 
@@ -425,7 +380,7 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
 }
 
 /// A line of a scale with its number.
-fn mark(
+pub(super) fn mark(
     contours: &mut Vec<Contour>,
     labels: &mut Vec<Label>,
     at: Point,
@@ -446,14 +401,14 @@ fn mark(
     }
 }
 
-fn unit_mm(units: UnitSystem) -> f64 {
+pub(super) fn unit_mm(units: UnitSystem) -> f64 {
     match units {
         UnitSystem::Metric => 1.0,
         UnitSystem::Us => 25.4,
     }
 }
 
-fn unit_word(units: UnitSystem) -> &'static str {
+pub(super) fn unit_word(units: UnitSystem) -> &'static str {
     match units {
         UnitSystem::Metric => "mm",
         UnitSystem::Us => "in",
@@ -461,7 +416,7 @@ fn unit_word(units: UnitSystem) -> &'static str {
 }
 
 /// What every part says first.
-fn common(shop: &Shop, count: &str) -> Vec<String> {
+pub(super) fn common(shop: &Shop, count: &str) -> Vec<String> {
     let of = if shop.material.is_empty() {
         "plate (material not stated)"
     } else {
@@ -482,7 +437,7 @@ fn common(shop: &Shop, count: &str) -> Vec<String> {
     out
 }
 
-fn of_sheet(shop: &Shop) -> String {
+pub(super) fn of_sheet(shop: &Shop) -> String {
     format!(
         "From the guide's sheet, {} mm{}.",
         number(shop.sheet),
@@ -558,280 +513,5 @@ fn guard_strip(shop: &Shop, guide: &Guide) -> Sheet {
         ],
         circles: vec![],
         labels: vec![label([0.5 * length, 0.5 * width + 5.0], 6.0, "WHEEL GUARD")],
-    }
-}
-
-/// Plate at each side that carries the hood: turns about P, clamped at C along a scale of tilt.
-fn cheek(project: &Project, shop: &Shop, guide: &Guide, hood: &Hood) -> Sheet {
-    let k = shop.kerf;
-    let o: Point = [0.0; 2];
-    // Frame of the cheek: x along the hood plate, y outward; the plate's inner face at y = bend.
-    let angle = |tilt: f64| tilt - FRAC_PI_2;
-    let edge = 4.0 * shop.hole;
-    let top = guide.bend + shop.sheet + 2.0 * edge;
-    let right = (hood.bar + edge).max(hood.arm * hood.tilt[1].sin().max(0.0) + edge);
-    let left = edge.max(edge - hood.arm * hood.tilt[0].sin().min(0.0));
-    let bottom = hood.arm + edge + 6.0;
-    let shoulder = hood.bar - edge;
-    let below = guide.bend - 2.0;
-    let mut contours = vec![polygon(
-        Layer::Cut,
-        &[
-            [-left - k, -bottom - k],
-            [right + k, -bottom - k],
-            [right + k, top + k],
-            [shoulder.max(-left + 1.0) - k, top + k],
-            [shoulder.max(-left + 1.0) - k, below + k],
-            [-left - k, below + k],
-        ],
-    )];
-    let mut circles = vec![hole(o, shop.hole - k)];
-    let mut labels = vec![
-        label([0.5 * (right - left), 0.5 * guide.bend], 5.0, "CHEEK"),
-        label([shop.hole + 5.0, 3.0], 4.0, "P"),
-    ];
-    if hood.tilt[1] - hood.tilt[0] > 1e-6 {
-        contours.push(arc_slot(
-            o,
-            hood.arm,
-            [angle(hood.tilt[0]), angle(hood.tilt[1])],
-            shop.hole - k,
-        ));
-        let step = project.machine.knobs.tilt.map_or(0.0, |t| t.step);
-        for tick in ticks(hood.tilt, step, hood.arm + 3.0 * shop.hole, DEG) {
-            let a = angle(tick.value);
-            mark(
-                &mut contours,
-                &mut labels,
-                polar(o, hood.arm, a),
-                a,
-                shop.hole,
-                &tick,
-            );
-        }
-    } else {
-        circles.push(hole(polar(o, hood.arm, angle(hood.tilt[0])), shop.hole - k));
-    }
-    let bar = [hood.bar, guide.bend + shop.sheet + edge];
-    circles.push(hole(bar, shop.hole - k));
-    contours.push(line(
-        Layer::Mark,
-        [shoulder.max(-left + 1.0), guide.bend],
-        [right, guide.bend],
-    ));
-    let mut notes = common(shop, "2, one of them turned over");
-    notes.push("Outside the side plates: pivot bolt through P, clamp bolt through the round slot. The middle of the clamp bolt stands at the tilt in degrees.".into());
-    notes.push(format!(
-        "The inner face of the hood plate lies on the marked line, {} mm from P. A bar of the kit joins the two upper holes outside the hood plate and holds it.",
-        number(guide.bend)
-    ));
-    Sheet {
-        name: "hood-cheek",
-        title: "Hood cheek with the scale of tilt".into(),
-        notes,
-        contours,
-        circles,
-        labels,
-    }
-}
-
-/// Plate with two slots along a scale of reach; none where the hood is too short to be held.
-fn hood_plate(project: &Project, shop: &Shop, hood: &Hood) -> Option<Sheet> {
-    let k = shop.kerf;
-    let first = hood.reach[0].max(hood.bar + 2.0 * shop.hole + 2.0);
-    let last = hood.reach[1];
-    if last < first {
-        return None;
-    }
-    let width = shop.inside - HOOD_PLAY_MM;
-    let length = last + HOOD_BEHIND_MM;
-    let mut contours = vec![rectangle(Layer::Cut, [-k, -k], [length + k, width + k])];
-    let mut labels = vec![label([0.5 * length, 0.5 * width - 2.5], 6.0, "HOOD PLATE")];
-    let mut circles = Vec::new();
-    // From the front edge, x = 0, to the bolt: reach less the bar's place.
-    let at = |reach: f64| reach - hood.bar;
-    for y in [0.25 * width, 0.75 * width] {
-        if last - first > 1e-6 {
-            contours.push(capsule(Layer::Cut, [at(first), y], [at(last), y], shop.hole - k));
-            let step = project.machine.knobs.reach.map_or(0.0, |t| t.step * MM);
-            let start = first_step(hood.reach[0], first, step);
-            for tick in ticks([start, last], step, 1.0, unit_mm(shop.units)) {
-                let toward = if y < 0.5 * width { FRAC_PI_2 } else { -FRAC_PI_2 };
-                mark(
-                    &mut contours,
-                    &mut labels,
-                    [at(tick.value), y],
-                    toward,
-                    shop.hole,
-                    &tick,
-                );
-            }
-        } else {
-            circles.push(hole([at(first), y], shop.hole - k));
-        }
-    }
-    labels.push(label([6.0, 3.0], 3.0, "front"));
-    let mut notes = vec![
-        format!("Cut 1. {}", of_sheet(shop)),
-        format!(
-            "The middle of the bolts in the bar stands at the reach in {}: how far the front edge is beyond the guide's end.",
-            unit_word(shop.units)
-        ),
-        "Round the front edge and sand it smooth. Bolt heads outside only.".into(),
-    ];
-    if first > hood.reach[0] + 1e-6 {
-        notes.push(format!(
-            "The scale begins at {} {}: a shorter hood would end behind its bar.",
-            number(
-                first_step(
-                    hood.reach[0],
-                    first,
-                    project.machine.knobs.reach.map_or(0.0, |t| t.step * MM)
-                ) / unit_mm(shop.units)
-            ),
-            unit_word(shop.units)
-        ));
-    }
-    Some(Sheet {
-        name: "hood-plate",
-        title: "Hood plate with the scale of reach".into(),
-        notes,
-        contours,
-        circles,
-        labels,
-    })
-}
-
-/// The first step of a scale that is not below a value.
-fn first_step(low: f64, least: f64, step: f64) -> f64 {
-    if step > 0.0 {
-        low + ((least - low) / step - 1e-9).ceil() * step
-    } else {
-        least
-    }
-}
-
-/// Two discs: one must pass everywhere between wheel and guide, the other nowhere.
-fn gauges(shop: &Shop, gap: f64, between: &str) -> Sheet {
-    let k = shop.kerf;
-    let (go, no) = (0.5 * (gap - GAUGE_MM), 0.5 * (gap + GAUGE_MM));
-    let middle = [0.0, go + no + 10.0];
-    let mut contours: Vec<Contour> = Vec::new();
-    contours.extend(cross([0.0; 2], 4.0));
-    contours.extend(cross(middle, 4.0));
-    let disc = |centre_mm: Point, radius_mm: f64| Circle {
-        layer: Layer::Cut,
-        centre_mm,
-        radius_mm: radius_mm + k,
-    };
-    let mut notes = common(shop, "1 of each");
-    notes.push(format!(
-        "Wheel at standstill, battery off. GO ({} mm) must pass between {between} all along; NO-GO ({} mm) must pass nowhere. The gap is meant to be {} mm.",
-        number(2.0 * go),
-        number(2.0 * no),
-        number(gap)
-    ));
-    notes.push(format!(
-        "Measure both discs across before use: they tell {} mm. Hard edges: do not press them through.",
-        number(GAUGE_MM)
-    ));
-    let name = |y: f64, word: &str, radius: f64| {
-        [
-            label([0.0, y + 0.35 * radius], 6.0, word.to_string()),
-            label(
-                [0.0, y - 0.5 * radius],
-                4.0,
-                format!("{} mm", number(2.0 * radius)),
-            ),
-        ]
-    };
-    let mut labels = Vec::new();
-    labels.extend(name(0.0, "GO", go));
-    labels.extend(name(middle[1], "NO-GO", no));
-    Sheet {
-        name: "gauges",
-        title: format!("Go and no-go discs for the gap between {between}"),
-        notes,
-        contours,
-        circles: vec![disc([0.0; 2], go), disc(middle, no)],
-        labels,
-    }
-}
-
-/// Plate that holds both axles of a pair and the way of the piece between them.
-fn pair_plate(project: &Project, shop: &Shop, shape: &Outline) -> Sheet {
-    let k = shop.kerf;
-    let origin = shape.wheels.first().map_or([0.0; 2], |w| w.centre_m);
-    // Turned so that the throw goes to the right.
-    let f = shape.exit_direction;
-    let seen = |p: [f64; 2]| -> Point {
-        let [x, y] = [(p[0] - origin[0]) * MM, (p[1] - origin[1]) * MM];
-        [x * f[0] + y * f[1], y * f[0] - x * f[1]]
-    };
-    let mut contours = Vec::new();
-    let mut circles = Vec::new();
-    let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-    for wheel in &shape.wheels {
-        let at = seen(wheel.centre_m);
-        let radius = wheel.radius_m * MM;
-        for i in 0..2 {
-            low[i] = low[i].min(at[i] - radius - GUARD_ROOM_MM - shop.margin);
-            high[i] = high[i].max(at[i] + radius + GUARD_ROOM_MM + shop.margin);
-        }
-        circles.push(Circle {
-            layer: Layer::Mark,
-            centre_mm: at,
-            radius_mm: radius,
-        });
-        match project.cut.axle_hole_m {
-            Some(d) => circles.push(hole(at, 0.5 * d * MM - k)),
-            None => contours.extend(cross(at, 8.0)),
-        }
-    }
-    if !low.iter().chain(&high).all(|x| x.is_finite()) {
-        (low, high) = ([0.0; 2], [100.0; 2]);
-    }
-    contours.push(rectangle(
-        Layer::Cut,
-        [low[0] - k, low[1] - k],
-        [high[0] + k, high[1] + k],
-    ));
-    let (from, to) = (seen(shape.start_m), seen(shape.exit_m));
-    let radius = 0.5 * project.piece.diameter_m * MM;
-    for side in [-radius, radius] {
-        contours.push(line(
-            Layer::Mark,
-            [low[0], from[1] + side],
-            [high[0], to[1] + side],
-        ));
-    }
-    let inset = 0.5 * shop.margin;
-    if inset > shop.hole + 1.0 {
-        for y in [low[1] + inset, high[1] - inset] {
-            let count = ((high[0] - low[0] - 2.0 * inset) / shop.pitch)
-                .floor()
-                .clamp(0.0, 200.0) as usize;
-            let first = 0.5 * (low[0] + high[0] - shop.pitch * count as f64);
-            for i in 0..=count {
-                circles.push(hole([first + shop.pitch * i as f64, y], shop.hole - k));
-            }
-        }
-    }
-    let mut notes = common(shop, "2, one of them turned over");
-    notes.push(format!(
-        "Holds both axles; plates stand {} mm apart. The throw goes to the right; the two long lines are the piece, free on its way, the circles the wheels. Guard both wheels all round.",
-        number(shop.inside)
-    ));
-    Sheet {
-        name: "side-plate",
-        title: "Side plate of the wheel pair".into(),
-        notes,
-        contours,
-        circles,
-        labels: vec![label(
-            [0.5 * (low[0] + high[0]), 0.5 * (low[1] + high[1]) - 3.0],
-            6.0,
-            "SIDE PLATE",
-        )],
     }
 }

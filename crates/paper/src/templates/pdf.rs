@@ -139,6 +139,19 @@ fn has_ink(sheet: &Sheet, place: &Place, tiles: &Tiles, [column, row]: [usize; 2
         let (a, b) = (at(a), at(b));
         inside([a[0].min(b[0]), a[0].max(b[0])], [a[1].min(b[1]), a[1].max(b[1])])
     };
+    // The box around a long slanting line holds much that the line does not.
+    let passes = |a: Point, b: Point| {
+        /// Method: pieces this long.
+        const PIECE_MM: f64 = 3.0;
+        let count = ((b[0] - a[0]).hypot(b[1] - a[1]) / PIECE_MM)
+            .ceil()
+            .clamp(1.0, 2000.0) as usize;
+        let on = |i: usize| {
+            let t = i as f64 / count as f64;
+            [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]
+        };
+        (0..count).any(|i| near(on(i), on(i + 1)))
+    };
     let round = |c: &super::Circle, by: f64| [c.centre_mm[0] + by, c.centre_mm[1] + by];
     let texts = place
         .lines
@@ -148,7 +161,7 @@ fn has_ink(sheet: &Sheet, place: &Place, tiles: &Tiles, [column, row]: [usize; 2
         || sheet
             .contours
             .iter()
-            .any(|c| c.points().windows(2).any(|p| near(p[0], p[1])))
+            .any(|c| c.points().windows(2).any(|p| passes(p[0], p[1])))
         || sheet
             .circles
             .iter()

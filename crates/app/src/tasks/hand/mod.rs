@@ -112,7 +112,7 @@ pub fn hand(from: &From<'_>, step_m: Option<f64>) -> Result<Hand, Finding> {
             .filter(|(_, b)| !b.beyond_the_log)
             .map(|(r, _)| r.distance_m);
         let first = near.next()?;
-        Some([first, near.last().unwrap_or(first)])
+        Some([first, near.next_back().unwrap_or(first)])
     });
     Ok(Hand {
         constants: constants(project, &aimed, &lookup),

@@ -41,7 +41,12 @@ fn the_examples_of_the_schema_make_a_project_of_each_layout() {
     for layout in ["guide", "pair"] {
         let mut text = String::new();
         let fits = |when: When| !matches!((when, layout), (When::Guide, "pair") | (When::Pair, "guide"));
-        let in_disc = |when: When| !matches!(when, When::Annulus | When::Known | When::Tank);
+        let in_disc = |when: When| {
+            !matches!(
+                when,
+                When::Annulus | When::Known | When::Tank | When::Rollers | When::Bushing
+            )
+        };
         let other = |e: &Entry| {
             matches!(
                 e.key,

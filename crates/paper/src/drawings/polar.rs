@@ -176,13 +176,18 @@ mod tests {
     #[test]
     fn plain_wheels_have_two_spokes_and_rollers_a_ring() {
         let svg = draw(&picture());
+        let said = words(&picture()).replace('\u{a0}', " ");
         assert!(
-            svg.contains("sideways: ahead 1.5 m/s and 75 N, slantwise 1.06 m/s and 44 N"),
-            "{}",
-            words(&picture())
+            said.contains("sideways: ahead 1.5 m/s and 75 N, slantwise 1.06 m/s and 44 N"),
+            "{said}"
         );
-        assert!(words(&picture()).contains("six: ahead 1.5 m/s and 100 N, slantwise none, to the side none"));
-        assert_eq!(svg.matches('Z').count(), 2);
+        assert!(
+            said.contains("six: ahead 1.5 m/s and 100 N, slantwise none, to the side none"),
+            "{said}"
+        );
+        // A closed ring in each half; two spokes in each half and the line of the legend.
+        assert_eq!(svg.matches("Z\" class=\"s c1 d1\"").count(), 2, "{svg}");
+        assert_eq!(svg.matches("class=\"s c0 d0\"").count(), 5, "{svg}");
     }
 
     #[test]

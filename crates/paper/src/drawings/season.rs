@@ -190,7 +190,7 @@ mod tests {
         let svg = draw(&picture());
         assert!(svg.contains("floor &lt;intake&gt;") && svg.contains("62 to beat"));
         assert!(
-            words(&picture()).contains("1: floor <intake>, 4 a day, 2 to 6."),
+            words(&picture()).contains("1: floor <intake>, 4.0 a day, 2.0 to 6.0."),
             "{}",
             words(&picture())
         );

@@ -186,7 +186,7 @@ pub fn table(project: &Project, source: &str, turned: &str, aimed: &Aimed) -> Re
 /// Method: rows of a table when no step is given, about this many.
 const USUAL_ROWS: f64 = 10.0;
 
-/// A round step that gives about [`USUAL_ROWS`] rows.
+/// A round step that gives about ten rows.
 pub fn usual_step_m(project: &Project) -> f64 {
     let (near, far) = project.spot_range().unwrap_or_default();
     let rough = ((far - near) / USUAL_ROWS).max(0.05);

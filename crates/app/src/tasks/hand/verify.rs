@@ -56,6 +56,11 @@ impl MostOff {
     }
 }
 
+/// A line with its spaces made alike.
+fn even(line: &str) -> String {
+    line.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 /// Most lines read of a foreign file.
 const MOST_LINES: usize = 20_000;
 
@@ -77,7 +82,7 @@ pub fn verify(file: &str, name: &str, hand: &Hand) -> Result<Checked, Finding> {
         .lines()
         .take(MOST_LINES)
         .enumerate()
-        .map(|(i, l)| (i + 1, l.trim().to_string()))
+        .map(|(i, l)| (i + 1, even(l)))
         .collect();
     let start = lines
         .iter()
@@ -95,7 +100,7 @@ pub fn verify(file: &str, name: &str, hand: &Hand) -> Result<Checked, Finding> {
     let today: Vec<(usize, String)> = text(hand, form)?
         .lines()
         .enumerate()
-        .map(|(i, l)| (i + 1, l.trim().to_string()))
+        .map(|(i, l)| (i + 1, even(l)))
         .collect();
     let (their_head, their_body) = split(theirs);
     let (our_head, our_body) = split(&today);

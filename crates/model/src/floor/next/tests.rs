@@ -573,7 +573,7 @@ fn doubt_to_the_side_sends_for_a_shot_that_tells_the_side() {
         noise: vec![vec![sd * sd]],
     };
     let choice = best_shot(
-        &[spot.clone()],
+        std::slice::from_ref(&spot),
         &doubt,
         &[tells([1.0, 0.0], 0.01), tells([0.0, 1.0], 0.1)],
     )

@@ -51,12 +51,23 @@ const MOST_COLOURS: usize = 8;
 /// Physical: no hopper holds more of one colour.
 const MOST_OF_A_COLOUR: usize = 200;
 
+/// Stock and order as read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Asked {
+    /// Names of the colours.
+    pub names: Vec<String>,
+    /// Pieces of each.
+    pub stock_count: Vec<usize>,
+    /// The order, by place in the names.
+    pub wanted: Vec<usize>,
+}
+
 /// Reads stock (`8 amber, 8 teal`) and wanted order (`amber, teal, amber`): names of the colours, how many there are of
-/// each, and the order by place in the names.
+/// each, and the order.
 ///
 /// # Errors
 /// What cannot be read, with its key: `bad-stock`, `unknown-colour`.
-pub fn read(stock: &str, wanted: &str) -> Result<(Vec<String>, Vec<usize>, Vec<usize>), Finding> {
+pub fn read(stock: &str, wanted: &str) -> Result<Asked, Finding> {
     let (mut names, mut counts) = (Vec::new(), Vec::new());
     for part in stock.split(',').map(str::trim) {
         let (count, name) = part.split_once(char::is_whitespace).unwrap_or((part, ""));
@@ -105,7 +116,11 @@ pub fn read(stock: &str, wanted: &str) -> Result<(Vec<String>, Vec<usize>, Vec<u
             }
         }
     }
-    Ok((names, counts, order))
+    Ok(Asked {
+        names,
+        stock_count: counts,
+        wanted: order,
+    })
 }
 
 /// What comes of it.

@@ -14,7 +14,11 @@ impl Project {
         if asked.stock.is_empty() || asked.wanted.is_empty() {
             return Ok(None);
         }
-        let (names, stock_count, wanted) = order::read(&asked.stock, &asked.wanted)?;
+        let order::Asked {
+            names,
+            stock_count,
+            wanted,
+        } = order::read(&asked.stock, &asked.wanted)?;
         let load_count = self.feed.map_or(self.limits.volley_count, |f| f.piece_count) as usize;
         if wanted.len() > load_count {
             return Err(Finding::new(

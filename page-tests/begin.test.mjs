@@ -309,6 +309,8 @@ test("work is counted: coarse first, exact when it stops, and what is overtaken 
   // One coarse scatter for each time the hand rests, never one for each move; the exact one only where it rested longest.
   assert.ok(throws.filter((n) => n === 16384).length <= 2 && throws.length < moves / 4, `${throws}`);
   const last = scatters.at(-1).number;
+  // Its reply may be on the page before the test has been told of it.
+  for (let i = 0; i < 50 && !ended.some((e) => e.number === last); i++) await page.waitForTimeout(100);
   assert.ok(ended.some((e) => e.number === last && e.status === 200));
   // What was overtaken was given up, by the page or by the program.
   for (const s of scatters.slice(0, -1)) {

@@ -19,7 +19,7 @@ export function Spots({ open }) {
   };
   return html`<details class="group" open=${open}><summary>Spots</summary>
     ${p.spots.map((/** @type {any} */ s, /** @type {number} */ i) => html`<fieldset class="one-spot" key=${s.name}><legend class="away">Spot ${s.name}</legend>
-      <div class="line"><input class="name" aria-label=${`name of spot ${s.name}`} value=${s.name} onChange=${(/** @type {any} */ e) => rename(e, i)} />
+      <div class="line"><input class="name" aria-label=${`name of spot ${s.name}`} defaultValue=${s.name} onChange=${(/** @type {any} */ e) => rename(e, i)} />
         <button type="button" title="one more with the same values" aria-label=${`Copy spot ${s.name}`} onClick=${() => edit([{ act: "add-spot", like: i, distance_m: s.distance_m, name: `${s.name} again` }])}>Copy</button>
         <button type="button" disabled=${p.spots.length === 1} aria-label=${`Take out spot ${s.name}`} onClick=${() => edit([{ act: "remove-spot", spot: i }])}>Take out</button></div>
       ${p.quantities.filter((/** @type {any} */ q) => q.table === "spot[]" && q.index === i).map((/** @type {any} */ q) => html`<${Quantity} key=${q.key} q=${q} name=${q.name.replaceAll("_", " ")} />`)}

@@ -72,6 +72,8 @@ pub const CODES: &[&str] = &[
     "free-above-stall",
     "sheet-contradicts",
     "battery-below-reset",
+    "bad-stock",
+    "unknown-colour",
     "not-to-free",
     "bad-range",
     "bad-step",

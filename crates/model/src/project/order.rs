@@ -46,9 +46,14 @@ impl Project {
     }
 }
 
-/// Whatever is wrong with the order, for the checks of the whole project.
+/// Whatever is wrong with the texts of the order. One that no load can fill is no fault of the file: only who asks for the
+/// order is told.
 pub(super) fn check(project: &Project, out: &mut Vec<Finding>) {
-    if let Err(finding) = project.order_task() {
+    let asked = &project.order;
+    if !asked.stock.is_empty()
+        && !asked.wanted.is_empty()
+        && let Err(finding) = order::read(&asked.stock, &asked.wanted)
+    {
         out.push(finding);
     }
 }

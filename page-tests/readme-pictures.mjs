@@ -8,7 +8,7 @@ import { browser, close, program, root, serve_in } from "./serve.mjs";
 const after = [];
 const t = { after: (act) => after.push(act) };
 const folder = mkdtempSync(join(tmpdir(), "arcwright-readme-"));
-const out = join(root, "docs/images");
+const out = join(root, "docs/pictures");
 mkdirSync(out, { recursive: true });
 const run = (...args) => execFileSync(program, args, { encoding: "utf8" });
 try {
@@ -22,11 +22,11 @@ try {
     await page.goto(address + room);
     await page.locator(ready).first().waitFor();
     await page.waitForFunction(() => !document.querySelector(".waiting") && !/working…|working it out|getting finer|throwing…/.test(document.body.textContent), null, { timeout: 120000 });
-    const file = join(out, `${room}.png`);
+    const file = join(out, `page-${room}.png`);
     await page.screenshot({ path: file });
     await context.close();
     const size = statSync(file).size;
-    console.log(`docs/images/${room}.png: ${size} bytes`);
+    console.log(`docs/pictures/page-${room}.png: ${size} bytes`);
     if (size > 250_000) throw new Error(`${room}.png is too large for a README`);
   };
   await picture("bench", ".handle");

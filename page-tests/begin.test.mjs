@@ -129,7 +129,7 @@ test("bench: a handle is dragged with the mouse until every spot holds, the page
   assert.ok((await now()) > from + 5, `${await now()} from ${from}`);
   await checked(page, true);
   // Each verdict that fails says what it is about and which handle would do.
-  await page.locator(".fails .helps button").first().waitFor({ timeout: 60000 });
+  await page.locator(".fails .helps button").first().waitFor({ timeout: 120000 });
   const words = await page.locator(".fails .helps").allTextContents();
   assert.ok(words.every((w) => /→|No single handle/.test(w)), words.join("; "));
   await page.screenshot({ path: join(shots, "bench-fails.png"), fullPage: true });

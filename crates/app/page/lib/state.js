@@ -50,11 +50,16 @@ const quick = line(
   (refused) => (trouble.value = refused),
 );
 
+/** What takes long and comes only when nothing has been moved for a moment, besides the verdicts that take a search. */
+const AT_REST = ["picture.setpoints"];
+/** Is what comes at rest that of the present values? */
+export const settled = signal(true);
 /** The verdicts that take a search come when nothing has been moved for a moment. */
 const searched = line(
   "searched",
   (found) => {
-    parts.value = { ...parts.value, check: found.check };
+    parts.value = { ...parts.value, ...found };
+    settled.value = true;
     const fails = found.check.verdicts.some((/** @type {any} */ v) => v.status === "fails");
     if (fails) helping({ want: ["helps"], changes: wishes(), unsearched: true });
     else parts.value = { ...parts.value, helps: [] };
@@ -73,7 +78,7 @@ let check_timer = 0;
 /** @param {number} wait_ms */
 function check_after(wait_ms) {
   clearTimeout(check_timer);
-  check_timer = window.setTimeout(() => searched({ want: ["check"], changes: wishes() }), wait_ms);
+  check_timer = window.setTimeout(() => searched({ want: ["check", ...AT_REST.filter((name) => wanted.includes(name))], changes: wishes() }), wait_ms);
 }
 
 const thorough = line(
@@ -159,7 +164,8 @@ export function refresh() {
   if (!project.value) return;
   // What was found for other values helps no more.
   if (parts.value.helps !== undefined) parts.value = { ...parts.value, helps: undefined };
-  quick({ want: wanted, changes: wishes(), spot: spot.value || undefined, unsearched: true });
+  settled.value = false;
+  quick({ want: wanted.filter((name) => !AT_REST.includes(name)), changes: wishes(), spot: spot.value || undefined, unsearched: true });
   if (wants_scatter) {
     if (slow_state.value !== "none") slow_state.value = "old";
     scatter_after(ROUGH, 350);

@@ -2,7 +2,7 @@
 /** Bench: the launcher with its knobs, what it does from every spot, and how much throws differ. */
 import { html } from "htm/preact";
 import { useEffect } from "preact/hooks";
-import { changed_keys, choose_spot, draft, goes_by, parts, pin, project, rival, set_side_by_side, side_by_side, slow, slow_state, spot, swap, want } from "/lib/state.js";
+import { changed_keys, choose_spot, draft, goes_by, parts, pin, project, settled, rival, set_side_by_side, side_by_side, slow, slow_state, spot, swap, want } from "/lib/state.js";
 import { say } from "/lib/say.js";
 import { Launcher, passage } from "/parts/launcher.js";
 import { Group } from "/parts/quantity.js";
@@ -146,7 +146,7 @@ export function Bench() {
         <div class="pair">
           <${Picture} name="volley" svg=${p["picture.volley"]} table=${{ head: ["throw", "at", "wheel before", "after", "dip", "back after", "arrives"], rows: volley_rows(p.volley) }} />
           <${Picture} name="guide-force" svg=${p["picture.guide-force"]} table=${force_table(p["hold.launcher"])} />
-          <${Picture} name="setpoints" svg=${p["picture.setpoints"]} table=${p.check && { head: HEAD, rows: rows(p.check) }} />
+          <${Picture} name="setpoints" old=${!settled.value} svg=${p["picture.setpoints"]} table=${p.check && { head: HEAD, rows: rows(p.check) }} />
         </div>
       </div>
       <aside class="panel" aria-label="The machine in numbers">

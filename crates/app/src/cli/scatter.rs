@@ -130,7 +130,7 @@ pub fn words(project: &Project, spots: &[SpotReport]) -> String {
 }
 
 /// A share in per cent. Only what never misses is "100 %", and only what never happens is "0 %".
-fn percent(x: f64) -> String {
+pub(super) fn percent(x: f64) -> String {
     /// Physical: shares nearer to none or all than this have no digit left in the tables.
     const LEAST: f64 = 5e-4;
     let p = 100.0 * x;

@@ -123,7 +123,7 @@ fn now(project: &Project, r: &SeasonResult) -> String {
             format!(
                 "{} {}",
                 name(n),
-                hit.map_or("out of reach".into(), |h| say(h, D::Ratio))
+                hit.map_or("out of reach".into(), super::scatter::percent)
             )
         })
         .collect();

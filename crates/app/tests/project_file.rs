@@ -593,6 +593,10 @@ fn every_code_is_made_by_some_file() {
     ] {
         seen.extend(codes(&problems(&format!("{}\n[free]\n{free}\n", sound()))));
     }
+    for (stock, wanted) in [("8 amber, teal", "amber"), ("8 amber, 8 teal", "ambre")] {
+        let order = format!("[order]\nstock = \"{stock}\"\nwanted = \"{wanted}\"\n");
+        seen.extend(codes(&problems(&format!("{}\n{order}", sound()))));
+    }
     assert_eq!(seen, CODES.iter().copied().collect());
 }
 

@@ -247,7 +247,9 @@ test("two designs side by side go by the same random numbers", async (t) => {
   const rows = () => page.locator(".side-by-side tbody tr").evaluateAll((rows) => rows.map((r) => [...r.children].map((c) => c.textContent)));
   await page.waitForFunction(() => {
     const cells = [...document.querySelectorAll(".side-by-side tbody td")].map((c) => c.textContent);
-    return cells.length > 0 && cells.every((c) => c !== "…" && c !== "-");
+    // B as it stood before the change is complete too: wait for the changed one.
+    const differs = [...document.querySelectorAll(".side-by-side tbody tr")].some((r) => r.children[1].textContent !== r.children[2].textContent);
+    return differs && cells.every((c) => c !== "…" && c !== "-");
   }, null, { timeout: 90000 });
   const table = await rows();
   assert.equal(table.length, 3);

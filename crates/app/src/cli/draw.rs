@@ -1,25 +1,19 @@
 //! `draw`: cutting and forming templates at full size.
 
-use std::path::PathBuf;
-
 use arcwright_model::units::Dimension as D;
 use arcwright_paper::templates::CAUTIONS;
 use clap::Args;
 
 use super::say::{columns, wrap};
-use super::{Answer, Common, FINE, Refusal, check, source};
+use super::{Answer, FINE, Refusal, Which, check, source};
 use crate::tasks::draw::{Paper, draw};
 use crate::tasks::hand::fingerprint;
 use crate::tasks::{json, pictures};
 
 #[derive(Args)]
 pub struct DrawArgs {
-    /// Project folder or file [default: the current folder, or the demo where it has no arcwright.toml]
-    #[arg(value_name = "PROJECT")]
-    project: Option<PathBuf>,
-    /// Use a built-in demo: lantern, bramble or pebble
-    #[arg(long, value_name = "NAME", conflicts_with = "project")]
-    demo: Option<String>,
+    #[command(flatten)]
+    which: Which,
     /// Paper that the PDF is spread over
     #[arg(long, value_name = "PAPER", default_value = "a4", value_parser = ["a4", "letter"])]
     paper: String,
@@ -29,11 +23,7 @@ pub struct DrawArgs {
 }
 
 pub fn run(args: &DrawArgs) -> Result<Answer, Refusal> {
-    let source = source::load(&Common {
-        project: args.project.clone(),
-        demo: args.demo.clone(),
-        ..Common::default()
-    })?;
+    let source = source::load(&args.which.common())?;
     let project = &source.project;
     let paper = match args.paper.as_str() {
         "letter" => Paper::Letter,

@@ -9,18 +9,14 @@ use clap::Args;
 
 use super::say::{columns, wrap};
 use super::source::{ByShots, Source};
-use super::{Answer, Common, FAILS, FINE, Refusal, check, learned, source};
+use super::{Answer, FAILS, FINE, Refusal, Which, check, learned, source};
 use crate::tasks::hand::{self, Checked, Form, Hand};
 use crate::tasks::{json, pictures};
 
 #[derive(Args)]
 pub struct HandArgs {
-    /// Project folder or file [default: the current folder, or the demo where it has no arcwright.toml]
-    #[arg(value_name = "PROJECT")]
-    project: Option<PathBuf>,
-    /// Use a built-in demo: lantern, bramble or pebble
-    #[arg(long, value_name = "NAME", conflicts_with = "project")]
-    demo: Option<String>,
+    #[command(flatten)]
+    which: Which,
     #[command(flatten)]
     by: ByShots,
     /// Print JSON (SI, versioned; see docs/json.md) and write nothing
@@ -38,11 +34,7 @@ pub struct HandArgs {
 }
 
 pub fn run(args: &HandArgs) -> Result<Answer, Refusal> {
-    let mut source = source::load(&Common {
-        project: args.project.clone(),
-        demo: args.demo.clone(),
-        ..Common::default()
-    })?;
+    let mut source = source::load(&args.which.common())?;
     source.learn(&args.by);
     let source = source;
     let step_m = source::positive("--step", &args.step, D::Length)?;

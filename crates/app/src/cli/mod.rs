@@ -123,6 +123,27 @@ pub struct Common {
     pub svg: Option<PathBuf>,
 }
 
+/// Where the project comes from, for commands whose answer goes elsewhere than the others'.
+#[derive(Args, Clone, Debug, Default)]
+pub struct Which {
+    /// Project folder or file [default: the current folder, or the demo where it has no arcwright.toml]
+    #[arg(value_name = "PROJECT")]
+    pub project: Option<PathBuf>,
+    /// Use a built-in demo: lantern, bramble or pebble
+    #[arg(long, value_name = "NAME", conflicts_with = "project")]
+    pub demo: Option<String>,
+}
+
+impl Which {
+    fn common(&self) -> Common {
+        Common {
+            project: self.project.clone(),
+            demo: self.demo.clone(),
+            ..Common::default()
+        }
+    }
+}
+
 /// From where and how fast; the same for every command that throws.
 #[derive(Args, Clone, Debug, Default)]
 pub struct At {

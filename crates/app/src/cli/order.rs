@@ -5,18 +5,14 @@ use arcwright_model::units::Dimension as D;
 use clap::Args;
 
 use super::say::{columns, wrap};
-use super::{Answer, Common, FINE, Refusal, check, source};
+use super::{Answer, FINE, Refusal, Which, check, source};
 use crate::tasks::json;
 use crate::tasks::order::{Ordered, Way, ordered, word};
 
 #[derive(Args)]
 pub struct OrderArgs {
-    /// Project folder or file [default: the current folder, or the demo where it has no arcwright.toml]
-    #[arg(value_name = "PROJECT")]
-    project: Option<std::path::PathBuf>,
-    /// Use a built-in demo: lantern, bramble or pebble
-    #[arg(long, value_name = "NAME", conflicts_with = "project")]
-    demo: Option<String>,
+    #[command(flatten)]
+    which: Which,
     /// Print JSON (SI, versioned; see docs/json.md) instead of text
     #[arg(long)]
     json: bool,
@@ -26,11 +22,7 @@ pub struct OrderArgs {
 }
 
 pub fn run(args: &OrderArgs) -> Result<Answer, Refusal> {
-    let source = source::load(&Common {
-        project: args.project.clone(),
-        demo: args.demo.clone(),
-        ..Common::default()
-    })?;
+    let source = source::load(&args.which.common())?;
     let project = &source.project;
     let found = ordered(project, args.seed).map_err(|f| Refusal::finding(&f))?;
     if args.json {

@@ -6,28 +6,20 @@ use clap::Args;
 use super::check::{nearest_brief, safety_text, title, verdict_text};
 use super::say::columns;
 use super::source::ByShots;
-use super::{Answer, Common, Refusal, aim, code_of, source};
+use super::{Answer, Refusal, Which, aim, code_of, source};
 use crate::tasks::aim::aimed;
 use crate::tasks::pictures;
 
 #[derive(Args)]
 pub struct SummaryArgs {
-    /// Project folder or file [default: the current folder, or the demo where it has no arcwright.toml]
-    #[arg(value_name = "PROJECT")]
-    project: Option<std::path::PathBuf>,
-    /// Use a built-in demo: lantern, bramble or pebble
-    #[arg(long, value_name = "NAME", conflicts_with = "project")]
-    demo: Option<String>,
+    #[command(flatten)]
+    which: Which,
     #[command(flatten)]
     by: ByShots,
 }
 
 pub fn run(args: &SummaryArgs) -> Result<Answer, Refusal> {
-    let mut source = source::load(&Common {
-        project: args.project.clone(),
-        demo: args.demo.clone(),
-        ..Common::default()
-    })?;
+    let mut source = source::load(&args.which.common())?;
     source.learn(&args.by);
     let source = source;
     let aimed = aimed(&source.project, source.learned.as_ref(), None);

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 
 use super::inputs::Scope;
-use super::report::NoScatter;
+use super::report::{NoScatter, slips_near_top};
 use super::shown::matched;
 use super::summary::{Chance, centred, centring_ratio};
 use super::thrower::{Detail, SETPOINT_RANGE_FRAC, Thrower};
@@ -139,12 +139,7 @@ pub fn hit_map(project: &Project, plan: &MapPlan, stop: &(dyn Fn() -> bool + Syn
             *slot = Some(result);
         }
     }
-    let slips = chain
-        .plateau(
-            &setting,
-            chain.top_radps * (1.0 - project.limits.speed_reserve_frac),
-        )
-        .is_some_and(|p| !p.grips);
+    let slips = slips_near_top(project, &chain);
     let out = spots
         .iter()
         .zip(results)

@@ -100,13 +100,9 @@ pub fn report_until(project: &Project, plan: &ScatterPlan, stop: &dyn Fn() -> bo
 
 fn spot(project: &Project, i: usize, aim: &SpotAim, plan: &ScatterPlan) -> Result<SpotResult, NoScatter> {
     let Some(best) = aim.best() else {
-        let chain = Chain::of(project);
-        let near_top = chain.top_radps * (1.0 - project.limits.speed_reserve_frac);
         return Err(NoScatter::NoSetpoint {
             miss: aim.miss.unwrap_or(Miss::BelowRim),
-            slips: chain
-                .plateau(&project.machine.setting, near_top)
-                .is_some_and(|p| !p.grips),
+            slips: slips_near_top(project, &Chain::of(project)),
         });
     };
     let (w, lead, seed) = (best.wheel_radps, best.lead_rad, plan.sample.seed);
@@ -159,6 +155,14 @@ fn spot(project: &Project, i: usize, aim: &SpotAim, plan: &ScatterPlan) -> Resul
         budget,
         remedies,
     })
+}
+
+/// Does the piece still slip on the wheel when it leaves, at the greatest speed that may be used?
+pub(super) fn slips_near_top(project: &Project, chain: &Chain) -> bool {
+    let near_top = chain.top_radps * (1.0 - project.limits.speed_reserve_frac);
+    chain
+        .plateau(&project.machine.setting, near_top)
+        .is_some_and(|p| !p.grips)
 }
 
 /// Causes worth a remedy, each with the direction in which it does most: true for across.

@@ -57,6 +57,13 @@ test("from an empty folder: a project, a rehearsal to the sign to stop, the trut
   t.after(() => rmSync(folder, { recursive: true, force: true }));
   const { address } = await serve(t, { demo: "pebble", cwd: folder });
   const page = await open(t, address, "floor", { ...LAPTOP, bypassCSP: true });
+  // What the page asks for beside is slow to come: the rehearsal begins while it is on its way.
+  const slowly = async (/** @type {any} */ route) => {
+    if (is_slow) await new Promise((done) => setTimeout(done, 2000));
+    await route.continue();
+  };
+  let is_slow = true;
+  await page.route("**/floor/next*", slowly);
   await page.getByLabel("Name of the folder").fill("own");
   await page.getByRole("button", { name: "Keep as my project" }).click();
   await page.locator(".log-it").waitFor();
@@ -71,6 +78,7 @@ test("from an empty folder: a project, a rehearsal to the sign to stop, the trut
   await page.keyboard.press("Enter");
   await page.locator(".rehearsing").waitFor();
   await page.getByText("Nothing thrown yet").waitFor();
+  is_slow = false;
   await tab_to(page, () => document.activeElement?.textContent === "Throw one, as it says");
   await page.keyboard.press("Enter");
   await page.getByText("shot 1 from").waitFor();

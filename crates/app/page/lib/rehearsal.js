@@ -26,9 +26,15 @@ export function look_at(yes) {
   else sessionStorage.removeItem(PLACE);
 }
 
+/** Answers of the hidden machine so far: what was asked for before the newest of them tells of an older state. */
+let answers = 0;
+
 export async function fetch_rehearsal() {
+  const before = answers;
   try {
-    rehearsal.value = await get("floor/rehearsal");
+    const state = await get("floor/rehearsal");
+    if (answers !== before) return;
+    rehearsal.value = state;
     if (!rehearsal.value.going && rehearsing.value) look_at(false);
   } catch (e) {
     if (!(e instanceof Refused)) throw e;
@@ -40,6 +46,7 @@ async function ask(path, body) {
   at_work.value = true;
   try {
     const state = await doing(() => post(path, body));
+    answers += 1;
     if (state) rehearsal.value = state;
     return state;
   } finally {

@@ -4,6 +4,7 @@
 //! floor. The floor is one plane at the slope, so gravity leans toward the launcher.
 
 use super::shape::{Cylinder, Rod, Wall};
+use super::plate::Plates;
 use super::world::{Arm, Band, Roller, Rotor, Surfaces, World};
 
 /// The pieces of a load.
@@ -27,9 +28,27 @@ pub struct Pieces {
     pub bounce_coeff: f64,
 }
 
-/// How a person drops the pieces in, one by one.
+/// How pieces come into the hopper.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Arrival {
+    /// A person drops them one by one.
+    #[default]
+    Dropped,
+    /// All at once, out of a box.
+    Poured,
+    /// One by one over the back wall, moving forward: an intake brings them.
+    Intake,
+}
+
+/// How the hopper is loaded.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Loading {
+    /// How pieces come.
+    pub arrival: Arrival,
+    /// Speed along the floor with which an intake brings them.
+    pub intake_mps: f64,
+    /// Pieces are let go alternately this far to the left and to the right of the middle.
+    pub aside_m: f64,
     /// From the mouth of the chute back to the point over which they are dropped.
     pub before_mouth_m: f64,
     /// Standard deviation of the place, along and across.
@@ -55,6 +74,10 @@ pub struct RollerSpec {
     pub torque_nm: f64,
     /// Friction of a piece on it.
     pub friction_coeff: f64,
+    /// Paddles on it.
+    pub paddle_count: u32,
+    /// How far a paddle stands out.
+    pub paddle_m: f64,
 }
 
 /// The stirrer: an arm on a shaft square to the floor.
@@ -121,6 +144,10 @@ pub struct BandSpec {
     pub tension_n: f64,
     /// How much the pull grows for each metre a band gets longer.
     pub stiffness_npm: f64,
+    /// From the mouth of the chute back to the end on the side wall.
+    pub reach_m: f64,
+    /// Height above the floor.
+    pub height_m: f64,
 }
 
 /// A hopper that narrows to a chute one piece wide.
@@ -134,6 +161,12 @@ pub struct Hopper {
     pub chute_width_m: f64,
     /// Slope of the floor, down toward the chute.
     pub slope_rad: f64,
+    /// Slope of the floor from both side walls down to the middle.
+    pub side_slope_rad: f64,
+    /// By how much the floor of the chute is steeper than that of the hopper; negative rises.
+    pub bend_rad: f64,
+    /// Flat plates put in: ramps, deflectors, corners cut off.
+    pub plates: Plates,
     /// Height of the walls.
     pub wall_m: f64,
     /// Angle of the walls that lead to the mouth, from the direction of the chute: 90° is a square front.
@@ -180,6 +213,8 @@ pub enum Side {
     Back,
     /// The stirrer's hub.
     Hub,
+    /// A plate that was put in and does not lie under the pieces.
+    Plate,
 }
 
 /// A world made from a hopper, with what is needed to read it.
@@ -252,6 +287,48 @@ impl Hopper {
         self.chute_m + 0.5 * self.length_m.max(2.0 * self.chute_width_m)
     }
 
+    /// A place as the chute has it: along its floor from the mouth, to the left, square to its floor. In the hopper, where
+    /// the first is not positive, it is the place itself.
+    pub fn in_chute_m(&self, at_m: [f64; 3]) -> [f64; 3] {
+        if self.bend_rad == 0.0 {
+            return at_m;
+        }
+        let (s, c) = (libm::sin(self.bend_rad), libm::cos(self.bend_rad));
+        let along = at_m[0] * c - at_m[2] * s;
+        if along > 0.0 {
+            [along, at_m[1], at_m[0] * s + at_m[2] * c]
+        } else {
+            at_m
+        }
+    }
+
+    /// The place in the world that the chute has like this: the other way of [`Hopper::in_chute_m`], for places in the chute.
+    pub fn from_chute_m(&self, at_m: [f64; 3]) -> [f64; 3] {
+        let (s, c) = (libm::sin(self.bend_rad), libm::cos(self.bend_rad));
+        [at_m[0] * c + at_m[2] * s, at_m[1], at_m[2] * c - at_m[0] * s]
+    }
+
+    /// Where a piece is let go, in plan: at the drop point, on the left with `side` 1 and on the right with −1; over the
+    /// back wall where an intake brings it.
+    pub fn let_go_m(&self, radius_m: f64, side: f64) -> [f64; 2] {
+        let l = &self.loading;
+        let x = match l.arrival {
+            Arrival::Dropped | Arrival::Poured => -l.before_mouth_m,
+            Arrival::Intake => radius_m - self.length_m,
+        };
+        [x, side * l.aside_m]
+    }
+
+    /// Height of the floor under a place of the hopper, with its slope to the sides.
+    pub fn floor_m(&self, y_m: f64) -> f64 {
+        y_m.abs() * libm::tan(self.side_slope_rad)
+    }
+
+    /// How far back bands usually reach: as far as a chute is wide in front of the walls that narrow.
+    pub fn usual_reach_m(&self) -> f64 {
+        (self.funnel_m() + self.chute_width_m).min(self.length_m)
+    }
+
     /// Height of a piece's centre in the chute: on the floor, or on the rails where they carry it.
     ///
     /// ```text
@@ -287,6 +364,10 @@ impl Hopper {
         };
         self.add_walls(&mut scene);
         self.add_rails(&mut scene);
+        for plate in self.plates.iter() {
+            scene.walls.push(if plate.lies_under() { Side::Under } else { Side::Plate });
+            scene.world.walls.push(Wall::both_sides(&plate.corners_m()));
+        }
         let radius_m = 0.5 * pieces.diameter_m;
         if let Some(s) = &self.stirrer {
             let [rod, post] = s.radii_m();
@@ -314,16 +395,23 @@ impl Hopper {
             let radius = 0.5 * r.diameter_m;
             let height = self.seat_m(radius_m) + radius_m - r.squeeze_m + radius;
             scene.world.roller = Some(Roller {
-                shape: Cylinder::new([self.chute_m, 0.0, height], [0.0, -1.0, 0.0], r.width_m, radius),
+                shape: Cylinder::new(
+                    self.from_chute_m([self.chute_m, 0.0, height]),
+                    [0.0, -1.0, 0.0],
+                    r.width_m,
+                    radius,
+                ),
                 rotor: Rotor::new(r.torque_nm, r.rim_mps / radius, GEARED_KGM2),
+                paddle_count: r.paddle_count,
+                paddle_m: r.paddle_m,
             });
         }
         if let Some(b) = &self.bands {
             scene.world.bands = self
                 .band_ends_m()
                 .map(|[from, to]| Band {
-                    from_m: [from[0], from[1], radius_m],
-                    to_m: [to[0], to[1], radius_m],
+                    from_m: [from[0], from[1], b.height_m],
+                    to_m: [to[0], to[1], b.height_m],
                     tension_n: b.tension_n,
                     stiffness_npm: b.stiffness_npm,
                 })
@@ -332,57 +420,78 @@ impl Hopper {
         scene
     }
 
-    /// The bands in plan: from the edge of the mouth back to the side wall, as long as a chute is wide in front of the
-    /// walls that narrow.
+    /// The bands in plan: from the edge of the mouth back to the side wall.
     pub fn band_ends_m(&self) -> [[[f64; 2]; 2]; 2] {
-        let back = -(self.funnel_m() + self.chute_width_m).min(self.length_m);
+        let reach = self.bands.map_or(self.usual_reach_m(), |b| b.reach_m);
+        let back = -reach.min(self.length_m);
         [1.0, -1.0].map(|s| {
             [
                 [0.0, 0.5 * s * self.chute_width_m],
-                [back, 0.5 * s * self.width_m],
+                [back, s * self.half_width_m(back).unwrap_or(0.5 * self.width_m)],
             ]
         })
     }
 
     fn add_walls(&self, scene: &mut Scene) {
         let (l, w, e) = (self.length_m, 0.5 * self.width_m, self.end_m());
-        scene.walls.push(Side::Under);
-        scene.world.walls.push(Wall::new(&[
-            [-l, -w, 0.0],
-            [e, -w, 0.0],
-            [e, w, 0.0],
-            [-l, w, 0.0],
-        ]));
         let c = 0.5 * self.chute_width_m;
         let f = self.funnel_m();
         let up = self.wall_m;
-        let mut stand = |side, p: [f64; 2], q: [f64; 2]| {
-            // Seen from the right of the way from p to q.
+        let mut add = |side, corners: &[[f64; 3]]| {
             scene.walls.push(side);
-            scene.world.walls.push(Wall::new(&[
-                [p[0], p[1], 0.0],
-                [q[0], q[1], 0.0],
-                [q[0], q[1], up],
-                [p[0], p[1], up],
-            ]));
+            scene.world.walls.push(Wall::new(corners));
         };
+        // The floor of the hopper, with that of a straight chute.
+        let floor_end = if self.bend_rad == 0.0 { e } else { 0.0 };
+        add(
+            Side::Under,
+            &[
+                [-l, -w, 0.0],
+                [floor_end, -w, 0.0],
+                [floor_end, w, 0.0],
+                [-l, w, 0.0],
+            ],
+        );
+        if self.bend_rad != 0.0 {
+            let at = |s: f64, y: f64| self.from_chute_m([s, y, 0.0]);
+            add(Side::Under, &[at(0.0, -w), at(e, -w), at(e, w), at(0.0, w)]);
+        }
+        if self.side_slope_rad > 0.0 {
+            let at = |x: f64, y: f64| [x, y, self.floor_m(y)];
+            add(
+                Side::Under,
+                &[at(-l, 0.0), at(0.0, 0.0), at(0.0, c), at(-f, w), at(-l, w)],
+            );
+            add(
+                Side::Under,
+                &[at(-l, 0.0), at(-l, -w), at(-f, -w), at(0.0, -c), at(0.0, 0.0)],
+            );
+        }
         // Where the rounding of the edge begins on the two walls beside it.
         let cut = self.fillet_m * libm::tan(0.5 * self.funnel_rad);
         let slant = (f * f + (w - c) * (w - c)).sqrt().max(f64::MIN_POSITIVE);
         let before = [-cut * f / slant, c + cut * (w - c) / slant];
         for (side, s) in [(Side::Left, 1.0), (Side::Right, -1.0)] {
-            let m = |p: [f64; 2]| [p[0], s * p[1]];
-            let way = [
-                (m([-l, w]), m([-f, w])),
-                (m([-f, w]), m(before)),
-                (m([cut, c]), m([e, c])),
-            ];
-            for (p, q) in way {
-                let (p, q) = if s > 0.0 { (p, q) } else { (q, p) };
-                stand(side, p, q);
+            let in_hopper = |p: [f64; 2], z: f64| [p[0], s * p[1], z];
+            let in_chute = |along: f64, z: f64| self.from_chute_m([along, s * c, z]);
+            let mut stand = |foot: [[f64; 3]; 2], head: [[f64; 3]; 2]| {
+                // Seen from the right of the way from the first to the second.
+                let [p, q] = if s > 0.0 { [0, 1] } else { [1, 0] };
+                add(side, &[foot[p], foot[q], head[q], head[p]]);
+            };
+            for [p, q] in [[[-l, w], [-f, w]], [[-f, w], before]] {
+                stand([in_hopper(p, 0.0), in_hopper(q, 0.0)], [in_hopper(p, up), in_hopper(q, up)]);
             }
+            // Its first edge is that of the wall before it, so that a bend leaves no gap.
+            stand(
+                [in_chute(cut, 0.0), in_chute(e, 0.0)],
+                [[cut, s * c, up], in_chute(e, up)],
+            );
         }
-        stand(Side::Back, [-l, -w], [-l, w]);
+        add(
+            Side::Back,
+            &[[-l, -w, 0.0], [-l, w, 0.0], [-l, w, up], [-l, -w, up]],
+        );
         if self.fillet_m > 0.0 {
             for (side, s) in [(Side::Left, 1.0), (Side::Right, -1.0)] {
                 let at = [cut, s * (c + self.fillet_m)];
@@ -401,8 +510,8 @@ impl Hopper {
             for s in [1.0, -1.0] {
                 scene.rods.push(Side::Under);
                 scene.world.rods.push(Rod::new(
-                    [0.25 * self.chute_m, s * y, RAIL_RADIUS_M],
-                    [self.end_m(), s * y, RAIL_RADIUS_M],
+                    self.from_chute_m([0.25 * self.chute_m, s * y, RAIL_RADIUS_M]),
+                    self.from_chute_m([self.end_m(), s * y, RAIL_RADIUS_M]),
                     RAIL_RADIUS_M,
                 ));
             }

@@ -1,6 +1,7 @@
 //! What is wrong with a hopper before anything is run.
 
 use super::hopper::{Hopper, Pieces, StirrerSpec};
+use super::shape::Wall;
 
 /// What is wrong.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -31,6 +32,8 @@ pub enum Fault {
     RollerWide,
     /// The rails are so far apart that the floor carries the pieces.
     RailsIdle,
+    /// A plate stands in the chute so that no piece passes.
+    PlateBlocks,
     /// More pieces than lie side by side.
     Piled,
 }
@@ -45,6 +48,7 @@ impl Fault {
             | Fault::FilletLarge
             | Fault::SweepThroughWall
             | Fault::DropBlocked
+            | Fault::PlateBlocks
             | Fault::RollerWide => true,
             Fault::ChuteWide
             | Fault::WallLow
@@ -68,6 +72,8 @@ pub struct Lint {
     pub allowed_m: f64,
     /// Where, as a line in plan.
     pub at_m: [[f64; 2]; 2],
+    /// Which plate it is about; 0 for what is no plate.
+    pub plate: usize,
 }
 
 /// Method: a chute needs this much play, as a share of the diameter.
@@ -94,6 +100,7 @@ pub fn lints(hopper: &Hopper, pieces: &Pieces) -> Vec<Lint> {
             found_m,
             allowed_m,
             at_m,
+            plate: 0,
         });
     };
     let mouth = [[0.0, -0.5 * c], [0.0, 0.5 * c]];
@@ -131,9 +138,9 @@ pub fn lints(hopper: &Hopper, pieces: &Pieces) -> Vec<Lint> {
     if let Some(s) = &h.stirrer {
         stirrer(h, s, d, &mut say);
     }
-    let drop = [-h.loading.before_mouth_m, 0.0];
+    let drop = h.let_go_m(0.5 * d, 1.0);
     let space = h.clearance_m(drop[0], drop[1]);
-    let sides = [[drop[0], -0.5 * d], [drop[0], 0.5 * d]];
+    let sides = [[drop[0], drop[1] - 0.5 * d], [drop[0], drop[1] + 0.5 * d]];
     if space < 0.5 * d {
         say(Fault::DropBlocked, space.max(0.0), 0.5 * d, sides);
     } else if let Some(s) = &h.stirrer {
@@ -147,7 +154,8 @@ pub fn lints(hopper: &Hopper, pieces: &Pieces) -> Vec<Lint> {
     }
     if let Some(r) = &h.roller {
         let at = [[h.chute_m, -0.5 * r.width_m], [h.chute_m, 0.5 * r.width_m]];
-        if r.squeeze_m <= 0.0 {
+        let paddle = if r.paddle_count > 0 { r.paddle_m } else { 0.0 };
+        if r.squeeze_m + paddle <= 0.0 {
             say(Fault::RollerMisses, r.squeeze_m, 0.02 * d, at);
         }
         if r.width_m > c {
@@ -169,8 +177,46 @@ pub fn lints(hopper: &Hopper, pieces: &Pieces) -> Vec<Lint> {
         let at = [[-h.length_m, 0.0], [-funnel, 0.0]];
         say(Fault::Piled, h.length_m, (needed + corners) / w, at);
     }
+    for (index, plate) in h.plates.iter().enumerate().filter(|(_, p)| !p.lies_under()) {
+        let wall = Wall::both_sides(&plate.corners_m());
+        if let Some((room, x)) = narrowest(h, &wall, d).filter(|(room, _)| *room < (1.0 - SOFT_RATIO) * d) {
+            out.push(Lint {
+                fault: Fault::PlateBlocks,
+                found_m: room,
+                allowed_m: d,
+                at_m: [[x, -0.5 * c], [x, 0.5 * c]],
+                plate: index,
+            });
+        }
+    }
     out.sort_by_key(|l| !l.fault.refused());
     out
+}
+
+/// Method: a soft piece is pressed through where this share of its diameter is missing.
+const SOFT_RATIO: f64 = 0.1;
+/// Method: places along the chute, and across the play of a piece in it, that are looked at.
+const ALONG_COUNT: usize = 60;
+const ACROSS_COUNT: usize = 8;
+
+/// The least room that a plate leaves to a piece in the chute, and where: for each place along it the piece lies where there is
+/// most.
+fn narrowest(h: &Hopper, wall: &Wall, d: f64) -> Option<(f64, f64)> {
+    let play = 0.5 * (h.chute_width_m - d).max(0.0);
+    let r = 0.5 * d;
+    (0..=ALONG_COUNT)
+        .map(|i| {
+            let along = (h.chute_m + r) * i as f64 / ALONG_COUNT as f64;
+            let room = (0..=ACROSS_COUNT)
+                .map(|j| {
+                    let y = play * (2.0 * j as f64 / ACROSS_COUNT as f64 - 1.0);
+                    let at = h.from_chute_m([along, y, h.seat_m(r)]);
+                    d - wall.meet(at, r).map_or(0.0, |m| m.overlap_m)
+                })
+                .fold(0.0, f64::max);
+            (room, along)
+        })
+        .min_by(|a, b| a.0.total_cmp(&b.0))
 }
 
 fn stirrer(h: &Hopper, s: &StirrerSpec, d: f64, say: &mut impl FnMut(Fault, f64, f64, [[f64; 2]; 2])) {

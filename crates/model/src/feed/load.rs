@@ -1,6 +1,6 @@
 //! One load: pieces dropped in one by one, then fed out until the hopper is empty or somebody would have to reach in.
 
-use super::hopper::{Hopper, Pieces, Scene, Side};
+use super::hopper::{Arrival, Hopper, Pieces, Scene, Side};
 use super::world::{Ball, CONTACT_STEPS_COUNT, Contact, Other};
 use crate::numerics::random::Stream;
 use crate::numerics::vector::{norm, sub};
@@ -203,7 +203,9 @@ impl Play<'_> {
     fn play(mut self, drops: Vec<Drop>) -> Load {
         for drop in drops {
             self.drop_in(&drop);
-            self.pass(self.hopper.loading.every_s);
+            if self.hopper.loading.arrival != Arrival::Poured {
+                self.pass(self.hopper.loading.every_s);
+            }
         }
         self.pass(SETTLE_S);
         if !self.load.invalid {
@@ -234,21 +236,29 @@ impl Play<'_> {
         STILL_RATIO * (crate::units::STANDARD_GRAVITY_MPS2 * self.pieces.diameter_m).sqrt()
     }
 
-    /// Puts a piece where it touches nothing, waiting for room, at last from higher up.
+    /// Puts a piece where it touches nothing, waiting for room, at last from higher up. Out of a box they all come at
+    /// once, one on top of the other.
     fn drop_in(&mut self, drop: &Drop) {
         let l = &self.hopper.loading;
         let radius = drop.ball.radius_m;
-        let middle = [-l.before_mouth_m, 0.0];
+        let side = if drop.ball.number.is_multiple_of(2) { 1.0 } else { -1.0 };
+        let middle = self.hopper.let_go_m(radius, side);
         let places = drop
             .tries
             .map(|t| [middle[0] + l.spread_m * t[0], middle[1] + l.spread_m * t[1]]);
         let inside = |p: [f64; 2]| self.hopper.clearance_m(p[0], p[1]) >= radius;
         let place = places.into_iter().find(|p| inside(*p)).unwrap_or(middle);
         let mut ball = drop.ball;
-        ball.at_m = [place[0], place[1], l.height_m + radius];
+        // On a floor that leans to the sides it stands higher, by the slope and by its roundness.
+        let lean = radius * (1.0 / libm::cos(self.hopper.side_slope_rad) - 1.0);
+        let above = self.hopper.floor_m(place[1]) + lean;
+        ball.at_m = [place[0], place[1], l.height_m + radius + above];
+        if l.arrival == Arrival::Intake {
+            ball.velocity_mps = [l.intake_mps, 0.0, 0.0];
+        }
         let mut waited = 0.0;
         while !self.free(&ball) {
-            if waited < ROOM_S {
+            if waited < ROOM_S && l.arrival != Arrival::Poured {
                 self.pass(0.05);
                 waited += 0.05;
             } else {
@@ -266,8 +276,11 @@ impl Play<'_> {
         let (at, r) = (ball.at_m, ball.radius_m);
         w.balls.iter().all(|b| norm(sub(b.at_m, at)) > r + b.radius_m)
             && w.rods.iter().all(|rod| rod.meet(at, r).is_none())
+            && w.walls
+                .iter()
+                .all(|wall| !wall.has_both_sides() || wall.meet(at, r).is_none())
             && w.stirrer.is_none_or(|a| a.rod().meet(at, r).is_none())
-            && w.roller.is_none_or(|c| c.shape.meet(at, r).is_none())
+            && w.roller.is_none_or(|c| !c.touches(at, r))
     }
 
     fn feed(&mut self) {
@@ -365,7 +378,9 @@ impl Play<'_> {
                 }
             });
             wait += h;
-            while let Some(i) = self.scene.world.balls.iter().position(|b| b.at_m[0] > past) {
+            let hopper = self.hopper;
+            let is_out = |b: &Ball| hopper.in_chute_m(b.at_m)[0] > past;
+            while let Some(i) = self.scene.world.balls.iter().position(is_out) {
                 let Some(ball) = self.scene.world.remove(i) else {
                     break;
                 };
@@ -381,7 +396,9 @@ impl Play<'_> {
     }
 
     fn leave(&mut self, ball: &Ball, wait_s: f64) {
-        let along = ball.velocity_mps[0];
+        let (s, c) = (libm::sin(self.hopper.bend_rad), libm::cos(self.hopper.bend_rad));
+        let along = ball.velocity_mps[0] * c - ball.velocity_mps[2] * s;
+        let at = self.hopper.in_chute_m(ball.at_m);
         // From the first touch of the roller to here; a whole piece where there is none.
         let way = self.hopper.roller.map_or(2.0 * ball.radius_m, |r| {
             let both = ball.radius_m + 0.5 * r.diameter_m;
@@ -394,8 +411,8 @@ impl Play<'_> {
         self.load.gaps_s.push(wait_s);
         self.load.order.push(ball.number);
         self.load.entries.push(Entry {
-            aside_m: ball.at_m[1],
-            above_m: ball.at_m[2] - self.hopper.seat_m(ball.radius_m),
+            aside_m: at[1],
+            above_m: at[2] - self.hopper.seat_m(ball.radius_m),
             along_mps: along,
         });
     }
@@ -406,15 +423,19 @@ impl Play<'_> {
         while let Some(b) = self.scene.world.balls.get(i).copied() {
             let finite = b.at_m.iter().chain(&b.velocity_mps).all(|v| v.is_finite());
             let depth = THROUGH_RATIO * b.radius_m;
-            let half = self.hopper.half_width_m(b.at_m[0]);
+            let at = self.hopper.in_chute_m(b.at_m);
+            let half = self.hopper.half_width_m(at[0]);
             let outside =
-                half.is_none_or(|h| b.at_m[1].abs() > h + depth) || b.at_m[0] < -self.hopper.length_m - depth;
-            if !finite || b.at_m[2] < b.radius_m - 2.0 * depth {
+                half.is_none_or(|h| at[1].abs() > h + depth) || at[0] < -self.hopper.length_m - depth;
+            let through = self.scene.world.walls.iter().any(|w| {
+                w.has_both_sides() && w.ahead_m(b.at_m).is_some_and(|ahead| ahead.abs() < b.radius_m - depth)
+            });
+            if !finite || through || at[2] < b.radius_m - 2.0 * depth {
                 self.load.invalid = true;
                 return;
             }
             if outside {
-                if b.at_m[2] < self.hopper.wall_m - depth {
+                if at[2] < self.hopper.wall_m - depth {
                     self.load.invalid = true;
                     return;
                 }
@@ -488,7 +509,7 @@ fn kind(contacts: &[Contact], side: impl Fn(&Contact) -> Option<Side>) -> WedgeK
     for g in 0..pieces {
         let own: Vec<&Contact> = contacts.iter().filter(|c| group[c.piece] == g).collect();
         let touches = |s: Side| own.iter().any(|c| side(c) == Some(s));
-        let walls = [Side::Left, Side::Right, Side::Back, Side::Hub].map(touches);
+        let walls = [Side::Left, Side::Right, Side::Back, Side::Hub, Side::Plate].map(touches);
         let wall_count = walls.iter().filter(|w| **w).count();
         let members = group.iter().filter(|x| **x == g).count();
         let found = if own.iter().any(|c| c.other == Other::Stirrer) && wall_count > 0 {

@@ -1,17 +1,21 @@
 //! Loads, surveys, remedies and faults of a hopper for large light pieces.
 
-use super::hopper::{BandSpec, Hopper, Loading, Pieces, RollerSpec, StirrerSpec};
+use super::hopper::{Arrival, BandSpec, Hopper, Loading, Pieces, RollerSpec, StirrerSpec};
 use super::lint::{Fault, lints};
+use super::plate::{Plate, Plates};
 use super::load::{Load, Stuck, WedgeKind, run};
 use super::remedy::{doubts, paired, rank, remedies};
 use super::survey::{SurveyPlan, many, stuck_for, survey};
 
-fn hopper() -> Hopper {
+pub(super) fn hopper() -> Hopper {
     Hopper {
         length_m: 0.34,
         width_m: 0.30,
         chute_width_m: 0.12,
         slope_rad: 0.2,
+        side_slope_rad: 0.0,
+        bend_rad: 0.0,
+        plates: Plates::default(),
         wall_m: 0.17,
         funnel_rad: 0.8,
         fillet_m: 0.0,
@@ -21,6 +25,9 @@ fn hopper() -> Hopper {
         piece_friction_coeff: 0.3,
         rolling_coeff: 0.01,
         loading: Loading {
+            arrival: Arrival::Dropped,
+            intake_mps: 0.0,
+            aside_m: 0.0,
             before_mouth_m: 0.17,
             spread_m: 0.028,
             height_m: 0.112,
@@ -33,6 +40,8 @@ fn hopper() -> Hopper {
             squeeze_m: 0.008,
             torque_nm: 0.8,
             friction_coeff: 0.8,
+            paddle_count: 0,
+            paddle_m: 0.0,
         }),
         stirrer: None,
         bands: None,
@@ -54,7 +63,7 @@ fn stirrer() -> StirrerSpec {
     }
 }
 
-fn pieces(count: u32) -> Pieces {
+pub(super) fn pieces(count: u32) -> Pieces {
     Pieces {
         count,
         diameter_m: 0.112,
@@ -81,6 +90,8 @@ fn a_stirrer_that_turns_back_beats_bands_and_bands_beat_nothing() {
         bands: Some(BandSpec {
             tension_n: 6.0,
             stiffness_npm: 60.0,
+            reach_m: h.usual_reach_m(),
+            height_m: 0.056,
         }),
         ..h
     };
@@ -205,7 +216,7 @@ fn faults_of_a_hopper_are_found_before_anything_is_played() {
         stirrer: Some(s),
         ..h
     };
-    let cases: [(Hopper, Fault); 12] = [
+    let cases: [(Hopper, Fault); 13] = [
         (
             Hopper {
                 chute_width_m: 0.11,
@@ -260,6 +271,21 @@ fn faults_of_a_hopper_are_found_before_anything_is_played() {
             Fault::RollerWide,
         ),
         (Hopper { rail_gap_m: 0.1, ..h }, Fault::RailsIdle),
+        (
+            Hopper {
+                plates: Plates::of(&[Plate {
+                    before_mouth_m: -0.05,
+                    aside_m: 0.05,
+                    height_m: 0.06,
+                    length_m: 0.12,
+                    width_m: 0.06,
+                    turn_rad: 0.0,
+                    tilt_rad: 1.57,
+                }]),
+                ..h
+            },
+            Fault::PlateBlocks,
+        ),
     ];
     for (bad, fault) in cases {
         let found = faults(&bad);

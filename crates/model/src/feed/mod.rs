@@ -9,6 +9,9 @@ pub mod load;
 #[cfg(test)]
 mod load_tests;
 pub mod order;
+#[cfg(test)]
+mod parts_tests;
+pub mod plate;
 pub mod remedy;
 pub mod shape;
 pub mod survey;

@@ -59,10 +59,8 @@ const HOUR_S: f64 = 3600.0;
 const STIRRER_RADPS: f64 = 5.0;
 const STIRRER_NM: f64 = 0.6;
 /// Judgement: an elastic cord pulled by hand.
-const BANDS: BandSpec = BandSpec {
-    tension_n: 6.0,
-    stiffness_npm: 60.0,
-};
+const BAND_N: f64 = 6.0;
+const BAND_NPM: f64 = 60.0;
 /// Judgement: by how much a floor is easily raised.
 const STEEPER_RAD: f64 = 8.0 * std::f64::consts::PI / 180.0;
 /// Judgement: a slim funnel.
@@ -80,6 +78,12 @@ pub fn remedies(h: &Hopper, pieces: &Pieces) -> Vec<Remedy> {
         stirrer: None,
         bands: None,
         ..*h
+    };
+    let bands = BandSpec {
+        tension_n: BAND_N,
+        stiffness_npm: BAND_NPM,
+        reach_m: h.usual_reach_m(),
+        height_m: 0.5 * d,
     };
     if let Some(s) = h.stirrer {
         if !s.reverses {
@@ -116,7 +120,7 @@ pub fn remedies(h: &Hopper, pieces: &Pieces) -> Vec<Remedy> {
             "bands-for-stirrer",
             1.0,
             Hopper {
-                bands: Some(BANDS),
+                bands: Some(bands),
                 ..bare
             },
         ));
@@ -139,7 +143,7 @@ pub fn remedies(h: &Hopper, pieces: &Pieces) -> Vec<Remedy> {
             "bands",
             1.0,
             Hopper {
-                bands: Some(BANDS),
+                bands: Some(bands),
                 ..*h
             },
         )),

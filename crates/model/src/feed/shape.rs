@@ -20,6 +20,7 @@ pub struct Wall {
     normal: V,
     offset_m: f64,
     edges: Vec<Edge>,
+    both_sides: bool,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -66,7 +67,21 @@ impl Wall {
                 _ => f64::INFINITY,
             },
             edges,
+            both_sides: false,
         }
+    }
+
+    /// A wall that is touched from both of its sides.
+    pub fn both_sides(corners_m: &[[f64; 3]]) -> Wall {
+        Wall {
+            both_sides: true,
+            ..Wall::new(corners_m)
+        }
+    }
+
+    /// Is it touched from both sides?
+    pub fn has_both_sides(&self) -> bool {
+        self.both_sides
     }
 
     /// The corners.
@@ -106,9 +121,14 @@ impl Wall {
             }
         }
         if inside {
+            let [side, away] = if self.both_sides && ahead < 0.0 {
+                [-1.0, -ahead]
+            } else {
+                [1.0, ahead]
+            };
             return Some(Meet {
-                normal: self.normal,
-                overlap_m: radius_m - ahead,
+                normal: scale(self.normal, side),
+                overlap_m: radius_m - away,
                 point: add_scaled(centre, -ahead, self.normal),
                 at_edge: false,
             });

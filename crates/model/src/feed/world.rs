@@ -1,6 +1,6 @@
 //! Balls that touch each other, walls, a stirrer, a roller and bands, stepped through time.
 
-use super::shape::{Cylinder, Meet, Rod, Wall};
+use super::shape::{Cylinder, Meet, Rod, Wall, unit};
 use super::touch::{Pair, Push, V, damping_for, push};
 use crate::numerics::vector::{add_scaled, cross, dot, norm, scale, sub};
 
@@ -117,6 +117,45 @@ pub struct Roller {
     pub shape: Cylinder,
     /// What turns it.
     pub rotor: Rotor,
+    /// Paddles on it.
+    pub paddle_count: u32,
+    /// How far a paddle stands out from the drum.
+    pub paddle_m: f64,
+}
+
+/// Half the thickness of a paddle. Judgement: a strip of rubber of 6 mm.
+const PADDLE_RADIUS_M: f64 = 0.003;
+
+impl Roller {
+    /// Does a piece touch it?
+    pub(super) fn touches(&self, centre: V, radius_m: f64) -> bool {
+        self.shape.meet(centre, radius_m).is_some() || self.paddle(centre, radius_m).is_some()
+    }
+
+    /// The paddle that a piece is pressed into most, by its rounded edge.
+    #[inline]
+    fn paddle(&self, centre: V, radius_m: f64) -> Option<Meet> {
+        let c = &self.shape;
+        let u = unit(cross(c.axis, if c.axis[2].abs() < 0.9 { [0.0, 0.0, 1.0] } else { [1.0, 0.0, 0.0] }));
+        let v = cross(c.axis, u);
+        let reach = c.radius_m + (self.paddle_m - PADDLE_RADIUS_M).max(0.0);
+        let half = (c.half_width_m - PADDLE_RADIUS_M).max(0.0);
+        (0..self.paddle_count)
+            .filter_map(|k| {
+                let turned = self.rotor.angle_rad
+                    + 2.0 * std::f64::consts::PI * f64::from(k) / f64::from(self.paddle_count);
+                let out = add_scaled(scale(u, libm::cos(turned)), libm::sin(turned), v);
+                let middle = add_scaled(c.centre, reach, out);
+                let rod = Rod {
+                    start: add_scaled(middle, -half, c.axis),
+                    along: c.axis,
+                    length_m: 2.0 * half,
+                    radius_m: PADDLE_RADIUS_M,
+                };
+                rod.meet(centre, radius_m)
+            })
+            .max_by(|a, b| a.overlap_m.total_cmp(&b.overlap_m))
+    }
 }
 
 /// A stretched elastic between two points.
@@ -261,7 +300,7 @@ impl World {
     /// within a fraction of a millimetre.
     fn forget(&mut self) {
         let n = self.balls.len();
-        self.columns = self.walls.len() + self.rods.len() + self.bands.len() + 2 + n;
+        self.columns = self.walls.len() + self.rods.len() + self.bands.len() + 3 + n;
         self.stretch.clear();
         self.stretch.resize(n * self.columns, None);
         self.loads.resize(n, [[0.0; 3]; 2]);
@@ -349,13 +388,16 @@ impl World {
                 }
             }
             if let Some(roller) = &self.roller {
-                let meet = roller.shape.meet(ball.at_m, ball.radius_m);
-                let spring = &mut springs[walls + rods + bands + 1];
                 work.pair.friction_coeff = s.roller_friction_coeff;
-                let lever = meet.map_or([0.0; 3], |m| sub(m.point, roller.shape.centre));
-                let moves = cross(scale(roller.shape.axis, roller.rotor.speed_radps), lever);
-                if let Some(p) = work.touch(meet, moves, spring, Other::Roller, seen) {
-                    torques[1] -= dot(cross(lever, p.force), roller.shape.axis);
+                let drum = roller.shape.meet(ball.at_m, ball.radius_m);
+                let paddle = roller.paddle(ball.at_m, ball.radius_m);
+                for (meet, place) in [(drum, 1), (paddle, 2)] {
+                    let spring = &mut springs[walls + rods + bands + place];
+                    let lever = meet.map_or([0.0; 3], |m| sub(m.point, roller.shape.centre));
+                    let moves = cross(scale(roller.shape.axis, roller.rotor.speed_radps), lever);
+                    if let Some(p) = work.touch(meet, moves, spring, Other::Roller, seen) {
+                        torques[1] -= dot(cross(lever, p.force), roller.shape.axis);
+                    }
                 }
                 work.pair.friction_coeff = s.friction_coeff;
             }
@@ -375,7 +417,7 @@ impl World {
                 add_scaled(total[1], 1.0, own[1]),
             ];
         }
-        self.pieces(walls + rods + bands + 2, seen);
+        self.pieces(walls + rods + bands + 3, seen);
         torques
     }
 

@@ -84,6 +84,8 @@ fn a_piece_in_the_nip_is_pressed_as_in_the_press_test_and_rolls_at_half_the_rim_
         w.roller = Some(Roller {
             shape: Cylinder::new([0.0, 0.0, height], [0.0, -1.0, 0.0], 0.1, roller_radius),
             rotor,
+            paddle_count: 0,
+            paddle_m: 0.0,
         });
         let mut b = ball([-0.15, 0.0, radius]);
         b.velocity_mps = [0.4, 0.0, 0.0];

@@ -10,7 +10,8 @@ use super::{
     Project, SheetMaterial, Site, Spot, ThrowSpread, UnitSystem, Wheel, rest::Rest,
 };
 use crate::air::standard_atmosphere;
-use crate::feed::hopper::{BandSpec, Hopper, Loading, RollerSpec, StirrerSpec};
+use crate::feed::hopper::{Arrival, BandSpec, Hopper, Loading, RollerSpec, StirrerSpec};
+use crate::feed::plate::Plates;
 use crate::flight::{Drag, DragLaw, Lift, SpinDecay};
 use crate::launcher::{
     Battery, Controller, Drive, GuideError, GuideShape, Layout, MotorSheet, PairShape, PartShape, Setting,
@@ -42,6 +43,8 @@ pub struct Outfit {
     pub feed: bool,
     /// Its parts that exist: roller, stirrer, bands.
     pub feed_parts: [bool; 3],
+    /// `[[feed.plate]]`
+    pub plates: usize,
 }
 
 fn guide() -> Layout {
@@ -180,7 +183,7 @@ pub fn project(outfit: &Outfit) -> Project {
             other_current_a: NOT_YET,
         },
         order: ColourOrder::default(),
-        feed: outfit.feed.then(|| feed(outfit.feed_parts)),
+        feed: outfit.feed.then(|| feed(outfit.feed_parts, outfit.plates)),
         cut: Cut {
             material: String::new(),
             thickness_m: NOT_YET,
@@ -211,7 +214,7 @@ pub fn project(outfit: &Outfit) -> Project {
     }
 }
 
-fn feed([roller, stirrer, bands]: [bool; 3]) -> Feed {
+fn feed([roller, stirrer, bands]: [bool; 3], plates: usize) -> Feed {
     Feed {
         piece_count: 1,
         hopper: Hopper {
@@ -219,6 +222,9 @@ fn feed([roller, stirrer, bands]: [bool; 3]) -> Feed {
             width_m: NOT_YET,
             chute_width_m: NOT_YET,
             slope_rad: NOT_YET,
+            side_slope_rad: NOT_YET,
+            bend_rad: NOT_YET,
+            plates: Plates::blank(plates),
             wall_m: NOT_YET,
             funnel_rad: NOT_YET,
             fillet_m: NOT_YET,
@@ -228,6 +234,9 @@ fn feed([roller, stirrer, bands]: [bool; 3]) -> Feed {
             piece_friction_coeff: NOT_YET,
             rolling_coeff: NOT_YET,
             loading: Loading {
+                arrival: Arrival::Dropped,
+                intake_mps: NOT_YET,
+                aside_m: NOT_YET,
                 before_mouth_m: NOT_YET,
                 spread_m: NOT_YET,
                 height_m: NOT_YET,
@@ -240,6 +249,8 @@ fn feed([roller, stirrer, bands]: [bool; 3]) -> Feed {
                 squeeze_m: NOT_YET,
                 torque_nm: NOT_YET,
                 friction_coeff: NOT_YET,
+                paddle_count: 0,
+                paddle_m: NOT_YET,
             }),
             stirrer: stirrer.then_some(StirrerSpec {
                 length_m: NOT_YET,
@@ -256,6 +267,8 @@ fn feed([roller, stirrer, bands]: [bool; 3]) -> Feed {
             bands: bands.then_some(BandSpec {
                 tension_n: NOT_YET,
                 stiffness_npm: NOT_YET,
+                reach_m: NOT_YET,
+                height_m: NOT_YET,
             }),
         },
     }

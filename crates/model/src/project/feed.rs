@@ -149,6 +149,13 @@ impl Project {
                 format!("the rails are {found} apart: a piece of {piece} rests on the floor between them"),
                 format!("put them about {allowed} apart"),
             ),
+            Fault::PlateBlocks => (
+                "plate-blocks",
+                "feed.plate[].from_mouth",
+                format!("a plate leaves {found} in the chute, and a piece is {piece}: none comes past it"),
+                "move the plate out of the chute, lift it over the pieces, or tilt it flat so that they roll on it"
+                    .to_string(),
+            ),
             Fault::Piled => (
                 "pieces-piled",
                 "feed.pieces",
@@ -159,6 +166,7 @@ impl Project {
                 format!("make the hopper {allowed} long, or wider, or load fewer"),
             ),
         };
+        let key = key.replace("[]", &format!("[{}]", lint.plate));
         Finding::new(code, key, what, fix)
     }
 }

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::blank::{self, Outfit};
 use super::schema::{self, Entry, Key, Kind, Need, TABLES, Table, When, with_index};
 use super::{Choices, PieceKind, Project, Spread, check, free};
+use crate::feed::plate::MOST_COUNT;
 use crate::finding::{Finding, nearest};
 use crate::flight::DragLaw;
 use crate::units::Dimension;
@@ -91,6 +92,7 @@ pub fn lower(written: &Written) -> Lowered {
         },
         feed: written.tables.contains("feed"),
         feed_parts: ["feed.roller", "feed.stirrer", "feed.bands"].map(|k| written.tables.contains(k)),
+        plates: count(written, "feed.plate[]"),
     };
     let mut work = Work {
         written,
@@ -98,6 +100,14 @@ pub fn lower(written: &Written) -> Lowered {
         findings: Vec::new(),
         assumed: Vec::new(),
     };
+    if outfit.plates > MOST_COUNT {
+        work.report(
+            "too-many",
+            &with_index("feed.plate[]", MOST_COUNT),
+            format!("{} plates in the hopper; {MOST_COUNT} are the most", outfit.plates),
+            "leave out those that pieces hardly meet".to_string(),
+        );
+    }
     work.choices();
     work.tables();
     let (derived, plain): (Vec<&Entry>, Vec<&Entry>) =

@@ -1,6 +1,6 @@
 //! The hopper from above and from the side, to scale: what stands where, and what is wrong with it.
 
-use arcwright_model::feed::hopper::{Hopper, RAIL_RADIUS_M};
+use arcwright_model::feed::hopper::{Arrival, Hopper, RAIL_RADIUS_M};
 use arcwright_model::feed::load::Place;
 use arcwright_model::project::UnitSystem;
 
@@ -220,15 +220,27 @@ fn draw_plan(svg: &mut Svg, fit: &Fit, input: &HopperPicture, outline: &[Point])
             svg.circle("f0", fit.px(hub), (s.thickness_m * scale).max(3.0));
         }
     }
-    let drop = [-h.loading.before_mouth_m, 0.0];
-    if usable_point(&drop) && input.pieces.is_empty() {
-        svg.circle("q qd", fit.px(drop), 0.5 * input.piece_diameter_m * scale);
-        svg.text(
-            "m halo",
-            [fit.px(drop)[0], fit.px(drop)[1] + 5.0],
-            Anchor::Middle,
-            "dropped here",
-        );
+    for plate in h.plates.iter() {
+        let [a, b, c, d] = plate.corners_m().map(|p| [p[0], p[1]]);
+        line(svg, "s k", &[a, b, c, d, a]);
+    }
+    let radius = 0.5 * input.piece_diameter_m;
+    let sides: &[f64] = if h.loading.aside_m > 0.0 { &[1.0, -1.0] } else { &[1.0] };
+    for side in sides {
+        let drop = h.let_go_m(radius, *side);
+        if usable_point(&drop) && input.pieces.is_empty() {
+            svg.circle("q qd", fit.px(drop), radius * scale);
+            svg.text(
+                "m halo",
+                [fit.px(drop)[0], fit.px(drop)[1] + 5.0],
+                Anchor::Middle,
+                match h.loading.arrival {
+                    Arrival::Dropped => "dropped here",
+                    Arrival::Poured => "poured in here",
+                    Arrival::Intake => "come in here",
+                },
+            );
+        }
     }
     for p in &input.pieces {
         let at = [p.at_m[0], p.at_m[1]];
@@ -266,21 +278,30 @@ fn stood(h: &Hopper, x: f64, z: f64) -> Point {
     [x * c + z * s, -x * s + z * c]
 }
 
+/// The same for a point along and above the floor of the chute.
+fn in_chute(h: &Hopper, along: f64, z: f64) -> Point {
+    let p = h.from_chute_m([along, 0.0, z]);
+    stood(h, p[0], p[2])
+}
+
 fn profile(input: &HopperPicture) -> Vec<Point> {
     let h = &input.hopper;
     let mut all = vec![
         stood(h, -h.length_m, 0.0),
         stood(h, -h.length_m, h.wall_m),
-        stood(h, h.end_m(), 0.0),
-        stood(h, h.end_m(), h.wall_m),
+        in_chute(h, h.end_m(), 0.0),
+        in_chute(h, h.end_m(), h.wall_m),
     ];
     all.push(stood(
         h,
-        -h.loading.before_mouth_m,
+        h.let_go_m(0.5 * input.piece_diameter_m, 1.0)[0],
         h.loading.height_m + input.piece_diameter_m,
     ));
     if let Some(r) = &h.roller {
-        all.push(stood(h, h.chute_m, input.piece_diameter_m + r.diameter_m));
+        all.push(in_chute(h, h.chute_m, input.piece_diameter_m + r.diameter_m));
+    }
+    for plate in h.plates.iter() {
+        all.extend(plate.corners_m().map(|p| stood(h, p[0], p[2])));
     }
     all.retain(usable_point);
     all
@@ -301,7 +322,8 @@ fn draw_side(svg: &mut Svg, fit: &Fit, input: &HopperPicture) {
         &[
             at(-h.length_m, h.wall_m),
             at(-h.length_m, 0.0),
-            at(h.end_m(), 0.0),
+            at(0.0, 0.0),
+            in_chute(h, h.end_m(), 0.0),
         ],
     );
     line(
@@ -309,10 +331,25 @@ fn draw_side(svg: &mut Svg, fit: &Fit, input: &HopperPicture) {
         "q",
         &[
             at(-h.length_m, h.wall_m),
-            at(h.end_m(), h.wall_m),
-            at(h.end_m(), 0.0),
+            at(0.0, h.wall_m),
+            in_chute(h, h.end_m(), h.wall_m),
+            in_chute(h, h.end_m(), 0.0),
         ],
     );
+    if h.side_slope_rad > 0.0 {
+        // Where the leaning floor meets the side walls.
+        let top = h.floor_m(0.5 * h.width_m);
+        let mouth = h.floor_m(0.5 * h.chute_width_m);
+        line(
+            svg,
+            "q qd",
+            &[at(-h.length_m, top), at(-h.funnel_m(), top), at(0.0, mouth)],
+        );
+    }
+    for plate in h.plates.iter() {
+        let [a, b, c, d] = plate.corners_m().map(|p| at(p[0], p[2]));
+        line(svg, "s k", &[a, b, c, d, a]);
+    }
     line(svg, "q qd", &[at(0.0, 0.0), at(0.0, h.wall_m)]);
     if let Some(s) = &h.stirrer {
         let x = -s.before_mouth_m;
@@ -329,13 +366,17 @@ fn draw_side(svg: &mut Svg, fit: &Fit, input: &HopperPicture) {
     let radius = 0.5 * input.piece_diameter_m;
     if let Some(r) = &h.roller {
         let z = h.seat_m(radius) + radius - r.squeeze_m + 0.5 * r.diameter_m;
-        circle(svg, "w0 k", h.chute_m, z, 0.5 * r.diameter_m);
+        let p = h.from_chute_m([h.chute_m, 0.0, z]);
+        circle(svg, "w0 k", p[0], p[2], 0.5 * r.diameter_m);
+        if r.paddle_count > 0 {
+            circle(svg, "q qd", p[0], p[2], 0.5 * r.diameter_m + r.paddle_m);
+        }
     }
     if input.pieces.is_empty() {
         circle(
             svg,
             "q qd",
-            -h.loading.before_mouth_m,
+            h.let_go_m(radius, 1.0)[0],
             h.loading.height_m + radius,
             radius,
         );

@@ -2,8 +2,9 @@
 //! drawing: the numbers come from rough formulas that live here only.
 #![allow(dead_code)]
 
-use arcwright_model::feed::hopper::{BandSpec, Hopper, Loading, RollerSpec, StirrerSpec};
+use arcwright_model::feed::hopper::{Arrival, BandSpec, Hopper, Loading, RollerSpec, StirrerSpec};
 use arcwright_model::feed::load::Place;
+use arcwright_model::feed::plate::{Plate, Plates};
 use arcwright_model::feed::survey::{Share as Longer, WaitShare};
 use arcwright_model::launcher::{PassageSample, Setting, VolleySample};
 use arcwright_model::project::UnitSystem;
@@ -1025,6 +1026,17 @@ pub fn hopper(units: UnitSystem) -> HopperPicture {
             width_m: 0.3,
             chute_width_m: 0.12,
             slope_rad: 0.2,
+            side_slope_rad: 0.0,
+            bend_rad: 0.0,
+            plates: Plates::of(&[Plate {
+                before_mouth_m: 0.27,
+                aside_m: 0.09,
+                height_m: 0.05,
+                length_m: 0.1,
+                width_m: 0.12,
+                turn_rad: 0.6,
+                tilt_rad: 1.2,
+            }]),
             wall_m: 0.168,
             funnel_rad: 0.785,
             fillet_m: 0.02,
@@ -1034,6 +1046,9 @@ pub fn hopper(units: UnitSystem) -> HopperPicture {
             piece_friction_coeff: 0.3,
             rolling_coeff: 0.01,
             loading: Loading {
+                arrival: Arrival::Dropped,
+                intake_mps: 0.0,
+                aside_m: 0.0,
                 before_mouth_m: 0.17,
                 spread_m: 0.028,
                 height_m: 0.112,
@@ -1046,6 +1061,8 @@ pub fn hopper(units: UnitSystem) -> HopperPicture {
                 squeeze_m: 0.008,
                 torque_nm: 0.8,
                 friction_coeff: 0.8,
+                paddle_count: 3,
+                paddle_m: 0.017,
             }),
             stirrer: Some(StirrerSpec {
                 length_m: 0.12,
@@ -1062,6 +1079,8 @@ pub fn hopper(units: UnitSystem) -> HopperPicture {
             bands: Some(BandSpec {
                 tension_n: 6.0,
                 stiffness_npm: 60.0,
+                reach_m: 0.21,
+                height_m: 0.056,
             }),
         },
         piece_diameter_m: 0.112,

@@ -3,6 +3,7 @@
 use super::brief::{ANY, DEG, EXACT, q, row};
 use super::reach::NOWHERE;
 use super::{Access, Entry, Kind, Need, When};
+use crate::feed::hopper::{Arrival, Hopper};
 use crate::project::Project;
 use crate::units::Dimension as D;
 use crate::units::show::Scale::{Auto, Small};
@@ -37,6 +38,27 @@ const COUNT: Access = Access {
     set: |p, _, v| p.feed.as_mut().map(|f| f.piece_count = v as u32).is_some(),
 };
 
+/// A field of a plate in a list.
+macro_rules! plate {
+    ($field:ident) => {
+        Access {
+            get: |p, i| p.feed.and_then(|f| f.hopper.plates.get(i).map(|x| x.$field)),
+            set: |p, i, v| {
+                let plate = p.feed.as_mut().and_then(|f| f.hopper.plates.get_mut(i));
+                plate.map(|x| x.$field = v).is_some()
+            },
+        }
+    };
+}
+
+const PADDLES: Access = Access {
+    get: |p, _| p.feed.and_then(|f| f.hopper.roller).map(|r| f64::from(r.paddle_count)),
+    set: |p, _, v| {
+        let roller = p.feed.as_mut().and_then(|f| f.hopper.roller.as_mut());
+        roller.map(|r| r.paddle_count = v as u32).is_some()
+    },
+};
+
 /// Common practice, no source: walls half as high again as a piece.
 const WALL_OVER_DIAMETER: f64 = 1.5;
 /// Common practice, no source: room for one piece between mouth and roller.
@@ -45,6 +67,8 @@ const CHUTE_OVER_DIAMETER: f64 = 1.5;
 const SPREAD_OVER_DIAMETER: f64 = 0.25;
 /// Common practice, no source: a feed roller presses lightly.
 const SQUEEZE_OVER_DIAMETER: f64 = 0.07;
+/// Judgement: a paddle that reaches well behind a piece and bends out of its way.
+const PADDLE_OVER_DIAMETER: f64 = 0.15;
 /// Common practice, no source: a roller a little narrower than the chute.
 const ROLLER_OVER_CHUTE: f64 = 0.8;
 
@@ -52,7 +76,7 @@ fn diameter(p: &Project) -> f64 {
     p.piece.diameter_m
 }
 
-fn of_hopper(p: &Project, read: fn(&crate::feed::hopper::Hopper) -> f64) -> f64 {
+fn of_hopper(p: &Project, read: fn(&Hopper) -> f64) -> f64 {
     p.feed.map_or(f64::NAN, |f| read(&f.hopper))
 }
 
@@ -64,6 +88,17 @@ fn set_reverse(p: &mut Project, yes: bool) {
     if let Some(s) = p.feed.as_mut().and_then(|f| f.hopper.stirrer.as_mut()) {
         s.reverses = yes;
     }
+}
+
+fn set_arrival(p: &mut Project, _: usize, word: &str) -> bool {
+    let arrival = match word {
+        "dropped" => Arrival::Dropped,
+        "poured" => Arrival::Poured,
+        "intake" => Arrival::Intake,
+        _ => return false,
+    };
+    let feed = p.feed.as_mut();
+    feed.map(|f| f.hopper.loading.arrival = arrival).is_some()
 }
 
 /// Rows of the feed.
@@ -79,6 +114,10 @@ pub(super) const ENTRIES: &[Entry] = &[
         "Free width of the chute, one piece wide.", hopper!(chute_width_m)),
     row("feed.slope", q(D::Angle, Auto), Need::Required, When::Feed, [0.0, 60.0 * DEG], EXACT, "\"12 deg\"",
         "Slope of the floor, down toward the chute.", hopper!(slope_rad)),
+    row("feed.side_slope", q(D::Angle, Auto), Need::Default(0.0, 0.0), When::Feed, [0.0, 45.0 * DEG], EXACT, "\"8 deg\"",
+        "Slope of the floor from both side walls down to the middle; 0 is flat.", hopper!(side_slope_rad)),
+    row("feed.chute_bend", q(D::Angle, Auto), Need::Default(0.0, 0.0), When::Feed, [-45.0 * DEG, 60.0 * DEG], EXACT, "\"15 deg\"",
+        "By how much the floor of the chute is steeper than that of the hopper; negative rises.", hopper!(bend_rad)),
     row("feed.wall_height", q(D::Length, Small), Need::From(|p| WALL_OVER_DIAMETER * diameter(p), "1.5 of the piece's diameter"), When::Feed, [0.005, 5.0], EXACT, "\"170 mm\"",
         "Height of the walls.", hopper!(wall_m)),
     row("feed.funnel", q(D::Angle, Auto), Need::Default(45.0 * DEG, 0.0), When::Feed, [5.0 * DEG, 90.0 * DEG], EXACT, "\"45 deg\"",
@@ -95,6 +134,12 @@ pub(super) const ENTRIES: &[Entry] = &[
         "Friction of one piece on another.", hopper!(piece_friction_coeff)),
     row("feed.rolling", q(D::Number, Auto), Need::Default(0.01, 0.0), When::Feed, [0.0, 0.5], EXACT, "0.01",
         "Rolling resistance: the tangent of the slope on which a piece just keeps rolling.", hopper!(rolling_coeff)),
+    row("feed.arrive", Kind::Choice(&["dropped", "poured", "intake"], set_arrival), Need::Optional, When::Feed, ANY, EXACT, "\"dropped\"",
+        "How pieces come: dropped one by one by a person, poured in all at once, or brought over the back wall by an intake. `dropped` if not written.", NOWHERE),
+    row("feed.intake_speed", q(D::Speed, Auto), Need::Default(1.0, 0.0), When::Feed, [0.0, 10.0], EXACT, "\"1 m/s\"",
+        "Speed toward the chute with which an intake lets them go; others do not use it.", hopper!(loading.intake_mps)),
+    row("feed.drop_aside", q(D::Length, Small), Need::Default(0.0, 0.0), When::Feed, [0.0, 2.0], EXACT, "\"60 mm\"",
+        "Pieces are let go alternately this far to the left and to the right of the middle.", hopper!(loading.aside_m)),
     row("feed.drop_from_mouth", q(D::Length, Small), Need::From(half_length, "half of `length`"), When::Feed, [0.0, 5.0], EXACT, "\"170 mm\"",
         "Where pieces are dropped in: from the mouth of the chute back.", hopper!(loading.before_mouth_m)),
     row("feed.drop_spread", q(D::Length, Small), Need::From(|p| SPREAD_OVER_DIAMETER * diameter(p), "a quarter of the piece's diameter"), When::Feed, [0.0, 1.0], EXACT, "\"28 mm\"",
@@ -116,6 +161,10 @@ pub(super) const ENTRIES: &[Entry] = &[
         "Torque at standstill, after the gears.", part!(roller, torque_nm)),
     row("feed.roller.friction", q(D::Number, Auto), Need::Default(0.8, 0.0), When::FeedRoller, [0.01, 5.0], EXACT, "0.8",
         "Friction of a piece on it.", part!(roller, friction_coeff)),
+    row("feed.roller.paddles", Kind::Count, Need::Default(0.0, 0.0), When::FeedRoller, [0.0, 24.0], EXACT, "3",
+        "Paddles on it, strips along its width; pieces meet their rounded edges.", PADDLES),
+    row("feed.roller.paddle_height", q(D::Length, Small), Need::From(|p| PADDLE_OVER_DIAMETER * diameter(p), "0.15 of the piece's diameter"), When::FeedRoller, [0.0, 0.5], EXACT, "\"17 mm\"",
+        "How far they stand out from it.", part!(roller, paddle_m)),
 
     row("feed.stirrer.length", q(D::Length, Small), Need::Required, When::FeedStirrer, [0.005, 2.0], EXACT, "\"80 mm\"",
         "From the middle of the shaft to the end of the arm.", part!(stirrer, length_m)),
@@ -142,4 +191,23 @@ pub(super) const ENTRIES: &[Entry] = &[
         "Pull of each of the two elastic bands, from the edge of the mouth back to the side wall, when nothing leans on it.", part!(bands, tension_n)),
     row("feed.bands.stiffness", q(D::Stiffness, Auto), Need::Default(60.0, 0.0), When::FeedBands, [0.0, 1e5], EXACT, "\"60 N/m\"",
         "How much its pull grows with its length.", part!(bands, stiffness_npm)),
+    row("feed.bands.reach", q(D::Length, Small), Need::From(|p| of_hopper(p, Hopper::usual_reach_m), "the length that narrows and `chute_width`"), When::FeedBands, [0.0, 5.0], EXACT, "\"200 mm\"",
+        "From the mouth of the chute back to where they end on the side walls.", part!(bands, reach_m)),
+    row("feed.bands.height", q(D::Length, Small), Need::From(|p| 0.5 * diameter(p), "half of the piece's diameter"), When::FeedBands, [0.0, 5.0], EXACT, "\"56 mm\"",
+        "Height above the floor.", part!(bands, height_m)),
+
+    row("feed.plate[].from_mouth", q(D::Length, Small), Need::Required, When::Always, [-2.0, 5.0], EXACT, "\"250 mm\"",
+        "From the mouth of the chute back to the middle of the plate; negative lies in the chute.", plate!(before_mouth_m)),
+    row("feed.plate[].aside", q(D::Length, Small), Need::Default(0.0, 0.0), When::Always, [-3.0, 3.0], EXACT, "\"100 mm\"",
+        "Its middle to the left of the middle of the hopper.", plate!(aside_m)),
+    row("feed.plate[].height", q(D::Length, Small), Need::Required, When::Always, [0.0, 3.0], EXACT, "\"60 mm\"",
+        "Its middle above the floor.", plate!(height_m)),
+    row("feed.plate[].length", q(D::Length, Small), Need::Required, When::Always, [0.001, 5.0], EXACT, "\"120 mm\"",
+        "Length along the chute, before it is tilted and turned.", plate!(length_m)),
+    row("feed.plate[].width", q(D::Length, Small), Need::Required, When::Always, [0.001, 5.0], EXACT, "\"120 mm\"",
+        "Width across.", plate!(width_m)),
+    row("feed.plate[].tilt", q(D::Angle, Auto), Need::Default(0.0, 0.0), When::Always, [-90.0 * DEG, 90.0 * DEG], EXACT, "\"-20 deg\"",
+        "Its front end up; 90 deg stands square to the floor.", plate!(tilt_rad)),
+    row("feed.plate[].turn", q(D::Angle, Auto), Need::Default(0.0, 0.0), When::Always, [-180.0 * DEG, 180.0 * DEG], EXACT, "\"45 deg\"",
+        "Turned to the left, after it was tilted.", plate!(turn_rad)),
 ];

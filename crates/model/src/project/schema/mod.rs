@@ -418,6 +418,11 @@ pub const TABLES: &[Table] = &[
         doc: "Two elastic bands across the front corners, which give way where walls do not.",
     },
     Table {
+        pattern: "feed.plate[]",
+        required: false,
+        doc: "A flat plate put into the hopper or the chute: a ramp, a deflector, a corner cut off. Pieces touch both sides.",
+    },
+    Table {
         pattern: "order",
         required: false,
         doc: "The order of colours that is asked for; `arcwright order` answers from here on.",
@@ -448,6 +453,7 @@ pub fn places(project: &Project, table: &str) -> usize {
         "frame.wire[]" => frame.map_or(0, |f| f.wires.len()),
         "frame.link[]" => frame.map_or(0, |f| f.links.len()),
         "frame.part[]" => frame.map_or(0, |f| f.parts.len()),
+        "feed.plate[]" => project.feed.map_or(0, |f| f.hopper.plates.count()),
         "season.change[]" => project.season.as_ref().map_or(0, |s| s.changes.len()),
         _ => 1,
     }

@@ -192,3 +192,30 @@ fn a_hopper_that_is_half_described_says_what_is_missing() {
         "{err}"
     );
 }
+
+/// A plate by the place of its middle.
+fn plate(from_mouth_mm: i32, aside_mm: i32) -> String {
+    format!(
+        "[[feed.plate]]\nfrom_mouth = \"{from_mouth_mm} mm\"\naside = \"{aside_mm} mm\"\nheight = \"60 mm\"\nlength = \"120 mm\"\nwidth = \"60 mm\"\ntilt = \"90 deg\"\n\n"
+    )
+}
+
+#[test]
+fn plates_are_played_refused_where_they_shut_the_chute_and_counted() {
+    let with = |plates: String| Folder::with(&[("[order] ", &format!("{plates}[order] "))]);
+    let (out, _, code) = with(plate(300, 120)).run(&["--loads", "16", "--json"], "2");
+    assert!(code <= 1 && out.contains("\"loads\""), "{out}");
+    let folder = with(plate(300, 120) + &plate(-50, 40));
+    let (out, _, code) = folder.run(&["--hopper-svg", "hopper.svg"], "2");
+    assert!(code == 1 && out.contains("impossible [plate-blocks]"), "{out}");
+    assert!(
+        fs::read_to_string(folder.0.join("hopper.svg"))
+            .unwrap()
+            .contains("impossible")
+    );
+    let (out, err, code) = with(plate(300, 120).repeat(13)).run(&[], "2");
+    assert!(
+        out.is_empty() && code == 2 && err.contains("too-many") && err.contains("12 are the most"),
+        "{err}"
+    );
+}

@@ -15,6 +15,7 @@ fn outfit() -> Outfit {
         knobs: [false; 3],
         feed: false,
         feed_parts: [false; 3],
+        plates: 0,
         rest: Rest {
             frame: true,
             motor: true,

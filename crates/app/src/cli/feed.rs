@@ -3,6 +3,7 @@
 use std::io::IsTerminal;
 use std::path::PathBuf;
 
+use arcwright_model::feed::hopper::Arrival;
 use arcwright_model::feed::hopper::Hopper;
 use arcwright_model::feed::remedy::{Compared, Ranking, doubts, rank, remedies};
 use arcwright_model::feed::survey::{Mean, Share, Survey, SurveyPlan, judged_s, survey};
@@ -213,10 +214,21 @@ fn round(s: f64) -> f64 {
     (s * 100.0).round() / 100.0
 }
 
+/// How pieces come into the hopper.
+fn arrival(project: &Project) -> &'static str {
+    match project.feed.map(|f| f.hopper.loading.arrival) {
+        Some(Arrival::Poured) => "poured in all at once",
+        Some(Arrival::Intake) => "brought one by one by an intake",
+        Some(Arrival::Dropped) | None => "dropped in one by one",
+    }
+}
+
 fn survey_words(project: &Project, piece_count: u32, s: &Survey) -> String {
     let mut text = format!(
-        "{} loads of {} pieces, dropped in one by one, then fed out\n",
-        s.load_count, piece_count
+        "{} loads of {} pieces, {}, then fed out\n",
+        s.load_count,
+        piece_count,
+        arrival(project)
     );
     let rows: Vec<Vec<String>> = s
         .waits
@@ -276,10 +288,14 @@ fn survey_words(project: &Project, piece_count: u32, s: &Survey) -> String {
         ));
     }
     let longest = project.say(s.waits[3].wait_s, D::Time);
+    let then = if s.between.mean_s > 0.0 {
+        format!("then one every {}", seconds(project, &s.between))
+    } else {
+        "and no second one".to_string()
+    };
     lines.push(format!(
-        "First piece after {} on average, then one every {} (a wait that does not end counts as {longest}).",
-        seconds(project, &s.first),
-        seconds(project, &s.between)
+        "First piece after {} on average, {then} (a wait that does not end counts as {longest}).",
+        seconds(project, &s.first)
     ));
     if let Some(flowing) = &s.flowing {
         lines.push(format!(

@@ -3,8 +3,8 @@
 //! Lengths are measured along the floor: x toward the launcher from the mouth of the chute, y to the left, z square to the
 //! floor. The floor is one plane at the slope, so gravity leans toward the launcher.
 
-use super::shape::{Cylinder, Rod, Wall};
 use super::plate::Plates;
+use super::shape::{Cylinder, Rod, Wall};
 use super::world::{Arm, Band, Roller, Rotor, Surfaces, World};
 
 /// The pieces of a load.
@@ -308,15 +308,15 @@ impl Hopper {
         [at_m[0] * c + at_m[2] * s, at_m[1], at_m[2] * c - at_m[0] * s]
     }
 
-    /// Where a piece is let go, in plan: at the drop point, on the left with `side` 1 and on the right with −1; over the
+    /// Where a piece is let go, in plan: at the drop point, on the left with `left` and on the right without; over the
     /// back wall where an intake brings it.
-    pub fn let_go_m(&self, radius_m: f64, side: f64) -> [f64; 2] {
+    pub fn let_go_m(&self, radius_m: f64, left: bool) -> [f64; 2] {
         let l = &self.loading;
         let x = match l.arrival {
             Arrival::Dropped | Arrival::Poured => -l.before_mouth_m,
             Arrival::Intake => radius_m - self.length_m,
         };
-        [x, side * l.aside_m]
+        [x, if left { l.aside_m } else { -l.aside_m }]
     }
 
     /// Height of the floor under a place of the hopper, with its slope to the sides.
@@ -365,7 +365,11 @@ impl Hopper {
         self.add_walls(&mut scene);
         self.add_rails(&mut scene);
         for plate in self.plates.iter() {
-            scene.walls.push(if plate.lies_under() { Side::Under } else { Side::Plate });
+            scene.walls.push(if plate.lies_under() {
+                Side::Under
+            } else {
+                Side::Plate
+            });
             scene.world.walls.push(Wall::both_sides(&plate.corners_m()));
         }
         let radius_m = 0.5 * pieces.diameter_m;
@@ -480,7 +484,10 @@ impl Hopper {
                 add(side, &[foot[p], foot[q], head[q], head[p]]);
             };
             for [p, q] in [[[-l, w], [-f, w]], [[-f, w], before]] {
-                stand([in_hopper(p, 0.0), in_hopper(q, 0.0)], [in_hopper(p, up), in_hopper(q, up)]);
+                stand(
+                    [in_hopper(p, 0.0), in_hopper(q, 0.0)],
+                    [in_hopper(p, up), in_hopper(q, up)],
+                );
             }
             // Its first edge is that of the wall before it, so that a bend leaves no gap.
             stand(

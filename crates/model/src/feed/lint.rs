@@ -138,7 +138,7 @@ pub fn lints(hopper: &Hopper, pieces: &Pieces) -> Vec<Lint> {
     if let Some(s) = &h.stirrer {
         stirrer(h, s, d, &mut say);
     }
-    let drop = h.let_go_m(0.5 * d, 1.0);
+    let drop = h.let_go_m(0.5 * d, true);
     let space = h.clearance_m(drop[0], drop[1]);
     let sides = [[drop[0], drop[1] - 0.5 * d], [drop[0], drop[1] + 0.5 * d]];
     if space < 0.5 * d {
@@ -195,7 +195,7 @@ pub fn lints(hopper: &Hopper, pieces: &Pieces) -> Vec<Lint> {
 
 /// Method: a soft piece is pressed through where this share of its diameter is missing.
 const SOFT_RATIO: f64 = 0.1;
-/// Method: places along the chute, and across the play of a piece in it, that are looked at.
+/// Method: places along the chute or the arm, and across the play of a piece in it, that are looked at.
 const ALONG_COUNT: usize = 60;
 const ACROSS_COUNT: usize = 8;
 
@@ -223,12 +223,29 @@ fn stirrer(h: &Hopper, s: &StirrerSpec, d: f64, say: &mut impl FnMut(Fault, f64,
     let [arm, post] = s.radii_m();
     let hub = s.hub_m();
     let [low, high] = s.sweep_rad();
+    let plates: Vec<Wall> = h
+        .plates
+        .iter()
+        .map(|p| Wall::both_sides(&p.corners_m()))
+        .collect();
+    // To the nearest plate, looked for as far as a piece is wide.
+    let to_plates = |tip: [f64; 2]| {
+        (0..=ALONG_COUNT)
+            .flat_map(|k| plates.iter().map(move |p| (k as f64 / ALONG_COUNT as f64, p)))
+            .filter_map(|(f, p)| {
+                let [x, y] = [hub[0] + f * (tip[0] - hub[0]), hub[1] + f * (tip[1] - hub[1])];
+                let reach = d + arm;
+                p.meet([x, y, s.height_m], reach)
+                    .map(|m| reach - m.overlap_m - arm)
+            })
+            .fold(f64::INFINITY, f64::min)
+    };
     let nearest = |length_m: f64| {
         let s = StirrerSpec { length_m, ..*s };
         (0..=ANGLES_COUNT)
             .map(|i| {
                 let tip = s.tip_m(low + (high - low) * i as f64 / ANGLES_COUNT as f64);
-                (h.clearance_m(tip[0], tip[1]) - arm, tip)
+                ((h.clearance_m(tip[0], tip[1]) - arm).min(to_plates(tip)), tip)
             })
             .fold(
                 (f64::INFINITY, hub),

@@ -123,6 +123,8 @@ const REVERSE_FOR_S: f64 = 0.6;
 const THROUGH_RATIO: f64 = 0.5;
 /// Method: a piece has left when its centre is this share of its diameter past the roller.
 const PAST_RATIO: f64 = 0.3;
+/// Method: a piece that is this share of its diameter above the floor of the chute at its end flew over what should feed it.
+const OVER_RATIO: f64 = 0.5;
 /// Method: contacts with less than this share of a piece's weight carry nothing.
 const LOADED_RATIO: f64 = 0.03;
 /// Judgement: a gap below this share of the time that a piece takes under the roller is a double feed.
@@ -241,8 +243,8 @@ impl Play<'_> {
     fn drop_in(&mut self, drop: &Drop) {
         let l = &self.hopper.loading;
         let radius = drop.ball.radius_m;
-        let side = if drop.ball.number.is_multiple_of(2) { 1.0 } else { -1.0 };
-        let middle = self.hopper.let_go_m(radius, side);
+        let left = drop.ball.number.is_multiple_of(2);
+        let middle = self.hopper.let_go_m(radius, left);
         let places = drop
             .tries
             .map(|t| [middle[0] + l.spread_m * t[0], middle[1] + l.spread_m * t[1]]);
@@ -384,6 +386,11 @@ impl Play<'_> {
                 let Some(ball) = self.scene.world.remove(i) else {
                     break;
                 };
+                let under_m = self.hopper.in_chute_m(ball.at_m)[2] - ball.radius_m;
+                if under_m > OVER_RATIO * self.pieces.diameter_m {
+                    self.load.thrown_out_count += 1;
+                    continue;
+                }
                 self.leave(&ball, wait);
                 wait = 0.0;
                 out = true;
@@ -428,7 +435,9 @@ impl Play<'_> {
             let outside =
                 half.is_none_or(|h| at[1].abs() > h + depth) || at[0] < -self.hopper.length_m - depth;
             let through = self.scene.world.walls.iter().any(|w| {
-                w.has_both_sides() && w.ahead_m(b.at_m).is_some_and(|ahead| ahead.abs() < b.radius_m - depth)
+                w.has_both_sides()
+                    && w.ahead_m(b.at_m)
+                        .is_some_and(|ahead| ahead.abs() < b.radius_m - depth)
             });
             if !finite || through || at[2] < b.radius_m - 2.0 * depth {
                 self.load.invalid = true;

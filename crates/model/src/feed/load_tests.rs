@@ -2,8 +2,8 @@
 
 use super::hopper::{Arrival, BandSpec, Hopper, Loading, Pieces, RollerSpec, StirrerSpec};
 use super::lint::{Fault, lints};
-use super::plate::{Plate, Plates};
 use super::load::{Load, Stuck, WedgeKind, run};
+use super::plate::{Plate, Plates};
 use super::remedy::{doubts, paired, rank, remedies};
 use super::survey::{SurveyPlan, many, stuck_for, survey};
 
@@ -216,7 +216,7 @@ fn faults_of_a_hopper_are_found_before_anything_is_played() {
         stirrer: Some(s),
         ..h
     };
-    let cases: [(Hopper, Fault); 13] = [
+    let cases: [(Hopper, Fault); 14] = [
         (
             Hopper {
                 chute_width_m: 0.11,
@@ -243,6 +243,22 @@ fn faults_of_a_hopper_are_found_before_anything_is_played() {
             Fault::SweepThroughWall,
         ),
         (with(stirrer()), Fault::TipGap),
+        (
+            // Room to every wall, and a plate that stands in the way of the arm.
+            Hopper {
+                plates: Plates::of(&[Plate {
+                    before_mouth_m: 0.2,
+                    aside_m: 0.0,
+                    height_m: 0.06,
+                    length_m: 0.12,
+                    width_m: 0.06,
+                    turn_rad: 0.0,
+                    tilt_rad: 1.57,
+                }]),
+                ..with(stirrer())
+            },
+            Fault::SweepThroughWall,
+        ),
         (
             Hopper {
                 loading: Loading {

@@ -139,7 +139,10 @@ fn a_plate_stands_where_its_numbers_say_and_pushes_from_both_sides() {
     let wall = Wall::both_sides(&plate(0.3, 0.1).corners_m());
     for (z, up) in [(0.14, 1.0), (0.06, -1.0)] {
         let m = wall.meet([-0.3, 0.0, z], 0.05).unwrap();
-        assert!((m.normal[2] - up).abs() < 1e-12 && (m.overlap_m - 0.01).abs() < 1e-12, "{m:?}");
+        assert!(
+            (m.normal[2] - up).abs() < 1e-12 && (m.overlap_m - 0.01).abs() < 1e-12,
+            "{m:?}"
+        );
     }
 }
 
@@ -216,7 +219,10 @@ fn an_intake_brings_its_speed() {
     // What rolls out while loading has left by then.
     let by_hand = one(&h(Arrival::Dropped));
     let brought = one(&h(Arrival::Intake));
-    assert!(by_hand.gaps_s.is_empty() && brought.gaps_s.len() == 1, "{by_hand:?}\n{brought:?}");
+    assert!(
+        by_hand.gaps_s.is_empty() && brought.gaps_s.len() == 1,
+        "{by_hand:?}\n{brought:?}"
+    );
 }
 
 /// Poured, all are in the hopper at once: loading takes no longer than falling, whatever the time between two drops.

@@ -136,7 +136,14 @@ impl Roller {
     #[inline]
     fn paddle(&self, centre: V, radius_m: f64) -> Option<Meet> {
         let c = &self.shape;
-        let u = unit(cross(c.axis, if c.axis[2].abs() < 0.9 { [0.0, 0.0, 1.0] } else { [1.0, 0.0, 0.0] }));
+        let u = unit(cross(
+            c.axis,
+            if c.axis[2].abs() < 0.9 {
+                [0.0, 0.0, 1.0]
+            } else {
+                [1.0, 0.0, 0.0]
+            },
+        ));
         let v = cross(c.axis, u);
         let reach = c.radius_m + (self.paddle_m - PADDLE_RADIUS_M).max(0.0);
         let half = (c.half_width_m - PADDLE_RADIUS_M).max(0.0);

@@ -3,6 +3,7 @@
 use super::{Feed, Project};
 use crate::feed::hopper::Pieces;
 use crate::feed::lint::{Fault, Lint, lints};
+use crate::feed::plate::MOST_COUNT;
 use crate::finding::Finding;
 use crate::units::Dimension as D;
 use crate::units::show;
@@ -14,6 +15,18 @@ pub struct HopperFault {
     pub finding: Finding,
     /// The numbers and the place.
     pub lint: Lint,
+}
+
+/// More plates in the hopper than there is room for.
+pub(super) fn too_many(plates: usize) -> Option<Finding> {
+    (plates > MOST_COUNT).then(|| {
+        Finding::new(
+            "too-many",
+            format!("feed.plate[{MOST_COUNT}]"),
+            format!("there are {plates} plates in the hopper; {MOST_COUNT} are the most"),
+            "leave out those that pieces hardly meet",
+        )
+    })
 }
 
 impl Project {

@@ -5,7 +5,6 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::blank::{self, Outfit};
 use super::schema::{self, Entry, Key, Kind, Need, TABLES, Table, When, with_index};
 use super::{Choices, PieceKind, Project, Spread, check, free};
-use crate::feed::plate::MOST_COUNT;
 use crate::finding::{Finding, nearest};
 use crate::flight::DragLaw;
 use crate::units::Dimension;
@@ -97,17 +96,9 @@ pub fn lower(written: &Written) -> Lowered {
     let mut work = Work {
         written,
         project: blank::project(&outfit),
-        findings: Vec::new(),
+        findings: super::feed::too_many(outfit.plates).into_iter().collect(),
         assumed: Vec::new(),
     };
-    if outfit.plates > MOST_COUNT {
-        work.report(
-            "too-many",
-            &with_index("feed.plate[]", MOST_COUNT),
-            format!("{} plates in the hopper; {MOST_COUNT} are the most", outfit.plates),
-            "leave out those that pieces hardly meet".to_string(),
-        );
-    }
     work.choices();
     work.tables();
     let (derived, plain): (Vec<&Entry>, Vec<&Entry>) =

@@ -206,7 +206,7 @@ fn draw_plan(svg: &mut Svg, fit: &Fit, input: &HopperPicture, outline: &[Point])
     }
     if let Some(r) = &h.roller {
         let (half, w) = (0.5 * r.diameter_m, 0.5 * r.width_m);
-        let x = h.chute_m;
+        let x = h.from_chute_m([h.chute_m, 0.0, 0.5 * input.piece_diameter_m])[0];
         let ring = [[x - half, -w], [x + half, -w], [x + half, w], [x - half, w]];
         if ring.iter().all(usable_point) {
             svg.polygon("w0 k", &ring.map(|p| fit.px(p)));
@@ -225,9 +225,13 @@ fn draw_plan(svg: &mut Svg, fit: &Fit, input: &HopperPicture, outline: &[Point])
         line(svg, "s k", &[a, b, c, d, a]);
     }
     let radius = 0.5 * input.piece_diameter_m;
-    let sides: &[f64] = if h.loading.aside_m > 0.0 { &[1.0, -1.0] } else { &[1.0] };
-    for side in sides {
-        let drop = h.let_go_m(radius, *side);
+    let sides: &[bool] = if h.loading.aside_m > 0.0 {
+        &[true, false]
+    } else {
+        &[true]
+    };
+    for left in sides {
+        let drop = h.let_go_m(radius, *left);
         if usable_point(&drop) && input.pieces.is_empty() {
             svg.circle("q qd", fit.px(drop), radius * scale);
             svg.text(
@@ -294,7 +298,7 @@ fn profile(input: &HopperPicture) -> Vec<Point> {
     ];
     all.push(stood(
         h,
-        h.let_go_m(0.5 * input.piece_diameter_m, 1.0)[0],
+        h.let_go_m(0.5 * input.piece_diameter_m, true)[0],
         h.loading.height_m + input.piece_diameter_m,
     ));
     if let Some(r) = &h.roller {
@@ -376,7 +380,7 @@ fn draw_side(svg: &mut Svg, fit: &Fit, input: &HopperPicture) {
         circle(
             svg,
             "q qd",
-            h.let_go_m(radius, 1.0)[0],
+            h.let_go_m(radius, true)[0],
             h.loading.height_m + radius,
             radius,
         );

@@ -52,7 +52,11 @@ macro_rules! plate {
 }
 
 const PADDLES: Access = Access {
-    get: |p, _| p.feed.and_then(|f| f.hopper.roller).map(|r| f64::from(r.paddle_count)),
+    get: |p, _| {
+        p.feed
+            .and_then(|f| f.hopper.roller)
+            .map(|r| f64::from(r.paddle_count))
+    },
     set: |p, _, v| {
         let roller = p.feed.as_mut().and_then(|f| f.hopper.roller.as_mut());
         roller.map(|r| r.paddle_count = v as u32).is_some()

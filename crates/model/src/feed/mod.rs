@@ -10,6 +10,7 @@ pub mod load;
 mod load_tests;
 pub mod order;
 pub mod remedy;
+pub mod replay;
 pub mod shape;
 pub mod survey;
 mod touch;

@@ -9,7 +9,7 @@ use arcwright_model::project::UnitSystem::{self, Metric, Us};
 use arcwright_paper::drawings::guide_force::{GuideForce, SqueezeAlong};
 use arcwright_paper::drawings::{
     bite, budget, drift, fan, film, front, guide_force, hit_map, hopper, plan_view, scatter, setpoints,
-    side_view, telemetry, trade, volley, waits, wander,
+    side_view, stuck, telemetry, trade, volley, waits, wander,
 };
 use arcwright_paper::geometry::Rect;
 use arcwright_paper::place::text_width_px;
@@ -40,8 +40,16 @@ fn gallery() -> Vec<(String, String, String)> {
         add(format!("plan-{tag}"), plan_view::draw(&it), plan_view::words(&it));
         let it = samples::hopper(units);
         add(format!("hopper-{tag}"), hopper::draw(&it), hopper::words(&it));
+        let it = samples::stuck(units);
+        add(format!("stuck-{tag}"), stuck::draw(&it), stuck::words(&it));
         let it = samples::waits(units);
         add(format!("waits-{tag}"), waits::draw(&it), waits::words(&it));
+        let it = samples::waits_compared();
+        add(
+            format!("waits-compared-{tag}"),
+            waits::draw(&it),
+            waits::words(&it),
+        );
         let it = samples::guide_force(units);
         add(
             format!("force-{tag}"),

@@ -2,19 +2,24 @@
 
 use std::io::IsTerminal;
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use arcwright_model::feed::hopper::Arrival;
 use arcwright_model::feed::hopper::Hopper;
-use arcwright_model::feed::remedy::{Compared, Ranking, doubts, rank, remedies};
-use arcwright_model::feed::survey::{Mean, Share, Survey, SurveyPlan, judged_s, survey};
+use arcwright_model::feed::remedy::{Compared, Ranked, Ranking, doubts, rank, remedies};
+use arcwright_model::feed::survey::{Played, Survey, SurveyPlan, survey};
 use arcwright_model::project::{HopperFault, Project};
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
 use super::say::{columns, err, wrap};
 use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
+use crate::tasks::feed::words::{
+    CAUTION, RANKING_NOTE, REMEDY_HEADS, WAIT_HEADS, WAIT_NOTE, left_words, percent, progress, range,
+    ranking_line, remedy_rows, removed, survey_lines, wait_rows,
+};
 use crate::tasks::feed::{
-    fed, hopper_picture, invalid_words, kind_words, pace, pace_words, parts, remedy_words, waits_picture,
+    fed, hopper_picture, invalid_words, pace, pace_words, parts, remedy_words, stuck_picture, waits_picture,
 };
 use crate::tasks::{json, pictures};
 
@@ -43,10 +48,25 @@ pub struct FeedArgs {
     /// Write the hopper with its faults and the worst wedge as a picture to this file
     #[arg(long, value_name = "FILE")]
     hopper_svg: Option<PathBuf>,
+    /// Write where the pieces of wedged loads lie as a picture to this file
+    #[arg(long, value_name = "FILE")]
+    stuck_svg: Option<PathBuf>,
 }
 
 /// Width of the text.
 const WIDTH: usize = 112;
+
+/// Set by Ctrl-C.
+static STOP: AtomicBool = AtomicBool::new(false);
+
+/// The first Ctrl-C asks for what there is; a second one ends the program.
+fn stop_on_ctrl_c() {
+    let _ = ctrlc::set_handler(|| {
+        if STOP.swap(true, Ordering::SeqCst) {
+            std::process::exit(130);
+        }
+    });
+}
 
 pub fn run(args: &FeedArgs) -> Result<Answer, Refusal> {
     let source = source::load(&args.common)?;
@@ -64,20 +84,27 @@ pub fn run(args: &FeedArgs) -> Result<Answer, Refusal> {
     let plan = SurveyPlan {
         seed: args.seed,
         most_count: args.loads,
+        least_count: 0,
         within_frac: within,
     };
+    stop_on_ctrl_c();
     let shown = std::io::stderr().is_terminal();
-    let told = |done: usize| {
+    let mut told = |p: &Played| {
         if shown {
-            err(&format!("\rplayed {done} loads "));
+            err(&format!("\r{}, Ctrl-C stops ", progress(project, p)));
         }
+        !STOP.load(Ordering::SeqCst)
     };
-    let found = possible.then(|| survey(&hopper, &pieces, &plan, &told));
+    let found = possible.then(|| survey(&hopper, &pieces, &plan, &mut told));
     let play = |all: &[_]| {
-        let told = |done: usize, of: usize| {
+        let mut told = |r: &Ranked| {
             if shown {
-                err(&format!("\rplayed {done} of {of} changes "));
+                err(&format!(
+                    "\r{:100}\rplayed {} of {} designs, Ctrl-C stops ",
+                    "", r.done_count, r.of_count
+                ));
             }
+            !STOP.load(Ordering::SeqCst)
         };
         rank(
             &hopper,
@@ -85,21 +112,27 @@ pub fn run(args: &FeedArgs) -> Result<Answer, Refusal> {
             all,
             args.seed,
             args.remedy_loads as usize,
-            &told,
+            &mut told,
         )
     };
-    let sound = matches!(found, Some(Ok(_)));
+    // Whoever stopped it wants what there is, and nothing more played.
+    let sound = matches!(&found, Some(Ok(s)) if !s.stopped);
     let ranked = (args.remedies && sound).then(|| play(&remedies(&hopper, &pieces)));
     let doubted = (args.doubts && sound).then(|| play(&doubts(&hopper, &pieces)));
     if shown {
-        err("\r                              \r");
+        err(&format!("\r{:100}\r", ""));
     }
     let result = found.as_ref().and_then(|f| f.as_ref().ok());
     if let Some(s) = result {
-        source::write_picture(&args.common, || waits_picture(project, s))?;
+        source::write_picture(&args.common, || waits_picture(project, s, None))?;
     }
     if let Some(path) = &args.hopper_svg
         && let Some(picture) = hopper_picture(project, &faults, result)
+    {
+        pictures::write_file(path, &picture).map_err(|f| Refusal::finding(&f))?;
+    }
+    if let (Some(path), Some(s)) = (&args.stuck_svg, result)
+        && let Some(picture) = stuck_picture(project, s)
     {
         pictures::write_file(path, &picture).map_err(|f| Refusal::finding(&f))?;
     }
@@ -156,11 +189,6 @@ pub fn by_feed(project: &mut Project, asked: bool) -> Result<String, Refusal> {
     Ok(format!("  {}\n", wrap(&pace_words(project, &pace), WIDTH, "  ")))
 }
 
-/// Where hands get near the machine.
-const CAUTION: &str = "Never reach into a hopper that is switched on: a stalled stirrer starts when the piece comes free, and the \
-roller pulls fingers in. Power off, wait for standstill, then clear it with a stick. The event's rules and the \
-supervising adult come first.";
-
 fn line(text: &str) -> String {
     format!("\n  {}\n", wrap(text, WIDTH, "  "))
 }
@@ -187,33 +215,6 @@ fn fault_words(faults: &[HopperFault]) -> String {
     text
 }
 
-fn percent(x: f64) -> String {
-    if x > 0.0 && x < 0.001 {
-        "under 0.1 %".to_string()
-    } else if x > 0.0 && x < 0.1 || x > 0.9 && x < 1.0 {
-        format!("{:.1} %", 100.0 * x)
-    } else {
-        format!("{:.0} %", 100.0 * x)
-    }
-}
-
-fn range(s: &Share) -> String {
-    format!("{} to {}", percent(s.low_frac), percent(s.high_frac))
-}
-
-fn seconds(project: &Project, m: &Mean) -> String {
-    format!(
-        "{} ± {}",
-        project.say(round(m.mean_s), D::Time),
-        project.say(round(2.0 * m.standard_error_s), D::Time)
-    )
-}
-
-/// Rounded to a hundredth of a second.
-fn round(s: f64) -> f64 {
-    (s * 100.0).round() / 100.0
-}
-
 /// How pieces come into the hopper.
 fn arrival(project: &Project) -> &'static str {
     match project.feed.map(|f| f.hopper.loading.arrival) {
@@ -230,122 +231,14 @@ fn survey_words(project: &Project, piece_count: u32, s: &Survey) -> String {
         piece_count,
         arrival(project)
     );
-    let rows: Vec<Vec<String>> = s
-        .waits
-        .iter()
-        .map(|w| {
-            let mut row = vec![
-                project.say(w.wait_s, D::Time),
-                percent(w.loads.frac),
-                range(&w.loads),
-                percent(w.gaps.frac),
-                range(&w.gaps),
-            ];
-            row.extend(w.stuck_counts.iter().map(ToString::to_string));
-            row
-        })
-        .collect();
-    text.push_str(&columns(
-        &[
-            "wait above",
-            "of the loads",
-            "range",
-            "of the gaps",
-            "range",
-            "locked",
-            "stalled",
-            "circulating",
-            "thrown out",
-        ],
-        &rows,
-    ));
-    text.push_str(&line(
-        "`of the loads`: in how many somebody waits that long for some piece. `of the gaps`: how many waits from piece to piece \
-         are that long. `range` is what these loads leave open. Then the loads by how they stood at that moment: `locked` nothing moves, `stalled` \
-         the stirrer stands and pieces still move, `circulating` pieces move and none comes out, `thrown out` over the walls.",
-    ));
-    let mut lines = Vec::new();
-    if !s.settled {
-        lines.push(format!(
-            "Known less well than asked: more loads would narrow it (`--loads {}`).",
-            4 * s.load_count
-        ));
-    }
-    for k in &s.kinds {
-        let (_, what) = kind_words(k.kind);
-        let used = if k.used_frac > 0.0 {
-            format!(
-                "; it uses {} of the friction there is, and slips at 100 %",
-                percent(k.used_frac)
-            )
-        } else {
-            String::new()
-        };
-        lines.push(format!(
-            "{} of {} wedges: {what}{used}.",
-            k.count,
-            s.kinds.iter().map(|k| k.count).sum::<usize>()
-        ));
-    }
-    let longest = project.say(s.waits[3].wait_s, D::Time);
-    let then = if s.between.mean_s > 0.0 {
-        format!("then one every {}", seconds(project, &s.between))
-    } else {
-        "and no second one".to_string()
-    };
-    lines.push(format!(
-        "First piece after {} on average, {then} (a wait that does not end counts as {longest}).",
-        seconds(project, &s.first)
-    ));
-    if let Some(flowing) = &s.flowing {
-        lines.push(format!(
-            "While nothing wedges: one every {}.",
-            seconds(project, flowing)
-        ));
-        if let Some(asked) = project.limits.throw_interval_s {
-            let (slower, what) = if flowing.mean_s > asked {
-                ("The feed is slower than", "the volley waits for pieces")
-            } else {
-                ("The feed keeps up with", "the wheel sets the pace")
-            };
-            lines.push(format!(
-                "{slower} the {} between throws that the brief asks for: {what}.",
-                project.say(asked, D::Time)
-            ));
-        }
-    }
-    lines.push(format!(
-        "Two pieces under the roller at once: {} ({}). Out in another order than in: {} of the loads ({}).",
-        percent(s.doubles.frac),
-        range(&s.doubles),
-        percent(s.swapped.frac),
-        range(&s.swapped)
-    ));
-    if let (Some(aside), Some(above)) = (&s.aside, &s.above) {
-        let mm = |v: f64| project.say((v * 1e4).round() / 1e4, D::Length);
-        lines.push(format!(
-            "Pieces leave the feed {} to the side of the middle (standard deviation) and {} up and down; `throws.entry` takes the first.",
-            mm((aside.sd_m * aside.sd_m + aside.mean_m * aside.mean_m).sqrt()),
-            mm(above.sd_m)
-        ));
-    }
-    lines.push(format!(
-        "Greatest force on a piece: {} in half of the loads, {} at most; pressed in by {} of its diameter at most.",
-        project.say(s.peak_n[0].round(), D::Force),
-        project.say(s.peak_n[1].round(), D::Force),
-        percent(s.pressed_frac)
-    ));
-    if let Some(w) = &s.worst {
-        lines.push(format!(
-            "The worst: load {}, after {} {} out. `--hopper-svg FILE` draws it.",
-            w.index,
-            w.came_count,
-            if w.came_count == 1 {
-                "piece was"
-            } else {
-                "pieces were"
-            }
-        ));
+    text.push_str(&columns(&WAIT_HEADS, &wait_rows(project, s)));
+    text.push_str(&line(WAIT_NOTE));
+    let mut lines = survey_lines(project, s);
+    if s.worst.is_some() {
+        lines.push(
+            "`--hopper-svg FILE` draws the worst, `--stuck-svg FILE` where pieces lie in all that wedge."
+                .to_string(),
+        );
     }
     lines.push(
         "Nobody publishes the friction of such pieces. `--doubts` plays what friction, bounce and stiffness might be; docs/feed.md says how to measure yours."
@@ -358,63 +251,16 @@ fn survey_words(project: &Project, piece_count: u32, s: &Survey) -> String {
 }
 
 fn ranking_words(project: &Project, now: &Hopper, r: &Ranking) -> String {
-    let mut text = format!(
-        "\nWhat would help against a wait above {}, on the same {} loads; now {} ({})\n",
-        project.say(judged_s(), D::Time),
-        r.load_count,
-        percent(r.now.frac),
-        range(&r.now)
-    );
-    let rows: Vec<Vec<String>> = r
-        .compared
-        .iter()
-        .map(|c| {
-            let verdict = match (c.established, c.removed.frac > 0.0) {
-                (true, true) => "helps",
-                (true, false) => "harms",
-                (false, _) => "not established",
-            };
-            vec![
-                remedy_words(project, now, c.remedy.code, &c.remedy.hopper),
-                percent(c.stuck.frac),
-                removed(c),
-                format!("{:.1} h", c.remedy.work_s / 3600.0),
-                verdict.to_string(),
-                if c.beats_next { "yes" } else { "not established" }.to_string(),
-            ]
-        })
-        .collect();
-    text.push_str(&columns(
-        &[
-            "change",
-            "wedged",
-            "points removed",
-            "work",
-            "",
-            "better than the next",
-        ],
-        &rows,
-    ));
-    text.push_str(&line(
-        "Points of a hundred loads that no longer wait, with the range that these loads leave open. What helps stands first, by points for \
-         each hour of work; the hours are a guess. `not established`: these loads do not tell whether it helps; more might (`--remedy-loads`).",
-    ));
+    let mut text = format!("\n{}\n", ranking_line(project, r));
+    text.push_str(&columns(&REMEDY_HEADS, &remedy_rows(project, now, r)));
+    text.push_str(&line(&format!("{RANKING_NOTE} (`--remedy-loads`)")));
     for (code, why) in &r.invalid {
         text.push_str(&line(&format!("`{code}`: {}", invalid_words(why))));
     }
+    if !r.left.is_empty() {
+        text.push_str(&line(&left_words(r)));
+    }
     text
-}
-
-/// Points of a hundred loads removed, with their range.
-fn removed(c: &Compared) -> String {
-    let signed = |x: f64| format!("{}{:.0}", if x < 0.0 { "-" } else { "+" }, 100.0 * x.abs());
-    let r = &c.removed;
-    format!(
-        "{} ({} to {})",
-        signed(r.frac),
-        signed(r.low_frac),
-        signed(r.high_frac)
-    )
 }
 
 fn doubt_words(project: &Project, now: &Hopper, r: &Ranking) -> String {

@@ -32,6 +32,27 @@ pub enum Edit {
         /// The new word.
         word: String,
     },
+    /// Yes or no.
+    Flag {
+        /// Dotted key.
+        key: String,
+        /// The new answer.
+        yes: bool,
+    },
+    /// A table that is not there, with its values.
+    AddTable {
+        /// Its name, such as `feed.bands`.
+        table: String,
+        /// Quantities below it, by their whole keys.
+        values: Vec<Change>,
+        /// Answers below it that are yes.
+        flags: Vec<String>,
+    },
+    /// Takes a table out that the file can do without; its lines stay as remarks.
+    RetireTable {
+        /// Its name.
+        table: String,
+    },
     /// Takes a line out that the file can do without; it stays as a remark.
     Unset {
         /// Dotted key.
@@ -71,13 +92,17 @@ const FARTHER_M: f64 = 0.5;
 /// What an edit concerns: a key, or all below a name that ends in a dot or bracket.
 pub fn concerns(edit: &Edit) -> String {
     match edit {
-        Edit::Value(Change { key, .. }) | Edit::Word { key, .. } | Edit::Unset { key } => {
+        Edit::Value(Change { key, .. })
+        | Edit::Word { key, .. }
+        | Edit::Flag { key, .. }
+        | Edit::Unset { key } => {
             match key.split_once("].") {
                 // Which spot it is shows only in its whole.
                 Some((list, _)) => format!("{list}]."),
                 None => key.clone(),
             }
         }
+        Edit::AddTable { table, .. } | Edit::RetireTable { table } => format!("{table}."),
         Edit::AddSpot { .. } | Edit::RemoveSpot { .. } => "spot[".into(),
         Edit::Piece { .. } => "piece.".into(),
         Edit::Target { .. } => "target.".into(),
@@ -180,7 +205,7 @@ pub(super) fn by_hand(key: &str) -> Finding {
     )
 }
 
-fn not_there(key: &str) -> Finding {
+pub(super) fn not_there(key: &str) -> Finding {
     Finding::new(
         "not-here",
         key,
@@ -203,6 +228,9 @@ impl Work<'_> {
         match edit {
             Edit::Value(_) => Ok(()),
             Edit::Word { key, word } => self.word(key, word),
+            Edit::Flag { key, yes } => self.flag(key, *yes),
+            Edit::AddTable { table, values, flags } => self.add_table(table, values, flags),
+            Edit::RetireTable { table } => self.retire_table(table),
             Edit::Unset { key } => self.unset(key),
             Edit::AddSpot { like, name, .. } => self.add_spot(*like, name.as_deref()),
             Edit::RemoveSpot { spot } => self.remove_spot(*spot),

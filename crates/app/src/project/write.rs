@@ -264,6 +264,18 @@ fn smooth(key: &str) -> Finding {
     )
 }
 
+/// A quantity as TOML where none stood, in the unit that results are shown in.
+pub(super) fn fresh_token(entry: &Entry, value_si: f64, project: &Project) -> Option<String> {
+    let (dimension, _) = entry.measure()?;
+    let wanted = Wanted {
+        value: value_si,
+        within: READS_BACK_RATIO * value_si.abs(),
+        dimension,
+        is_count: matches!(entry.kind, Kind::Count),
+    };
+    wanted.fresh(entry, project)
+}
+
 /// A value to be written.
 struct Wanted {
     value: f64,
@@ -414,7 +426,7 @@ pub(super) fn added(
 }
 
 /// A new table with one key, behind the last of the tables that come before it.
-fn with_table(text: &str, walked: &Walked, entry: &Entry, token: &str) -> Option<(usize, String)> {
+pub(super) fn with_table(text: &str, walked: &Walked, entry: &Entry, token: &str) -> Option<(usize, String)> {
     let nl = line_break(text);
     let order = TABLES.iter().position(|t| t.pattern == entry.table())?;
     let table = TABLES.get(order)?;
@@ -442,7 +454,7 @@ fn with_table(text: &str, walked: &Walked, entry: &Entry, token: &str) -> Option
 }
 
 /// End of the last line of a table with a head of its own, with the remarks that follow at once.
-fn end_of(text: &str, walked: &Walked, pattern: &str) -> Option<usize> {
+pub(super) fn end_of(text: &str, walked: &Walked, pattern: &str) -> Option<usize> {
     let index = (0..schema::LONGEST_LIST_COUNT)
         .take_while(|i| walked.places.table(&with_index(pattern, *i)).is_some())
         .take(if pattern.contains("[]") { usize::MAX } else { 1 })

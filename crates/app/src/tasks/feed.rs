@@ -1,11 +1,16 @@
 //! The feed: many loads of the project's hopper, and what would help.
 
+pub mod apply;
+pub mod replay;
+pub mod words;
+
 use arcwright_model::feed::hopper::{Hopper, Pieces};
 use arcwright_model::feed::load::{Load, WedgeKind, run};
 use arcwright_model::feed::survey::{Invalid, Survey};
 use arcwright_model::finding::Finding;
 use arcwright_model::project::{HopperFault, Project};
 use arcwright_paper::drawings::hopper::{self as hopper_view, FaultMark, HopperPicture};
+use arcwright_paper::drawings::stuck::{self as stuck_view, StuckPicture};
 use arcwright_paper::drawings::waits::{self as waits_view, WaitsPicture};
 
 /// Hopper and pieces of a project, or what to write to have some.
@@ -40,15 +45,29 @@ pub fn why(survey: &Survey) -> String {
     })
 }
 
-/// The survival curve of the wait.
-pub fn waits_picture(project: &Project, survey: &Survey) -> String {
+/// The survival curve of the wait, beside that of a design before a change where there is one.
+pub fn waits_picture(project: &Project, survey: &Survey, before: Option<&Survey>) -> String {
     waits_view::draw(&WaitsPicture {
         title: format!("{}: how long one waits for a piece", project.name),
         units: project.units,
         load_count: survey.load_count,
         waits: survey.waits.to_vec(),
+        before: before.map_or(Vec::new(), |b| b.waits.to_vec()),
         why: why(survey),
     })
+}
+
+/// Where the pieces of wedged loads lie.
+pub fn stuck_picture(project: &Project, survey: &Survey) -> Option<String> {
+    let feed = project.feed?;
+    Some(stuck_view::draw(&StuckPicture {
+        title: format!("{}: where pieces get stuck", project.name),
+        units: project.units,
+        hopper: feed.hopper,
+        piece_diameter_m: project.piece.diameter_m,
+        load_count: survey.load_count,
+        wedges: survey.wedged_at.clone(),
+    }))
 }
 
 /// The hopper with what is wrong with it, and the worst load where there is one.

@@ -3,6 +3,7 @@
 mod answer;
 mod desk;
 mod drift;
+mod feed;
 mod files;
 mod floor;
 mod guard;
@@ -57,6 +58,7 @@ pub struct Shared {
     is_shared: bool,
     guests: Arc<share::Guests>,
     rehearsal: Arc<Mutex<Option<rehearsal::Held>>>,
+    feed: Arc<Mutex<feed::Held>>,
 }
 
 fn router(shared: Shared) -> Router {
@@ -91,6 +93,11 @@ fn router(shared: Shared) -> Router {
         )
         .route("/api/v1/floor/rehearsal/step", post(rehearsal::step))
         .route("/api/v1/floor/rehearsal/proof", post(rehearsal::proof))
+        .route("/api/v1/feed", get(feed::view))
+        .route("/api/v1/feed/play", post(feed::play))
+        .route("/api/v1/feed/stop", post(feed::stop))
+        .route("/api/v1/feed/apply", post(feed::apply))
+        .route("/api/v1/feed/replay", post(feed::look))
         .route("/api/v1/pair", post(share::pair))
         .route("/api/v1/share", get(share::view))
         .route("/api/v1/share/me", get(share::me))
@@ -155,6 +162,7 @@ pub fn start(desk: Desk, options: Options) -> Result<Ready, Finding> {
         is_shared: options.share,
         guests: Arc::default(),
         rehearsal: Arc::default(),
+        feed: Arc::default(),
     });
     Ok(Ready {
         runtime,

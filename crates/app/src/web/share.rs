@@ -211,7 +211,8 @@ fn needed(method: &Method, path: &str) -> Option<Option<Role>> {
         _ if api.starts_with("share") => None,
         // A folder is made on the owner's disk.
         "project/keep" | "project/begin" | "project/demo" => None,
-        "work" => Some(Role::View),
+        // Playing changes nothing of the project.
+        "work" | "feed/play" | "feed/stop" | "feed/replay" => Some(Role::View),
         _ if method == Method::GET => Some(Role::View),
         _ if api.starts_with("floor/") => Some(Role::Log),
         _ => Some(Role::Edit),

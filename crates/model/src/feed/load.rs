@@ -1,6 +1,7 @@
 //! One load: pieces dropped in one by one, then fed out until the hopper is empty or somebody would have to reach in.
 
 use super::hopper::{Arrival, Hopper, Pieces, Scene, Side};
+use super::replay::Film;
 use super::world::{Ball, CONTACT_STEPS_COUNT, Contact, Other};
 use crate::numerics::random::Stream;
 use crate::numerics::vector::{norm, sub};
@@ -113,7 +114,7 @@ const REST_S: f64 = 0.1;
 /// Method: still, or stalled, counts when it has lasted this long.
 const STILL_S: f64 = 0.5;
 /// Method: a stirrer slower than this share of its free speed is stalled.
-const STALL_RATIO: f64 = 0.05;
+pub(super) const STALL_RATIO: f64 = 0.05;
 /// Method: nothing that moves can end a lock that has lasted this long.
 const FOR_GOOD_S: f64 = 1.0;
 /// Judgement: a stirrer that may turn back does so after this stall, for this long.
@@ -126,7 +127,7 @@ const PAST_RATIO: f64 = 0.3;
 /// Method: a piece that is this share of its diameter above the floor of the chute at its end flew over what should feed it.
 const OVER_RATIO: f64 = 0.5;
 /// Method: contacts with less than this share of a piece's weight carry nothing.
-const LOADED_RATIO: f64 = 0.03;
+pub(super) const LOADED_RATIO: f64 = 0.03;
 /// Judgement: a gap below this share of the time that a piece takes under the roller is a double feed.
 const DOUBLE_RATIO: f64 = 0.75;
 /// Method: no draw is farther from its mean than this many standard deviations.
@@ -134,6 +135,17 @@ const FARTHEST_SD: f64 = 3.0;
 
 /// Runs load `index` of a seed. The draws of a load do not depend on the hopper: designs can be compared draw by draw.
 pub fn run(hopper: &Hopper, pieces: &Pieces, seed: u64, index: u64) -> Load {
+    filmed(hopper, pieces, seed, index, None).0
+}
+
+/// Runs a load, and keeps what a camera sees of it if one is given.
+pub(super) fn filmed(
+    hopper: &Hopper,
+    pieces: &Pieces,
+    seed: u64,
+    index: u64,
+    film: Option<Film>,
+) -> (Load, Option<Film>) {
     let mut draw = Stream::new(seed, index);
     let mut normal = || draw.normal().clamp(-FARTHEST_SD, FARTHEST_SD);
     // Method: no piece is drawn lighter or smaller than this share of the mean.
@@ -168,6 +180,7 @@ pub fn run(hopper: &Hopper, pieces: &Pieces, seed: u64, index: u64) -> Load {
         pieces,
         steps_a_tick: (TICK_S / scene.world.step_s()).ceil().max(1.0) as usize,
         scene,
+        film,
         load: Load {
             gaps_s: Vec::new(),
             order: Vec::new(),
@@ -199,10 +212,11 @@ struct Play<'a> {
     steps_a_tick: usize,
     scene: Scene,
     load: Load,
+    film: Option<Film>,
 }
 
 impl Play<'_> {
-    fn play(mut self, drops: Vec<Drop>) -> Load {
+    fn play(mut self, drops: Vec<Drop>) -> (Load, Option<Film>) {
         for drop in drops {
             self.drop_in(&drop);
             if self.hopper.loading.arrival != Arrival::Poured {
@@ -213,7 +227,7 @@ impl Play<'_> {
         if !self.load.invalid {
             self.feed();
         }
-        self.load
+        (self.load, self.film)
     }
 
     /// Time goes by; once all pieces lie still, without steps.
@@ -286,6 +300,9 @@ impl Play<'_> {
     }
 
     fn feed(&mut self) {
+        if let Some(film) = &mut self.film {
+            film.switch_on();
+        }
         let forward = self.hopper.stirrer.map_or(0.0, |s| s.speed_radps.signum());
         if let Some(arm) = &mut self.scene.world.stirrer {
             arm.rotor.command_ratio = forward;
@@ -373,13 +390,20 @@ impl Play<'_> {
         let (mut peak, mut deepest) = (self.load.peak_n, self.load.pressed_frac);
         let stiff = 2.0 * self.pieces.press_npm * self.pieces.diameter_m;
         for _ in 0..self.steps_a_tick {
+            let mut touches = self.film.as_ref().is_some_and(|f| f.is_due(h)).then(Vec::new);
             self.scene.world.step_seen(|c| {
+                if let Some(touches) = &mut touches {
+                    touches.push(c);
+                }
                 peak = peak.max(c.normal_n);
                 if !matches!(c.other, Other::Roller | Other::Band(_)) {
                     deepest = deepest.max(c.normal_n / stiff);
                 }
             });
             wait += h;
+            if let Some(film) = &mut self.film {
+                film.step(&self.scene, h, wait, touches);
+            }
             let hopper = self.hopper;
             let is_out = |b: &Ball| hopper.in_chute_m(b.at_m)[0] > past;
             while let Some(i) = self.scene.world.balls.iter().position(is_out) {
@@ -477,12 +501,7 @@ impl Play<'_> {
                 radius_m: b.radius_m,
             })
             .collect();
-        let side = |c: &Contact| match c.other {
-            Other::Wall(i) => self.scene.walls.get(i).copied(),
-            Other::Rod(i) => self.scene.rods.get(i).copied(),
-            Other::Band(i) => Some(if i == 0 { Side::Left } else { Side::Right }),
-            Other::Stirrer | Other::Roller | Other::Piece(_) => None,
-        };
+        let side = |c: &Contact| side_of(&self.scene, c.other);
         let kind = kind(&contacts, side);
         let used = contacts
             .iter()
@@ -493,6 +512,16 @@ impl Play<'_> {
             kind,
             used_frac: used.min(1.0),
         });
+    }
+}
+
+/// The side on which a fixed part stands.
+pub(super) fn side_of(scene: &Scene, other: Other) -> Option<Side> {
+    match other {
+        Other::Wall(i) => scene.walls.get(i).copied(),
+        Other::Rod(i) => scene.rods.get(i).copied(),
+        Other::Band(i) => Some(if i == 0 { Side::Left } else { Side::Right }),
+        Other::Stirrer | Other::Roller | Other::Piece(_) => None,
     }
 }
 

@@ -1,11 +1,12 @@
 //! Loads, surveys, remedies and faults of a hopper for large light pieces.
 
-use super::hopper::{Arrival, BandSpec, Hopper, Loading, Pieces, RollerSpec, StirrerSpec};
+use super::hopper::{Arrival, BandSpec, Hopper, Loading, Pieces, RollerSpec, Side, StirrerSpec};
 use super::lint::{Fault, lints};
 use super::load::{Load, Stuck, WedgeKind, run};
 use super::plate::{Plate, Plates};
-use super::remedy::{doubts, paired, rank, remedies};
-use super::survey::{SurveyPlan, many, stuck_for, survey};
+use super::remedy::{Ranked, before_and_after, doubts, paired, rank, remedies};
+use super::replay::{Against, replay};
+use super::survey::{SurveyPlan, many, stuck_for, survey, worst_first};
 
 pub(super) fn hopper() -> Hopper {
     Hopper {
@@ -124,6 +125,7 @@ fn a_survey_is_the_same_on_one_thread_and_on_eight() {
     let plan = SurveyPlan {
         seed: 7,
         most_count: 16,
+        least_count: 0,
         within_frac: 0.01,
     };
     let on = |threads: usize| {
@@ -131,7 +133,8 @@ fn a_survey_is_the_same_on_one_thread_and_on_eight() {
             .num_threads(threads)
             .build()
             .unwrap();
-        pool.install(|| survey(&h, &pieces(3), &plan, &|_| {})).unwrap()
+        pool.install(|| survey(&h, &pieces(3), &plan, &mut |_| true))
+            .unwrap()
     };
     let (one, eight) = (on(1), on(8));
     assert_eq!(one, eight);
@@ -151,9 +154,10 @@ fn a_piece_that_goes_through_the_floor_makes_the_load_invalid_and_there_is_no_re
     let plan = SurveyPlan {
         seed: 1,
         most_count: 4,
+        least_count: 0,
         within_frac: 0.1,
     };
-    let why = survey(&hopper(), &jelly, &plan, &|_| {}).unwrap_err();
+    let why = survey(&hopper(), &jelly, &plan, &mut |_| true).unwrap_err();
     assert!(why.count > 0 && why.of_count == 4, "{why:?}");
 }
 
@@ -397,9 +401,91 @@ fn remedies_are_ranked_on_the_same_loads_and_bands_are_established_to_help() {
         .into_iter()
         .filter(|r| ["bands", "wider-chute"].contains(&r.code))
         .collect();
-    let r = rank(&hopper(), &p, &all, 1, 16, &|_, _| {}).unwrap();
+    let r = rank(&hopper(), &p, &all, 1, 16, &mut |_| true).unwrap();
     let bands = r.compared.iter().find(|c| c.remedy.code == "bands").unwrap();
     assert!(bands.established && bands.removed.frac > 0.2, "{bands:?}");
     assert!((r.now.frac - bands.stuck.frac - bands.removed.frac).abs() < 1e-12);
     assert!(r.compared[0].established && r.compared[0].removed.frac > 0.0);
+}
+
+/// A filmed load is the load, and its moments fit together.
+#[test]
+fn a_replay_is_the_load_itself_and_shows_what_wedges_it() {
+    let (h, p) = (hopper(), pieces(4));
+    let index = (0..64).find(|i| run(&h, &p, 1, *i).wedge.is_some()).unwrap();
+    let r = replay(&h, &p, 1, index, 1.0 / 60.0);
+    assert_eq!(r.load, run(&h, &p, 1, index));
+    let first = r.frames.first().unwrap();
+    let last = r.frames.last().unwrap();
+    assert!(first.time_s < 0.0 && first.wait_s == 0.0, "{first:?}");
+    // Nothing moves in a lock, so the weight of all is carried by walls and floor.
+    assert_eq!(last.poses.len(), p.count as usize - r.load.gaps_s.len());
+    let g = crate::units::STANDARD_GRAVITY_MPS2;
+    let floor: f64 = last
+        .touches
+        .iter()
+        .filter(|t| t.against == Against::Side(Side::Under))
+        .map(|t| t.normal_n)
+        .sum();
+    let weight = last.poses.len() as f64 * p.mass_kg * g * libm::cos(h.slope_rad);
+    assert!((floor / weight - 1.0).abs() < 0.35, "{floor} of {weight}");
+    for pair in r.frames.windows(2) {
+        let step = pair[1].time_s - pair[0].time_s;
+        assert!(step > 0.0 && step < 0.02, "{step}");
+    }
+    // The wedge is in the picture: somebody presses on both side walls.
+    let on = |side| last.touches.iter().any(|t| t.against == Against::Side(side));
+    assert!(on(Side::Left) && on(Side::Right), "{:?}", last.touches);
+}
+
+/// Broken off, a survey gives the loads that were played, and so does a ranking.
+#[test]
+fn what_is_broken_off_is_summed_up() {
+    let (h, p) = (hopper(), pieces(4));
+    let plan = SurveyPlan {
+        seed: 1,
+        most_count: 4096,
+        least_count: 0,
+        within_frac: 1e-6,
+    };
+    let s = survey(&h, &p, &plan, &mut |_| false).unwrap();
+    assert!(
+        s.stopped && !s.settled && s.load_count >= 8 && s.load_count < 64,
+        "{}",
+        s.load_count
+    );
+    let all = remedies(&h, &p);
+    let r = rank(&h, &p, &all, 1, 4096, &mut |_| false).unwrap();
+    assert_eq!(r.left.len(), all.len());
+    assert!(r.compared.is_empty() && r.load_count == s.load_count);
+    assert_eq!(r.now.frac, s.waits[1].loads.frac);
+    // One change is played to the end, the second is not begun.
+    let mut go_on = |x: &Ranked| x.done_count < 1;
+    let r = rank(&h, &p, &all, 1, 8, &mut go_on).unwrap();
+    assert_eq!([r.compared.len(), r.left.len()], [1, all.len() - 1]);
+}
+
+/// Before and after over the same loads is the difference of the shares, and the worst list begins with the worst.
+#[test]
+fn a_change_is_compared_load_by_load_with_what_was() {
+    let (h, p) = (hopper(), pieces(4));
+    let banded = remedies(&h, &p).into_iter().find(|r| r.code == "bands").unwrap();
+    let plan = SurveyPlan {
+        seed: 1,
+        most_count: 24,
+        least_count: 24,
+        within_frac: 0.4,
+    };
+    let before = survey(&h, &p, &plan, &mut |_| true).unwrap();
+    let after = survey(&banded.hopper, &p, &plan, &mut |_| true).unwrap();
+    let gone = before_and_after(&before.lines, &after.lines);
+    let told = before.waits[1].loads.frac - after.waits[1].loads.frac;
+    assert!(
+        (gone[1].frac - told).abs() < 1e-12 && gone[1].low_frac > 0.0,
+        "{gone:?}"
+    );
+    let worst = worst_first(&before.lines);
+    let first = before.worst.unwrap().index;
+    assert_eq!(worst[0].index, first);
+    assert!(worst.windows(2).all(|w| w[0].longest_s >= w[1].longest_s));
 }

@@ -13,6 +13,7 @@ pub mod order;
 mod parts_tests;
 pub mod plate;
 pub mod remedy;
+pub mod replay;
 pub mod shape;
 pub mod survey;
 mod touch;

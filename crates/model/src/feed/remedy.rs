@@ -1,8 +1,10 @@
 //! What would help against wedging: the design against others, load by load.
 
+use std::cell::Cell;
+
 use super::hopper::{BandSpec, Hopper, Pieces, StirrerSpec};
 use super::lint::lints;
-use super::survey::{Invalid, Share, many, stuck_for, whole};
+use super::survey::{Invalid, LoadLine, Share, many_while, stuck_for, whole};
 use crate::numerics::normal;
 use crate::numerics::proportion::wilson;
 
@@ -51,12 +53,23 @@ pub struct Ranking {
     pub compared: Vec<Compared>,
     /// Remedies that lost pieces through a wall: no result.
     pub invalid: Vec<(&'static str, Invalid)>,
+    /// Remedies not played, because it was broken off before.
+    pub left: Vec<&'static str>,
+}
+
+/// How far a ranking has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Ranked {
+    /// Designs played, the present one among them.
+    pub done_count: usize,
+    /// Designs in all.
+    pub of_count: usize,
 }
 
 /// An hour.
 const HOUR_S: f64 = 3600.0;
 /// Judgement: a stirrer for a hopper that has none.
-const STIRRER_RADPS: f64 = 5.0;
+const STIRRER_RADPS: f64 = 48.0 * std::f64::consts::PI / 30.0;
 const STIRRER_NM: f64 = 0.6;
 /// Judgement: an elastic cord pulled by hand.
 const BAND_N: f64 = 6.0;
@@ -65,6 +78,16 @@ const BAND_NPM: f64 = 60.0;
 const STEEPER_RAD: f64 = 8.0 * std::f64::consts::PI / 180.0;
 /// Judgement: a slim funnel.
 const SLIM_RAD: f64 = 30.0 * std::f64::consts::PI / 180.0;
+
+/// A length as one cuts it: whole millimetres, so that what is played is what gets written down and built.
+fn workshop(length_m: f64) -> f64 {
+    const MM: f64 = 1e-3;
+    if length_m.abs() < 5.0 * MM {
+        length_m
+    } else {
+        (length_m / MM).round() * MM
+    }
+}
 
 /// The remedies that fit a hopper; what is impossible is left out.
 pub fn remedies(h: &Hopper, pieces: &Pieces) -> Vec<Remedy> {
@@ -185,7 +208,7 @@ pub fn remedies(h: &Hopper, pieces: &Pieces) -> Vec<Remedy> {
             "rounded-mouth",
             1.5,
             Hopper {
-                fillet_m: 0.25 * d,
+                fillet_m: workshop(0.25 * d),
                 ..*h
             },
         ));
@@ -194,7 +217,7 @@ pub fn remedies(h: &Hopper, pieces: &Pieces) -> Vec<Remedy> {
         "wider-chute",
         2.0,
         Hopper {
-            chute_width_m: h.chute_width_m + 0.08 * d,
+            chute_width_m: workshop(h.chute_width_m + 0.08 * d),
             ..*h
         },
     ));
@@ -203,7 +226,7 @@ pub fn remedies(h: &Hopper, pieces: &Pieces) -> Vec<Remedy> {
             "rails",
             1.5,
             Hopper {
-                rail_gap_m: 0.25 * d,
+                rail_gap_m: workshop(0.25 * d),
                 ..*h
             },
         ));
@@ -222,7 +245,7 @@ pub fn remedies(h: &Hopper, pieces: &Pieces) -> Vec<Remedy> {
         ));
     }
     let mut loading = h.loading;
-    loading.before_mouth_m = h.length_m - 0.75 * d;
+    loading.before_mouth_m = workshop(h.length_m - 0.75 * d);
     all.push(("drop-at-back", 0.1, Hopper { loading, ..*h }));
     all.into_iter()
         .filter(|(_, _, changed)| changed != h && !lints(changed, pieces).iter().any(|l| l.fault.refused()))
@@ -281,14 +304,14 @@ const DOUBT_BOUNCE: f64 = 0.15;
 
 /// A stirrer in the middle of the part that does not narrow, as long as the walls allow, that turns back when it stalls.
 fn new_stirrer(h: &Hopper, d: f64) -> StirrerSpec {
-    let before = h.funnel_m() + 0.5 * (h.length_m - h.funnel_m());
+    let before = workshop(h.funnel_m() + 0.5 * (h.length_m - h.funnel_m()));
     let clear = h.clearance_m(-before, 0.0);
     StirrerSpec {
-        length_m: (clear - 0.1 * d).min(1.2 * d).max(0.2 * d),
+        length_m: workshop((clear - 0.1 * d).min(1.2 * d).max(0.2 * d)),
         before_mouth_m: before,
         offset_m: 0.0,
-        height_m: 0.5 * d,
-        thickness_m: 0.1 * d,
+        height_m: workshop(0.5 * d),
+        thickness_m: workshop(0.1 * d),
         speed_radps: STIRRER_RADPS,
         torque_nm: STIRRER_NM,
         reverses: true,
@@ -331,23 +354,34 @@ const JUDGED: usize = 1;
 /// Confidence over all remedies together.
 const CONFIDENCE: f64 = 0.95;
 
-/// Runs the design and others on the same loads and ranks them. `told` hears how many designs are done, of how many.
+/// Runs the design and others on the same loads and ranks them, or those that `go_on` left time for; it hears how far it is
+/// after every few loads.
+///
+/// # Errors
+/// A piece went through a wall in the design as it is.
 pub fn rank(
     hopper: &Hopper,
     pieces: &Pieces,
     all: &[Remedy],
     seed: u64,
     load_count: usize,
-    told: &dyn Fn(usize, usize),
+    go_on: &mut dyn FnMut(&Ranked) -> bool,
 ) -> Result<Ranking, Invalid> {
     let confidence = 1.0 - (1.0 - CONFIDENCE) / (2 * all.len()).max(1) as f64;
-    let stuck = |h: &Hopper, pieces: &Pieces| -> Result<Vec<bool>, Invalid> {
-        let loads = many(h, pieces, seed, 0..load_count);
+    let stopped = Cell::new(false);
+    let mut stuck = |h: &Hopper, pieces: &Pieces, done_count: usize| -> Result<Vec<bool>, Invalid> {
+        let of_count = all.len() + 1;
+        let mut more = || {
+            stopped.set(!go_on(&Ranked { done_count, of_count }));
+            !stopped.get()
+        };
+        let loads = many_while(h, pieces, seed, load_count, &mut more);
         whole(&loads)?;
         Ok(loads.iter().map(|l| stuck_for(l, JUDGED)).collect())
     };
-    let now = stuck(hopper, pieces)?;
-    told(1, all.len() + 1);
+    let now = stuck(hopper, pieces, 0)?;
+    // Broken off before that: what was played of the present design still says something about it.
+    let load_count = now.len();
     let count = |s: &[bool]| s.iter().filter(|x| **x).count();
     let part = |hits: usize| {
         let [low_frac, high_frac] = wilson(hits as u64, load_count as u64, confidence);
@@ -363,9 +397,15 @@ pub fn rank(
     };
     let mut rows: Vec<(Compared, Vec<bool>)> = Vec::new();
     let mut invalid = Vec::new();
+    let mut left = Vec::new();
     for (i, remedy) in all.iter().enumerate() {
-        match stuck(&remedy.hopper, &remedy.pieces) {
+        if stopped.get() {
+            left.push(remedy.code);
+            continue;
+        }
+        match stuck(&remedy.hopper, &remedy.pieces, i + 1) {
             Err(why) => invalid.push((remedy.code, why)),
+            Ok(then) if then.len() < load_count => left.push(remedy.code),
             Ok(then) => {
                 let differ_counts = differ(&now, &then);
                 let removed = paired(differ_counts[0], differ_counts[1], load_count, confidence);
@@ -383,7 +423,6 @@ pub fn rank(
                 ));
             }
         }
-        told(i + 2, all.len() + 1);
     }
     // What is sure to help, by chance removed for each hour of work; then the rest by chance removed.
     let helps = |c: &Compared| c.established && c.removed.frac > 0.0;
@@ -402,5 +441,24 @@ pub fn rank(
         confidence_frac: confidence,
         compared: rows.into_iter().map(|r| r.0).collect(),
         invalid,
+        left,
     })
+}
+
+/// What a change did, load by load: for each of the waits the chance that went, negative where it grew, over the loads that
+/// both were played with. Right for all of the waits together 95 times of 100.
+pub fn before_and_after(before: &[LoadLine], after: &[LoadLine]) -> Vec<Share> {
+    let waits = super::load::WAITS_S.len();
+    let confidence = 1.0 - (1.0 - CONFIDENCE) / waits as f64;
+    let pairs: Vec<(&LoadLine, &LoadLine)> = before.iter().zip(after).collect();
+    (0..waits)
+        .map(|wait| {
+            let long = |l: &LoadLine| l.stuck.get(wait).is_some_and(Option::is_some);
+            let only = |want: [bool; 2]| {
+                let is_it = |(b, a): &&(&LoadLine, &LoadLine)| [long(b), long(a)] == want;
+                pairs.iter().filter(is_it).count()
+            };
+            paired(only([true, false]), only([false, true]), pairs.len(), confidence)
+        })
+        .collect()
 }

@@ -160,6 +160,16 @@ impl Rod {
         }
     }
 
+    /// Middles of its two ends.
+    pub fn ends_m(&self) -> [[f64; 3]; 2] {
+        [self.start, add_scaled(self.start, self.length_m, self.along)]
+    }
+
+    /// Half its thickness.
+    pub fn radius_m(&self) -> f64 {
+        self.radius_m
+    }
+
     #[inline]
     pub(super) fn meet(&self, centre: V, radius_m: f64) -> Option<Meet> {
         let s = dot(sub(centre, self.start), self.along).clamp(0.0, self.length_m);
@@ -192,6 +202,16 @@ impl Cylinder {
             half_width_m: 0.5 * width_m,
             radius_m,
         }
+    }
+
+    /// Middles of its two flat ends.
+    pub fn ends_m(&self) -> [[f64; 3]; 2] {
+        [-1.0, 1.0].map(|s| add_scaled(self.centre, s * self.half_width_m, self.axis))
+    }
+
+    /// Its radius.
+    pub fn radius_m(&self) -> f64 {
+        self.radius_m
     }
 
     #[inline]

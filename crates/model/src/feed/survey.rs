@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use super::hopper::{Hopper, Pieces};
-use super::load::{JUDGED_S, Load, Stuck, WAITS_S, WedgeKind, run};
+use super::load::{JUDGED_S, Load, Place, Stuck, WAITS_S, WedgeKind, run};
 use crate::numerics::proportion::wilson;
 
 /// What to find out.
@@ -13,6 +13,8 @@ pub struct SurveyPlan {
     pub seed: u64,
     /// Most loads.
     pub most_count: u32,
+    /// Fewest loads: as many as another design was played with, to be compared load by load; 0 for no such wish.
+    pub least_count: u32,
     /// Enough when the chance of a wait above [`JUDGED_S`] is known to within this, to either side.
     pub within_frac: f64,
 }
@@ -81,6 +83,8 @@ pub struct Survey {
     pub confidence_frac: f64,
     /// Known to within what was asked?
     pub settled: bool,
+    /// Broken off before that?
+    pub stopped: bool,
     /// The survival curve.
     pub waits: [WaitShare; 4],
     /// Kinds of wedge, most frequent first.
@@ -107,6 +111,48 @@ pub struct Survey {
     pub above: Option<Spread>,
     /// The load that waited longest.
     pub worst: Option<WorstLoad>,
+    /// Every load in a line, by its number.
+    pub lines: Vec<LoadLine>,
+    /// Where the pieces of each load that wedged lay then.
+    pub wedged_at: Vec<Vec<Place>>,
+}
+
+/// One load in a line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LoadLine {
+    /// Its number: the same seed and number give it again.
+    pub index: usize,
+    /// Pieces that came out.
+    pub came_count: usize,
+    /// Longest wait for a piece; one that did not end counts as the longest that is played.
+    pub longest_s: f64,
+    /// How it stood at each of [`WAITS_S`].
+    pub stuck: [Option<Stuck>; 4],
+    /// What held it, if it wedged.
+    pub kind: Option<WedgeKind>,
+}
+
+/// Loads by how long they kept somebody waiting, longest first; of equals the one that handed out fewest pieces.
+pub fn worst_first(lines: &[LoadLine]) -> Vec<LoadLine> {
+    let mut all = lines.to_vec();
+    all.sort_by(|a, b| {
+        b.longest_s
+            .total_cmp(&a.longest_s)
+            .then(a.came_count.cmp(&b.came_count))
+            .then(a.index.cmp(&b.index))
+    });
+    all
+}
+
+/// How far a survey has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Played {
+    /// Loads played.
+    pub done_count: usize,
+    /// Loads at most.
+    pub most_count: usize,
+    /// Of those played, in how many somebody waited longer than [`JUDGED_S`].
+    pub long_count: usize,
 }
 
 /// The worst load, to look at.
@@ -149,32 +195,76 @@ fn schedule(most_count: u32) -> Vec<u32> {
     sizes
 }
 
-/// Runs loads until enough is known. `told` hears how many are done.
+/// Runs loads until enough is known, or until `go_on` says no; what was played by then is summed up all the same. `go_on`
+/// hears how far it is after every few loads.
+///
+/// # Errors
+/// A piece went through a wall in one of the loads.
 pub fn survey(
     hopper: &Hopper,
     pieces: &Pieces,
     plan: &SurveyPlan,
-    told: &(dyn Fn(usize) + Sync),
+    go_on: &mut dyn FnMut(&Played) -> bool,
 ) -> Result<Survey, Invalid> {
-    let sizes = schedule(plan.most_count);
+    let sizes = schedule(plan.most_count.max(plan.least_count));
     let confidence = 1.0 - (1.0 - CONFIDENCE) / sizes.len() as f64;
+    let most_count = sizes.last().map_or(0, |s| *s as usize);
     let mut loads: Vec<Load> = Vec::new();
     let mut looks = 0;
-    let mut settled = false;
+    let (mut settled, mut stopped) = (false, false);
     for size in &sizes {
-        loads.extend(many(hopper, pieces, plan.seed, loads.len()..*size as usize));
-        looks += 1;
-        told(loads.len());
+        let size = *size as usize;
+        while loads.len() < size && !stopped {
+            let next = size.min(loads.len() + few());
+            loads.extend(many(hopper, pieces, plan.seed, loads.len()..next));
+            stopped = !go_on(&Played {
+                done_count: loads.len(),
+                most_count,
+                long_count: waited_longer(&loads, 1),
+            });
+        }
         whole(&loads)?;
+        looks += 1;
         let long = waited_longer(&loads, 1);
         let [low, high] = wilson(long as u64, loads.len() as u64, confidence);
-        let middle = long as f64 / loads.len() as f64;
-        settled = (high - middle).max(middle - low) <= plan.within_frac;
-        if settled {
+        let middle = long as f64 / loads.len().max(1) as f64;
+        let near = (high - middle).max(middle - low) <= plan.within_frac;
+        settled = near && loads.len() >= plan.least_count as usize;
+        if settled || stopped {
             break;
         }
     }
-    Ok(summary(loads, [looks, sizes.len()], confidence, settled))
+    let stopped = stopped && !settled;
+    Ok(summary(
+        loads,
+        [looks, sizes.len()],
+        confidence,
+        [settled, stopped],
+    ))
+}
+
+/// Method: loads between two chances to stop: a fraction of a second, and work for every thread.
+fn few() -> usize {
+    4 * rayon::current_num_threads().max(2)
+}
+
+/// Loads 0 to `count`, a few at a time while `go_on` says so.
+pub(super) fn many_while(
+    hopper: &Hopper,
+    pieces: &Pieces,
+    seed: u64,
+    count: usize,
+    go_on: &mut dyn FnMut() -> bool,
+) -> Vec<Load> {
+    let mut loads = Vec::new();
+    while loads.len() < count {
+        let next = count.min(loads.len() + few());
+        loads.extend(many(hopper, pieces, seed, loads.len()..next));
+        if !go_on() {
+            break;
+        }
+    }
+    loads
 }
 
 /// Loads of a range, on all threads, in order.
@@ -285,7 +375,7 @@ fn median(mut values: Vec<f64>) -> f64 {
     values.get(values.len() / 2).copied().unwrap_or(0.0)
 }
 
-fn summary(loads: Vec<Load>, looks: [usize; 2], confidence: f64, settled: bool) -> Survey {
+fn summary(loads: Vec<Load>, looks: [usize; 2], confidence: f64, [settled, stopped]: [bool; 2]) -> Survey {
     let n = loads.len();
     let mut wait = 0;
     let waits = WAITS_S.map(|wait_s| {
@@ -360,23 +450,14 @@ fn summary(loads: Vec<Load>, looks: [usize; 2], confidence: f64, settled: bool) 
     let entries = |f: fn(&super::load::Entry) -> f64| -> Vec<f64> {
         loads.iter().flat_map(|l| l.entries.iter().map(f)).collect()
     };
-    let rank = |l: &Load| {
-        let stuck = l.stuck.iter().filter(|s| s.is_some()).count();
-        (stuck, l.gaps_s.iter().copied().fold(0.0, f64::max))
-    };
-    let worst = (0..n).filter(|i| loads[*i].wedge.is_some()).max_by(|a, b| {
-        let (x, y) = (rank(&loads[*a]), rank(&loads[*b]));
-        // Of equals the first.
-        x.0.cmp(&y.0)
-            .then(loads[*b].gaps_s.len().cmp(&loads[*a].gaps_s.len()))
-            .then(x.1.total_cmp(&y.1))
-            .then(b.cmp(a))
-    });
+    let lines: Vec<LoadLine> = loads.iter().enumerate().map(|(i, l)| line(i, l)).collect();
+    let worst = worst_first(&lines).into_iter().find(|l| l.kind.is_some());
     Survey {
         load_count: n,
         looks,
         confidence_frac: confidence,
         settled,
+        stopped,
         waits,
         kinds,
         first: mean(&first),
@@ -392,11 +473,35 @@ fn summary(loads: Vec<Load>, looks: [usize; 2], confidence: f64, settled: bool) 
         pressed_frac: loads.iter().map(|l| l.pressed_frac).fold(0.0, f64::max),
         aside: spread(&entries(|e| e.aside_m)),
         above: spread(&entries(|e| e.above_m)),
-        worst: worst.map(|index| WorstLoad {
-            index,
-            came_count: loads[index].gaps_s.len(),
-            load: loads[index].clone(),
+        worst: worst.and_then(|w| {
+            Some(WorstLoad {
+                index: w.index,
+                came_count: w.came_count,
+                load: loads.get(w.index)?.clone(),
+            })
         }),
+        lines,
+        wedged_at: loads
+            .iter()
+            .filter(|l| l.wedge.is_some())
+            .map(|l| l.wedged_at.clone())
+            .collect(),
+    }
+}
+
+fn line(index: usize, load: &Load) -> LoadLine {
+    let longest = WAITS_S[3];
+    let open = load.gaps_s.len() + load.thrown_out_count < load.loaded_count;
+    LoadLine {
+        index,
+        came_count: load.gaps_s.len(),
+        longest_s: if open {
+            longest
+        } else {
+            load.gaps_s.iter().copied().fold(0.0, f64::max).min(longest)
+        },
+        stuck: load.stuck,
+        kind: load.wedge.map(|w| w.kind),
     }
 }
 

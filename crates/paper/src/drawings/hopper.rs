@@ -54,14 +54,8 @@ const SWEEP_COUNT: usize = 72;
 pub fn draw(input: &HopperPicture) -> String {
     let units = Units::of(input.units);
     let h = &input.hopper;
-    let outline: Vec<Point> = h.outline_m();
     let profile = profile(input);
-    let plan: Vec<Point> = outline
-        .iter()
-        .chain(sweep(h).iter())
-        .copied()
-        .filter(usable_point)
-        .collect();
+    let plan = extent(h);
     let width_px = WIDTH_PX - 2.0 * SIDE_PX;
     let fit_to = |points: &[Point], top: f64| {
         let x = span(points.iter().map(|p| p[0])).unwrap_or((0.0, 1.0));
@@ -84,7 +78,7 @@ pub fn draw(input: &HopperPicture) -> String {
     let mut svg = Svg::new("hopper", WIDTH_PX, legend + ROW_PX * rows.max(1) as f64 + 8.0);
     heading(&mut svg, &input.title, &second_line(input, &units));
     svg.text("m", [SIDE_PX, TOP_PX - 10.0], Anchor::Start, "from above");
-    draw_plan(&mut svg, &fit, input, &outline);
+    draw_plan(&mut svg, &fit, input);
     svg.text("m", [SIDE_PX, side_top - 10.0], Anchor::Start, "from the side");
     draw_side(&mut svg, &side, input);
     let mut y = legend;
@@ -161,6 +155,14 @@ fn fault_lines(input: &HopperPicture) -> Vec<Vec<String>> {
         .collect()
 }
 
+/// Points of the plan that must be on the sheet.
+pub(super) fn extent(h: &Hopper) -> Vec<Point> {
+    let mut all = h.outline_m();
+    all.extend(sweep(h));
+    all.retain(usable_point);
+    all
+}
+
 /// The way of the arm's tip.
 fn sweep(h: &Hopper) -> Vec<Point> {
     let Some(s) = &h.stirrer else { return Vec::new() };
@@ -174,8 +176,8 @@ fn sweep(h: &Hopper) -> Vec<Point> {
         .collect()
 }
 
-fn draw_plan(svg: &mut Svg, fit: &Fit, input: &HopperPicture, outline: &[Point]) {
-    let h = &input.hopper;
+/// The fixed parts from above, with the stirrer as it stands.
+pub(super) fn draw_parts(svg: &mut Svg, fit: &Fit, h: &Hopper, stirrer_rad: Option<f64>) {
     let scale = fit.px_per_m;
     let line = |svg: &mut Svg, class: &str, points: &[Point]| {
         if points.iter().all(usable_point) {
@@ -183,7 +185,7 @@ fn draw_plan(svg: &mut Svg, fit: &Fit, input: &HopperPicture, outline: &[Point])
             svg.polyline(class, &drawn);
         }
     };
-    line(svg, "kb", outline);
+    line(svg, "kb", &h.outline_m());
     if h.fillet_m > 0.0 {
         let cut = h.fillet_m * (0.5 * h.funnel_rad).tan();
         for s in [1.0, -1.0] {
@@ -206,7 +208,7 @@ fn draw_plan(svg: &mut Svg, fit: &Fit, input: &HopperPicture, outline: &[Point])
     }
     if let Some(r) = &h.roller {
         let (half, w) = (0.5 * r.diameter_m, 0.5 * r.width_m);
-        let x = h.from_chute_m([h.chute_m, 0.0, 0.5 * input.piece_diameter_m])[0];
+        let x = h.from_chute_m([h.chute_m, 0.0, half])[0];
         let ring = [[x - half, -w], [x + half, -w], [x + half, w], [x - half, w]];
         if ring.iter().all(usable_point) {
             svg.polygon("w0 k", &ring.map(|p| fit.px(p)));
@@ -214,7 +216,7 @@ fn draw_plan(svg: &mut Svg, fit: &Fit, input: &HopperPicture, outline: &[Point])
     }
     if let Some(s) = &h.stirrer {
         line(svg, "q qd", &sweep(h));
-        let (hub, tip) = (s.hub_m(), s.tip_m(input.stirrer_rad.unwrap_or(s.middle_rad)));
+        let (hub, tip) = (s.hub_m(), s.tip_m(stirrer_rad.unwrap_or(s.middle_rad)));
         line(svg, "sb c0", &[hub, tip]);
         if usable_point(&hub) {
             svg.circle("f0", fit.px(hub), (s.thickness_m * scale).max(3.0));
@@ -224,6 +226,12 @@ fn draw_plan(svg: &mut Svg, fit: &Fit, input: &HopperPicture, outline: &[Point])
         let [a, b, c, d] = plate.corners_m().map(|p| [p[0], p[1]]);
         line(svg, "s k", &[a, b, c, d, a]);
     }
+}
+
+fn draw_plan(svg: &mut Svg, fit: &Fit, input: &HopperPicture) {
+    let h = &input.hopper;
+    let scale = fit.px_per_m;
+    draw_parts(svg, fit, h, input.stirrer_rad);
     let radius = 0.5 * input.piece_diameter_m;
     let sides: &[bool] = if h.loading.aside_m > 0.0 {
         &[true, false]

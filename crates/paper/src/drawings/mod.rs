@@ -17,6 +17,7 @@ pub mod scatter;
 pub mod season;
 pub mod setpoints;
 pub mod side_view;
+pub mod stuck;
 pub mod telemetry;
 pub mod trade;
 pub mod volley;

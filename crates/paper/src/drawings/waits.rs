@@ -22,6 +22,8 @@ pub struct WaitsPicture {
     pub load_count: usize,
     /// The curve at the waits that were looked at.
     pub waits: Vec<WaitShare>,
+    /// The curve of the design before a change, to compare; empty without.
+    pub before: Vec<WaitShare>,
     /// What holds most wedges, in words; empty where nothing wedged.
     pub why: String,
 }
@@ -56,16 +58,23 @@ pub fn draw(input: &WaitsPicture) -> String {
         &format!("share that waits longer ({})", units.share.symbol),
         Some(&format!("wait for a piece ({})", units.time.symbol)),
     );
-    for (i, (pick, name)) in SERIES.iter().enumerate() {
-        let points: Vec<Point> = input
-            .waits
+    let mut series: Vec<Series> = vec![
+        (&input.waits, |w| w.loads, "of the loads"),
+        (&input.waits, |w| w.gaps, "of the gaps between pieces"),
+    ];
+    if !input.before.is_empty() {
+        series[0].2 = "of the loads, now";
+        series[1] = (&input.before, |w| w.loads, "of the loads, before the change");
+    }
+    for (i, (waits, pick, name)) in series.iter().enumerate() {
+        let points: Vec<Point> = waits
             .iter()
             .map(|w| [w.wait_s, pick(w).frac])
             .filter(usable_point)
             .map(|p| strip.px(p))
             .collect();
         svg.polyline(&line_class(i), &points);
-        for w in &input.waits {
+        for w in *waits {
             let share = pick(w);
             let (low, high) = (
                 strip.px([w.wait_s, share.low_frac]),
@@ -98,12 +107,12 @@ pub fn draw(input: &WaitsPicture) -> String {
     svg.finish(&input.title, &words(input))
 }
 
-type Pick = fn(&WaitShare) -> arcwright_model::feed::survey::Share;
-
-const SERIES: [(Pick, &str); 2] = [
-    (|w| w.loads, "of the loads"),
-    (|w| w.gaps, "of the gaps between pieces"),
-];
+/// A curve: its points, which share of them, its name.
+type Series<'a> = (
+    &'a [WaitShare],
+    fn(&WaitShare) -> arcwright_model::feed::survey::Share,
+    &'static str,
+);
 
 /// The picture in words.
 pub fn words(input: &WaitsPicture) -> String {
@@ -128,5 +137,21 @@ pub fn words(input: &WaitsPicture) -> String {
     } else {
         format!(" {}.", input.why)
     };
-    format!("{}: {}.{why}", input.title, lines.join("; "))
+    let before: Vec<String> = input
+        .before
+        .iter()
+        .map(|w| {
+            format!(
+                "{} longer than {}",
+                chance(w.loads.frac, &units.share),
+                units.time.show(w.wait_s)
+            )
+        })
+        .collect();
+    let before = if before.is_empty() {
+        String::new()
+    } else {
+        format!(" Before the change: {}.", before.join(", "))
+    };
+    format!("{}: {}.{why}{before}", input.title, lines.join("; "))
 }

@@ -24,6 +24,7 @@ use arcwright_paper::drawings::plan_view::PlanView;
 use arcwright_paper::drawings::scatter::{HitChance, Opening, ScatterCrossing, ScatterPanel, ScatterPicture};
 use arcwright_paper::drawings::setpoints::{CurvePoint, Setpoints, Speed, SpotMark};
 use arcwright_paper::drawings::side_view::{Exit, Part, Role, SideView, Wheel};
+use arcwright_paper::drawings::stuck::StuckPicture;
 use arcwright_paper::drawings::telemetry::{Found, TelemetryChart};
 use arcwright_paper::drawings::trade::{TradePicture, TradeRow};
 use arcwright_paper::drawings::volley::{Throw, VolleyChart};
@@ -1126,6 +1127,44 @@ pub fn waits(units: UnitSystem) -> WaitsPicture {
             at(8.0, 0.1, 0.04),
             at(16.0, 0.0, 0.0),
         ],
+        before: Vec::new(),
         why: "of what wedges, most often pieces bridge between two walls".to_string(),
+    }
+}
+
+/// The same beside what was before a change.
+pub fn waits_compared() -> WaitsPicture {
+    let now = waits(UnitSystem::Metric);
+    let mut before = now.waits.clone();
+    for w in &mut before {
+        for v in [&mut w.loads.frac, &mut w.loads.low_frac, &mut w.loads.high_frac] {
+            *v = 0.4 + 0.5 * *v;
+        }
+    }
+    WaitsPicture { before, ..now }
+}
+
+/// Two wedges: a bridge in the mouth, and one piece behind the stirrer.
+pub fn stuck(units: UnitSystem) -> StuckPicture {
+    let base = hopper(units);
+    let place = |number, x, y| Place {
+        number,
+        at_m: [x, y, 0.056],
+        radius_m: 0.056,
+    };
+    StuckPicture {
+        title: "Lantern Night: where pieces get stuck".to_string(),
+        units,
+        hopper: base.hopper,
+        piece_diameter_m: base.piece_diameter_m,
+        load_count: 64,
+        wedges: vec![
+            vec![place(0, -0.05, 0.056), place(1, -0.05, -0.056)],
+            vec![
+                place(0, -0.05, 0.05),
+                place(1, -0.06, -0.06),
+                place(2, -0.25, 0.08),
+            ],
+        ],
     }
 }

@@ -24,7 +24,7 @@ pub struct Said<'a> {
     pub doubts: Option<&'a Result<Ranking, Invalid>>,
 }
 
-fn share(s: &Share) -> Value {
+pub(crate) fn share(s: &Share) -> Value {
     json!({ "frac": num(s.frac), "low_frac": num(s.low_frac), "high_frac": num(s.high_frac) })
 }
 
@@ -44,13 +44,15 @@ fn place(p: &Place) -> Value {
     json!({ "piece": p.number, "at_m": vec3(p.at_m), "radius_m": num(p.radius_m) })
 }
 
-fn survey(s: &Survey) -> Value {
+/// What many loads showed.
+pub(crate) fn survey(s: &Survey) -> Value {
     json!({
         "loads": s.load_count,
         "looks": s.looks[0],
         "most_looks": s.looks[1],
         "confidence_frac": num(s.confidence_frac),
         "settled": s.settled,
+        "stopped": s.stopped,
         "waits": s.waits.iter().map(|w| json!({
             "wait_s": num(w.wait_s),
             "loads": share(&w.loads),
@@ -86,7 +88,8 @@ fn survey(s: &Survey) -> Value {
     })
 }
 
-fn ranking(project: &Project, now: &Hopper, r: &Ranking) -> Value {
+/// The ranking of remedies.
+pub(crate) fn ranking(project: &Project, now: &Hopper, r: &Ranking) -> Value {
     json!({
         "loads": r.load_count,
         "confidence_frac": num(r.confidence_frac),
@@ -104,6 +107,7 @@ fn ranking(project: &Project, now: &Hopper, r: &Ranking) -> Value {
             "removed_per_hour_frac": num(c.per_hour_frac),
         })).collect::<Vec<_>>(),
         "invalid": r.invalid.iter().map(|(code, why)| with(json!({ "remedy": code }), invalid(why))).collect::<Vec<_>>(),
+        "left": r.left,
     })
 }
 
@@ -125,19 +129,28 @@ fn doubts(r: &Ranking) -> Value {
     })
 }
 
+/// What is wrong with the hopper.
+pub(crate) fn faults(all: &[HopperFault]) -> Value {
+    all.iter()
+        .map(|f| {
+            json!({
+                "code": f.finding.code,
+                "key": f.finding.key,
+                "impossible": f.lint.fault.refused(),
+                "what": f.finding.what,
+                "fix": f.finding.fix,
+            })
+        })
+        .collect()
+}
+
 /// `feed`.
 pub fn feed(project: &Project, hopper: &Hopper, said: &Said<'_>) -> Value {
     with(
         head("feed", project),
         json!({
             "seed": said.seed,
-            "faults": said.faults.iter().map(|f| json!({
-                "code": f.finding.code,
-                "key": f.finding.key,
-                "impossible": f.lint.fault.refused(),
-                "what": f.finding.what,
-                "fix": f.finding.fix,
-            })).collect::<Vec<_>>(),
+            "faults": faults(said.faults),
             "survey": said.survey.and_then(|s| s.as_ref().ok()).map(survey),
             "remedies": said.remedies.and_then(|r| r.as_ref().ok()).map(|r| ranking(project, hopper, r)),
             "doubts": said.doubts.and_then(|r| r.as_ref().ok()).map(doubts),

@@ -2,7 +2,7 @@
 
 mod draw;
 mod explain;
-mod feed;
+pub(crate) mod feed;
 mod frame;
 mod hand;
 mod readings;

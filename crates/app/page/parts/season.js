@@ -7,6 +7,7 @@ import { line } from "/lib/server.js";
 import { draft, log_changes, project } from "/lib/state.js";
 import { say } from "/lib/say.js";
 import { Picture, Table } from "/parts/picture.js";
+import { told } from "/parts/told.js";
 
 /** Ways that are played, one after the other. */
 const STAGES = [40, 200, 1000];
@@ -59,8 +60,8 @@ const share = (/** @type {number | null} */ v) => say(v, "ratio");
 
 /** @param {any} s */
 const ranking = (s) => ({
-  head: ["change", "points a day", "nine in ten", "a match", "days", "money", "is best", "beats", "nine in ten"],
-  rows: s.changes.map((/** @type {any} */ c) => [c.change, gain(c.per_day), range(c.per_day_range, gain), gain(c.gain), c.days, c.money, share(c.best_frac), share(c.beats_frac), c.beats_range ? range(c.beats_range, share) : "-"]),
+  head: ["change", "points a day (nine in ten)", "a match", "days", "money", "is best", "beats (nine in ten)"],
+  rows: s.changes.map((/** @type {any} */ c) => [c.change, `${gain(c.per_day)} (${range(c.per_day_range, gain)})`, gain(c.gain), c.days, c.money, share(c.best_frac), c.beats_range ? `${share(c.beats_frac)} (${range(c.beats_range, share)})` : "-"]),
 });
 
 /** @param {any} s */
@@ -72,7 +73,7 @@ const depends = (s) => ({
 /** The opening, step by step. @param {{o: any}} p */
 function Opening({ o }) {
   return html`<h3>Opening routine</h3>
-    <${Table} head=${["from", "state", "does", "until"]} rows=${o.steps.map((/** @type {any} */ s) => [say(s.start_s, "time"), s.state, s.does, s.until])} caption="Opening routine" />
+    <div class="texts"><${Table} head=${["from", "state", "does", "until"]} rows=${o.steps.map((/** @type {any} */ s) => [say(s.start_s, "time"), s.state, s.does, s.until])} caption="Opening routine" /></div>
     <p>${o.says}. The programmers get these states with <code>arcwright hand</code>.</p>`;
 }
 
@@ -98,11 +99,11 @@ export function Season() {
         ${s.points.beats_frac !== null && html`<div class="chance"><b>beats ${points(s.points.beat)}</b> <span class="big">${share(s.points.beats_frac)}</span> <span class="quiet">of matches (${range(s.points.beats_range, share)})</span></div>`}
         ${s.changes[0] && html`<div class="chance"><b>first</b> <span class="big">${s.changes[0].change}</span> <span class="quiet">${gain(s.changes[0].per_day)} points for each day of work (${range(s.changes[0].per_day_range, gain)})</span></div>`}
       </div>
-      <p>${s.says}</p>
-      ${s.chance_says && html`<p>${s.chance_says}</p>`}
-      <p class="quiet">From spot ${s.spot}: ${s.round_says}. ${s.ranges_say}</p>
+      <p>${told(s.says)}</p>
+      ${s.chance_says && html`<p>${told(s.chance_says)}</p>`}
+      <p class="quiet">From spot ${s.spot}: ${s.round_says}. ${told(s.ranges_say)}</p>
       <${Picture} name="season" svg=${picture.value} table=${ranking(s)} old=${is_old.value} />
-      <${Table} ...${ranking(s)} caption="Changes by points for each day of work" />
+      <div class="narrow"><${Table} ...${ranking(s)} caption="Changes by points for each day of work" /></div>
       <h3>What it depends on</h3>
       <${Table} ...${depends(s)} caption="Points and the first change with each input moved" />
       ${s.opening && html`<${Opening} o=${s.opening} />`}`}

@@ -4,7 +4,7 @@ import { html } from "htm/preact";
 import { signal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { line } from "/lib/server.js";
-import { draft, parts, project, want } from "/lib/state.js";
+import { draft, edit, parts, project, want } from "/lib/state.js";
 import { say } from "/lib/say.js";
 import { Choice, choices, named } from "/parts/choice.js";
 import { More } from "/parts/kinds.js";
@@ -12,6 +12,7 @@ import { Picture, Table } from "/parts/picture.js";
 import { Group } from "/parts/quantity.js";
 import { Season } from "/parts/season.js";
 import { Sign } from "/parts/sign.js";
+import { told } from "/parts/told.js";
 import { verdict_row, worst_first } from "/parts/verdicts.js";
 
 /** Which checks stand in which section. */
@@ -30,10 +31,17 @@ function Judged({ of }) {
   return html`<div class="verdicts"><ul>${worst_first(all).map(verdict_row)}</ul></div>`;
 }
 
+/** What the file does not describe: which table it takes. @param {{table: string, what: string, children?: any}} p */
+function Missing({ table, what, children }) {
+  const bare = table.replace("[]", "");
+  if (project.value.quantities.some((/** @type {any} */ q) => q.table === table)) return null;
+  return html`<p class="quiet">The file says nothing of ${what}: add ${table === bare ? html`<code>[${bare}]</code>` : html`<code>[[${bare}]]</code>`} in room <a href="/book">Book</a>; the demo <code>lantern</code> shows it filled in. ${children}</p>`;
+}
+
 /** Sentences about something. @param {{about: string}} p */
 function Says({ about }) {
   const all = parts.value.frame?.figures.filter((/** @type {any} */ f) => f.about === about) ?? [];
-  return all.map((/** @type {any} */ f) => html`<p>${f.says}.</p>`);
+  return all.map((/** @type {any} */ f) => html`<p>${told(f.says)}.</p>`);
 }
 
 const BASES = ["four", "six", "sideways"];
@@ -61,15 +69,19 @@ function Drive() {
     <${Judged} of="drive" />
     <div class="compare"><fieldset class="pick"><legend>Beside it</legend>${["", ...BASES].map((b) => html`<label><input type="radio" name="other-base" checked=${base === b} onChange=${() => (other.value = { ...other.value, base: b })} /><span>${b === "" ? "none" : b === "four" ? "four wheels" : b === "six" ? "six wheels" : "sideways"}</span></label>`)}</fieldset>
       ${base !== "" && html`<label class="choice"><span>motors of the other base</span><select value=${motors} onChange=${(/** @type {any} */ e) => (other.value = { base, motors: Number(e.target.value) })}>${[2, 4, 6, 8].map((n) => html`<option value=${n} selected=${n === motors}>${n}</option>`)}</select></label>`}</div>
-    ${both?.buys && html`<p class="lead">${both.buys}</p>`}
+    ${both?.buys && html`<p class="lead">${told(both.buys)}</p>`}
     <${Picture} name="base" svg=${base === "" ? parts.value["picture.base"] : (beside.value["picture.base"] ?? parts.value["picture.base"])} table=${table && { head: table.head, rows: table.rows }} />
     ${table && html`<${Table} head=${table.head} rows=${table.rows} caption="Drive bases in figures" /><p class="quiet">${table.note}</p>`}
   </section>`;
 }
 
+/** A usual main breaker to begin with, A. */
+const BREAKER_A = 40;
+
 function Power() {
   const p = parts.value.frame.power;
   return html`<section id="power"><h2>Power</h2>
+    <${Missing} table="frame.power" what="breaker, battery and match"><button type="button" onClick=${() => edit([], [{ key: "frame.power.breaker", value: BREAKER_A }])}>Add it with a breaker of ${BREAKER_A} A</button></${Missing}>
     ${p && html`<div class="chances">
       <div class="chance"><b>everything at once</b> <span class="big">${say(p.at_once_v, "voltage")}</span> <span class="quiet">at ${say(p.at_once_a, "current")}</span></div>
       <div class="chance"><b>browns out</b> <span class="big">${chance(p.brown_out.frac)}</span> <span class="quiet">of matches (${chance(p.brown_out.low_frac)} to ${chance(p.brown_out.high_frac)})</span></div>
@@ -86,6 +98,7 @@ function Rotating() {
   const f = parts.value.frame;
   const support = choices("frame.shaft").find((/** @type {any} */ c) => c.name === "support");
   return html`<section id="rotating"><h2>Rotating parts</h2>
+    <${Missing} table="frame.shaft" what="the wheel's shaft" />
     ${support && html`<div class="compare"><${Choice} c=${support} name="the wheel's shaft runs in" />${choices("frame.shaft").filter((/** @type {any} */ c) => c.name === "bushing").map((/** @type {any} */ c) => html`<${Choice} key=${c.key} c=${c} />`)}</div>`}
     <${Judged} of="rotating" /><${Says} about="shaft" /><${Says} about="rim" />
     <div class="caution"><b>Guards and cautions</b><ul>${f.cautions.map((/** @type {string} */ c) => html`<li>${c}</li>`)}</ul><p>${f.defers}</p></div></section>`;
@@ -93,14 +106,14 @@ function Rotating() {
 
 function Sheet() {
   const f = parts.value.frame;
-  if (!f.guide) return null;
+  if (!f.guide) return html`<section id="sheet"><h2>Guide sheet</h2><p class="quiet">Nothing to reckon with: it takes a guide with <code>[launcher.sheet]</code>, <code>guide_ribs</code> under <code>[frame]</code>, and a spot that can be thrown from.</p></section>`;
   const t = f.guide.table;
   return html`<section id="sheet"><h2>Guide sheet</h2><${Judged} of="sheet" /><${Says} about="guide" />
-    ${t && html`<${Table} head=${t.head} rows=${t.rows} caption="Sheet materials by the same numbers" /><p class="quiet">${t.note}</p>`}</section>`;
+    ${t && html`<div class="narrow"><${Table} head=${t.head} rows=${t.rows} caption="Sheet materials by the same numbers" /></div><p class="quiet">${t.note}</p>`}</section>`;
 }
 
 function Parts() {
-  return html`<section id="parts"><h2>Mass and size</h2><${Judged} of="parts" /><${Says} about="parts" />
+  return html`<section id="parts"><h2>Mass and size</h2><${Missing} table="frame.part[]" what="parts with their mass and place" /><${Judged} of="parts" /><${Says} about="parts" />
     <${Picture} name="parts" svg=${parts.value["picture.parts"]} table=${part_rows()} /></section>`;
 }
 
@@ -158,7 +171,7 @@ export function Frame() {
     <div class="two frame"><div>
       ${bad.length > 0 ? html`<ul class="fails">${bad.map((/** @type {any} */ v) => html`<li><${Sign} status="fails" /> <b>${v.check}${v.subject ? `: ${v.subject}` : ""}</b> ${v.why}${v.mend && html`<br /><b>To mend it:</b> ${v.mend}`}</li>`)}</ul>` : html`<p class="lead"><${Sign} status="holds" /> None of the ${f.verdicts.length} checks of the frame fails.</p>`}
       <${Drive} /><${Power} /><${Rotating} />
-      <section id="links"><h2>Transmission</h2><${Judged} of="links" /></section>
+      <section id="links"><h2>Transmission</h2><${Missing} table="frame.link[]" what="chains, belts and gears" /><${Judged} of="links" /></section>
       <${Parts} /><${Sheet} /><${Season} />
     </div><${Panel} /></div>`;
 }

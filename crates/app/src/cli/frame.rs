@@ -62,7 +62,11 @@ pub fn run(args: &FrameArgs) -> Result<Answer, Refusal> {
     }
     if let Some((head, rows, note)) = sheet_table(project, &whole) {
         let head: Vec<&str> = head.iter().map(String::as_str).collect();
-        text.push_str(&format!("\nGuide sheet, materials by the same numbers\n{}  {}.\n", columns(&head, &rows), wrap(&note, 94, "  ")));
+        text.push_str(&format!(
+            "\nGuide sheet, materials by the same numbers\n{}  {}.\n",
+            columns(&head, &rows),
+            wrap(&note, 94, "  ")
+        ));
     }
     let lines = figures(project, &whole, report);
     if !lines.is_empty() {

@@ -46,8 +46,7 @@ pub fn run(args: &SeasonArgs) -> Result<Answer, Refusal> {
         ));
     }
     let mut go_on = |_| true;
-    let Some(result) =
-        season(project, &plan, args.beat, &mut go_on).map_err(|f| Refusal::finding(&f))?
+    let Some(result) = season(project, &plan, args.beat, &mut go_on).map_err(|f| Refusal::finding(&f))?
     else {
         return Err(Refusal::input("the season was stopped\n"));
     };
@@ -130,7 +129,10 @@ fn opening(project: &Project, r: &SeasonResult) -> String {
         "\nOpening routine\n{}",
         columns(&["from", "state", "does", "until"], &rows)
     );
-    text.push_str(&format!("  {}\n", wrap(&opening_words(project, r, o), WIDTH, "  ")));
+    text.push_str(&format!(
+        "  {}\n",
+        wrap(&opening_words(project, r, o), WIDTH, "  ")
+    ));
     text
 }
 
@@ -204,6 +206,9 @@ fn leans(project: &Project, r: &SeasonResult) -> String {
     let share = project.say(LEAN_FRAC, D::Ratio);
     format!(
         "\nWhat it depends on: points on average, and which change is first, with each {share} lower and {share} higher\n{}",
-        columns(&["", "lower", "higher", "first if lower", "first if higher"], &rows)
+        columns(
+            &["", "lower", "higher", "first if lower", "first if higher"],
+            &rows
+        )
     )
 }

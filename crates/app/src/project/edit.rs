@@ -290,7 +290,10 @@ impl Work<'_> {
                 if is_there {
                     self.unset(&key)?;
                 }
-            } else if !is_there && !revive(&mut self.text, &key) && matches!(entry.need, schema::Need::Required) {
+            } else if !is_there
+                && !revive(&mut self.text, &key)
+                && matches!(entry.need, schema::Need::Required)
+            {
                 let walked = self.look(&key)?;
                 let (at, passage) =
                     added(&self.text, &walked, entry, index, entry.example).ok_or_else(|| by_hand(&key))?;

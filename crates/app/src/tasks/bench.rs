@@ -238,7 +238,10 @@ pub const PARTS: &[Part] = &[
             let other = w.other_base()?;
             let project = w.project;
             let whole = w.report();
-            Ok(whole.frame.as_ref().map_or(Value::Null, |f| words::frame(project, whole, f, other.as_ref())))
+            Ok(whole
+                .frame
+                .as_ref()
+                .map_or(Value::Null, |f| words::frame(project, whole, f, other.as_ref())))
         },
     },
     Part {
@@ -248,7 +251,9 @@ pub const PARTS: &[Part] = &[
             let other = w.other_base()?;
             let project = w.project;
             let base = w.report().frame.as_ref().and_then(|f| f.base.as_ref());
-            Ok(base.map_or(Value::Null, |b| json!(frame::polar(project, std::iter::once(b).chain(&other)))))
+            Ok(base.map_or(Value::Null, |b| {
+                json!(frame::polar(project, std::iter::once(b).chain(&other)))
+            }))
         },
     },
     Part {
@@ -262,7 +267,8 @@ pub const PARTS: &[Part] = &[
         make: |w| {
             let (project, plan) = (w.project, w.season_plan());
             let basis = &w.standing.basis;
-            Ok(w.season()?.map_or(Value::Null, |s| words::season(project, &plan, s, basis)))
+            Ok(w.season()?
+                .map_or(Value::Null, |s| words::season(project, &plan, s, basis)))
         },
     },
     Part {

@@ -3,8 +3,8 @@
 use arcwright_model::finding::Finding;
 use arcwright_model::frame::mass::Block;
 use arcwright_model::limits::{
-    BaseChoice, BaseFigures, Direction, FrameReport, Report, SupportFigures, allowed_block, free_rooms, rims,
-    shake_scatter, sheet_choices, weighed,
+    BaseChoice, BaseFigures, Direction, FrameReport, Report, SheetChoice, SupportFigures, allowed_block,
+    free_rooms, rims, shake_scatter, sheet_choices, weighed,
 };
 use arcwright_model::project::{BaseKind, Frame, Project, SheetMaterial};
 use arcwright_model::units::Dimension as D;
@@ -221,7 +221,9 @@ pub fn bought(project: &Project, base: &BaseFigures, other: &BaseFigures) -> Str
         }
     }
     if project.season.is_some() {
-        text.push_str(" What it is worth in points: `arcwright season`, with a change whose `drive` names it.");
+        text.push_str(
+            " What it is worth in points: `arcwright season`, with a change whose `drive` names it.",
+        );
     }
     text
 }
@@ -233,62 +235,65 @@ fn size_words(project: &Project, b: &Block) -> String {
     b.size_m().map(|v| project.say(v, D::Length)).join(" x ")
 }
 
+/// Rounding: a change of speed that does not show.
+const SAME_FRAC: f64 = 5e-4;
+
 /// Sheet materials by the same numbers: head, rows, and what they reckon with; `None` without a guide, its sheet or its ribs.
 pub fn sheet_table(project: &Project, whole: &Report) -> Option<(Vec<String>, Vec<Vec<String>>, String)> {
     let say = |v: f64, d| project.say(v, d);
     let all = sheet_choices(project, whole);
     let first = all.first()?;
-    let head = [
-        "material",
-        "curves cold to",
-        "stress in the curve",
-        "held by",
-        "springs back",
-        "gives way by",
-        "squeeze between ribs",
-        "exit speed",
-        "would do",
-        "mass",
-    ];
-    let rows = all
-        .iter()
-        .map(|c| {
-            let least = c
-                .least_radius_m
-                .map_or("test a strip".to_string(), |m| say(m, D::Length));
-            let back = if c.kept_ratio > 0.0 {
+    let row = |name: &str, of: &dyn Fn(&SheetChoice) -> String| -> Vec<String> {
+        std::iter::once(name.to_string())
+            .chain(all.iter().map(of))
+            .collect()
+    };
+    let exit = |c: &SheetChoice| match c.giving {
+        None => "does not come through".to_string(),
+        Some(g) => {
+            let by = g.exit_mps / g.stiff_mps - 1.0;
+            let sign = if by < 0.0 { "−" } else { "+" };
+            let change = if by.abs() < SAME_FRAC {
+                "the same".to_string()
+            } else {
+                format!("{sign}{:.1} %", 100.0 * by.abs())
+            };
+            format!("{} ({change})", say(g.exit_mps, D::Speed))
+        }
+    };
+    let rows = vec![
+        row("curves cold to", &|c| {
+            c.least_radius_m
+                .map_or("test a strip".into(), |m| say(m, D::Length))
+        }),
+        row("stress in the curve", &|c| {
+            format!("{:.1} MPa", c.stress_pa / 1e6)
+        }),
+        row("springs back", &|c| {
+            if c.kept_ratio > 0.0 {
                 format!("{:.0} %", 100.0 * (1.0 - c.kept_ratio))
             } else {
-                "whole".to_string()
-            };
-            let (between, exit) = c.giving.map_or(("-".into(), "does not come through".into()), |g| {
-                let by = g.exit_mps / g.stiff_mps - 1.0;
-                let sign = if by < 0.0 { "−" } else { "+" };
-                (
-                    say(g.between_m, D::Length),
-                    format!("{} ({sign}{:.1} %)", say(g.exit_mps, D::Speed), 100.0 * by.abs()),
-                )
-            });
-            vec![
-                sheet_word(c.material).to_string(),
-                least,
-                format!("{:.1} MPa", c.stress_pa / 1e6),
-                say(c.holding_nm, D::Torque),
-                back,
-                say(c.give_m, D::Length),
-                between,
-                exit,
-                say(c.enough_m, D::Length),
-                say(c.mass_kg, D::Mass),
-            ]
-        })
+                "whole".into()
+            }
+        }),
+        row("held in the curve by", &|c| say(c.holding_nm, D::Torque)),
+        row("gives way between ribs by", &|c| say(c.give_m, D::Length)),
+        row("squeeze left between ribs", &|c| {
+            c.giving.map_or("-".into(), |g| say(g.between_m, D::Length))
+        }),
+        row("exit speed with that give", &exit),
+        row("thickness that would do", &|c| say(c.enough_m, D::Length)),
+        row("mass along the arc", &|c| say(c.mass_kg, D::Mass)),
+    ];
+    let head = std::iter::once(String::new())
+        .chain(all.iter().map(|c| sheet_word(c.material).to_string()))
         .collect();
     let note = format!(
-        "All {} thick on an arc of {}. A sheet that springs back whole has to be held at three places or more, by that moment. The give is fed into the gap along the arc, force and squeeze in balance; `would do` is the thickness that gives way by a twentieth of the squeeze. Corrugated: flutes along the axle, and its stiffness is a judgement until a strip is tested",
+        "All {} thick on an arc of {}. A sheet that springs back whole has to be held at three places or more, by that moment. The give is fed into the gap along the arc, force and squeeze in balance; the thickness that would do gives way by a twentieth of the squeeze. Corrugated: flutes along the axle, and its stiffness is a judgement until a strip is tested",
         say(first.thickness_m, D::Length),
         say(first.radius_m, D::Length)
     );
-    Some((head.map(String::from).to_vec(), rows, note))
+    Some((head, rows, note))
 }
 
 /// Figures in sentences, by what they are about.
@@ -311,9 +316,7 @@ pub fn figures(project: &Project, whole: &Report, r: &FrameReport) -> Vec<(&'sta
         if let Some(k) = p.held_k {
             lines.push((
                 "power",
-                format!(
-                    "A drive motor that is held by a wall for 3 s gets {k:.0} K warmer in its winding"
-                ),
+                format!("A drive motor that is held by a wall for 3 s gets {k:.0} K warmer in its winding"),
             ));
         }
     }
@@ -338,11 +341,13 @@ pub fn figures(project: &Project, whole: &Report, r: &FrameReport) -> Vec<(&'sta
             say(s.shake_m / project.squeeze_m(), D::Ratio)
         )));
         let scatter = shake_scatter(project, whole, s.shake_m);
-        let worst = scatter.iter().max_by(|a, b| a.along_sd_m.total_cmp(&b.along_sd_m));
+        let worst = scatter
+            .iter()
+            .max_by(|a, b| a.along_sd_m.total_cmp(&b.along_sd_m));
         if let Some(w) = worst {
             lines.push(("shaft", format!(
-                "That imbalance alone scatters the exit by ± {:.4} m/s and the crossing by ± {} from spot {}, where it is most; with supports ten times as soft, by ten times that",
-                w.exit_sd_mps,
+                "That imbalance alone scatters the exit by ± {} and the crossing by ± {} from spot {}, where it is most; with supports ten times as soft, by ten times that",
+                say(w.exit_sd_mps, D::Speed),
                 say(w.along_sd_m, D::Length),
                 w.spot
             )));
@@ -367,7 +372,10 @@ pub fn figures(project: &Project, whole: &Report, r: &FrameReport) -> Vec<(&'sta
         ));
     }
     if let Some(b) = &r.stowed {
-        lines.push(("parts", format!("Listed parts, stowed: {}", size_words(project, b))));
+        lines.push((
+            "parts",
+            format!("Listed parts, stowed: {}", size_words(project, b)),
+        ));
     }
     for (i, f) in free_rooms(project, FREE_COUNT).iter().enumerate() {
         lines.push((

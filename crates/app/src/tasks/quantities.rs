@@ -56,7 +56,11 @@ pub fn optional(project: &Project, text: &str) -> Value {
     let one = |entry: &'static Entry| {
         let (dimension, _) = entry.measure()?;
         let may_go = matches!(entry.need, Need::Optional | Need::Default(..));
-        if !may_go || !may_be_added(entry.table()) || !schema_has(project, entry.table()) || !entry.when.holds(project, 0) {
+        if !may_go
+            || !may_be_added(entry.table())
+            || !schema_has(project, entry.table())
+            || !entry.when.holds(project, 0)
+        {
             return None;
         }
         let usual = units::parse(entry.example.trim_matches('"'), dimension).ok()?;

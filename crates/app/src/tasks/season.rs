@@ -212,7 +212,12 @@ pub fn verdict(project: &Project, r: &SeasonResult) -> String {
         ));
     }
     for c in ranked.iter().skip(2) {
-        let drives = |i: usize| r.ground.aims.get(i).is_some_and(|(change, _)| change.drive.is_some());
+        let drives = |i: usize| {
+            r.ground
+                .aims
+                .get(i)
+                .is_some_and(|(change, _)| change.drive.is_some())
+        };
         if drives(c.index) {
             text.push_str(&format!(" `{}`: {}.", c.name, why(project, r, c)));
         }
@@ -250,7 +255,13 @@ pub fn chance_words(project: &Project, r: &SeasonResult) -> Option<String> {
         .into_iter()
         .filter_map(|c| {
             let ([low, high], frac) = (c.beats_range_frac?, c.beats_frac?);
-            Some(format!("`{}` {} ({} to {})", c.name, say(frac), say(low), say(high)))
+            Some(format!(
+                "`{}` {} ({} to {})",
+                c.name,
+                say(frac),
+                say(low),
+                say(high)
+            ))
         })
         .collect();
     Some(format!(

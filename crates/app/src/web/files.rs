@@ -58,6 +58,7 @@ const FILES: &[File] = &[
     file!("rooms/frame.js", SCRIPT),
     file!("parts/choice.js", SCRIPT),
     file!("parts/season.js", SCRIPT),
+    file!("parts/told.js", SCRIPT),
     file!("rooms/floor.js", SCRIPT),
     file!("rooms/pit.js", SCRIPT),
     file!("rooms/book.js", SCRIPT),

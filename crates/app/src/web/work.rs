@@ -104,10 +104,9 @@ pub async fn work(State(shared): State<Shared>, Body(body): Body<Asked>) -> Answ
     }
     // What takes long must not keep waiting what is being dragged.
     let slow = !body.unsearched
-        || body
-            .want
-            .iter()
-            .any(|w| w.ends_with("scatter") || w.ends_with("budget") || w == "helps" || w.ends_with("season"));
+        || body.want.iter().any(|w| {
+            w.ends_with("scatter") || w.ends_with("budget") || w == "helps" || w.ends_with("season")
+        });
     let lanes = if slow { &shared.slow_lanes } else { &shared.lanes };
     let permit = lanes.clone().acquire_owned().await;
     let desk = shared.desk.clone();

@@ -262,7 +262,9 @@ pub fn check_launcher(project: &Project) -> Report {
 
 fn with_frame(project: &Project, mut report: Report) -> Report {
     let frame = frame::of_report(project, &report);
-    report.verdicts.extend(frame.iter().flat_map(|f| f.verdicts.iter().cloned()));
+    report
+        .verdicts
+        .extend(frame.iter().flat_map(|f| f.verdicts.iter().cloned()));
     Report { frame, ..report }
 }
 

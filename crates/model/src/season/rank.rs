@@ -419,7 +419,9 @@ fn leans(ground: &Ground, plan: &SeasonPlan) -> Vec<Lean> {
             .aims
             .iter()
             .map(|(c, aim)| (roughly(&moved(aim, by)) - base) / c.days_count);
-        let best = gains.enumerate().max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
+        let best = gains
+            .enumerate()
+            .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
         best.filter(|b| b.1 > 0.0).map(|b| b.0)
     };
     let (less, more) = (1.0 - LEAN_FRAC, 1.0 + LEAN_FRAC);
@@ -519,17 +521,28 @@ mod tests {
         assert!((a.ranked[0].per_day_count / a.ranked[1].per_day_count - 2.0).abs() < 1e-9);
         assert_eq!(a.ranked[0].best_frac, 1.0);
         assert!(a.ranked[0].beats_frac > a.now.beats_frac);
-        assert_eq!(Some(a.clone()), answer(&ground, Some(5.0), &plan(), &mut |_| true));
+        assert_eq!(
+            Some(a.clone()),
+            answer(&ground, Some(5.0), &plan(), &mut |_| true)
+        );
         // A change that gains as much in half of the days stays first up to double its days.
         let until = a.first_until_days_count.unwrap();
         assert!((until - 4.0).abs() < 1e-9, "{until}");
-        let [low, high] = a.ranked[0].beats_range_frac.unwrap();
-        let beats = a.ranked[0].beats_frac.unwrap();
-        assert!(low <= beats && beats <= high && low < high, "{low} {beats} {high}");
+        let [low, high] = a.now.beats_range_frac.unwrap();
+        let beats = a.now.beats_frac.unwrap();
+        assert_eq!(a.ranked[0].beats_range_frac, Some([1.0, 1.0]));
+        assert!(
+            low <= beats && beats <= high && low < high,
+            "{low} {beats} {high}"
+        );
         let order: Vec<usize> = a.by_chance().iter().map(|r| r.index).collect();
         assert_eq!(order, [1, 2, 0]);
         // "quick" is first whatever is a fifth lower or higher.
-        assert!(a.leans.iter().all(|l| l.first_lower == Some(2) && l.first_higher == Some(2)));
+        assert!(
+            a.leans
+                .iter()
+                .all(|l| l.first_lower == Some(2) && l.first_higher == Some(2))
+        );
         assert_eq!(answer(&ground, None, &plan(), &mut |done| done < 3), None);
         assert!((a.now.bars.iter().map(|b| b.1).sum::<f64>() - 1.0).abs() < 1e-9);
     }

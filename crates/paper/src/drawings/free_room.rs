@@ -4,7 +4,7 @@ use arcwright_model::frame::mass::Block;
 use arcwright_model::project::UnitSystem;
 
 use super::{MOST_SHOWN, WIDTH_PX};
-use crate::geometry::{Point, Rect, usable};
+use crate::geometry::{Point, Rect, distance, usable};
 use crate::marks::{TEXT_PX, heading};
 use crate::place::fitted;
 use crate::svg::{Anchor, Svg};
@@ -31,6 +31,8 @@ const TITLE: &str = "Parts and free room";
 const TOP_PX: f64 = 84.0;
 const GAP_PX: f64 = 40.0;
 const ROW_PX: f64 = 21.0;
+/// Room that a letter takes.
+const LETTER_PX: f64 = 16.0;
 /// Most free blocks with a letter.
 const LETTERS: [&str; 6] = ["A", "B", "C", "D", "E", "F"];
 
@@ -112,7 +114,6 @@ fn one(input: &FreeRoomPicture, svg: &mut Svg, view: &View, extent: [f64; 4], co
             height_px: scale * (y1 - y0),
         }
     };
-    let middle = |r: &Rect| [r.x_px + 0.5 * r.width_px, r.y_px + 0.5 * r.height_px + 5.0];
     for (_, b) in input.parts.iter().take(MOST_SHOWN) {
         svg.rect("w0", rect(b));
         svg.rect("s1 c0", rect(b));
@@ -126,12 +127,20 @@ fn one(input: &FreeRoomPicture, svg: &mut Svg, view: &View, extent: [f64; 4], co
     }
     svg.rect("k", rect(&input.room));
     for ((_, b), i) in input.parts.iter().zip(1..=MOST_SHOWN) {
-        svg.text("b halo", middle(&rect(b)), Anchor::Middle, &i.to_string());
-    }
-    for (b, letter) in input.free.iter().zip(LETTERS) {
-        // In a corner: numbers stand in the middle.
         let r = rect(b);
-        svg.text("b halo", [r.x_px + 10.0, r.y_px + 17.0], Anchor::Middle, letter);
+        let low = [r.x_px + 9.0, r.y_px + r.height_px - 4.0];
+        svg.text("b halo", low, Anchor::Middle, &i.to_string());
+    }
+    let mut taken: Vec<Point> = Vec::new();
+    for (b, letter) in input.free.iter().zip(LETTERS) {
+        // In the other corner, beside letters that stand there already.
+        let r = rect(b);
+        let mut at = [r.x_px + 10.0, r.y_px + 17.0];
+        while taken.iter().any(|t: &Point| distance(*t, at) < LETTER_PX) {
+            at[0] += LETTER_PX;
+        }
+        taken.push(at);
+        svg.text("b halo", at, Anchor::Middle, letter);
     }
     if let Some(c) = input.centre_m {
         let (i, s) = view.across;
@@ -157,7 +166,12 @@ fn legend(input: &FreeRoomPicture, svg: &mut Svg, at: Point) {
     let mut y = at[1] + 10.0;
     let mut line = |class: &str, mark: &str, text: &str| {
         svg.text("b", [at[0], y], Anchor::Start, mark);
-        svg.text(class, [at[0] + 22.0, y], Anchor::Start, &fitted(text, TEXT_PX, room_px - 22.0));
+        svg.text(
+            class,
+            [at[0] + 22.0, y],
+            Anchor::Start,
+            &fitted(text, TEXT_PX, room_px - 22.0),
+        );
         y += ROW_PX;
     };
     for ((name, _), i) in input.parts.iter().zip(1..=MOST_SHOWN) {
@@ -212,7 +226,10 @@ mod tests {
         FreeRoomPicture {
             units: UnitSystem::Metric,
             room: block([-0.26, -0.24, 0.0], [0.26, 0.24, 0.62]),
-            parts: vec![("base & wheels".into(), block([-0.24, -0.22, 0.0], [0.24, 0.22, 0.11]))],
+            parts: vec![(
+                "base & wheels".into(),
+                block([-0.24, -0.22, 0.0], [0.24, 0.22, 0.11]),
+            )],
             unfolded: vec![block([0.0, -0.1, 0.3], [0.5, 0.1, 0.4])],
             free: vec![block([-0.26, -0.24, 0.13], [0.26, 0.24, 0.62])],
             centre_m: Some([0.0, 0.0, 0.2]),
@@ -226,7 +243,10 @@ mod tests {
         assert!(svg.contains("base &amp; wheels"));
         assert_eq!(svg.matches(">A</text>").count(), 4, "{svg}");
         let said = words(&picture()).replace('\u{a0}', " ");
-        assert!(said.contains("A: 520 mm long, 480 mm wide, 490 mm high, from -260 mm ahead"), "{said}");
+        assert!(
+            said.contains("A: 520 mm long, 480 mm wide, 490 mm high, from -260 mm ahead"),
+            "{said}"
+        );
     }
 
     #[test]

@@ -48,7 +48,12 @@ pub fn draw(input: &SeasonPicture) -> String {
     let foot = TOP_PX + rows.len() as f64 * ROW_PX;
     let second_foot = foot + 60.0 + BARS_PX + 50.0;
     let leans = input.answer.leans.len() as f64;
-    let height = second_foot + if leans > 0.0 { 56.0 + leans * LEAN_PX + 26.0 } else { 0.0 };
+    let height = second_foot
+        + if leans > 0.0 {
+            56.0 + leans * LEAN_PX + 26.0
+        } else {
+            0.0
+        };
     let mut svg = Svg::new("season", WIDTH_PX, height);
     heading(&mut svg, TITLE, &second(input));
     let ends = rows.iter().flat_map(|r| r.per_day_range_count).chain([0.0]);
@@ -130,7 +135,12 @@ fn depends(input: &SeasonPicture, svg: &mut Svg, top: f64, [left, right]: [f64; 
     let Some((low, high)) = span(ends.chain([input.answer.now.mean_count])) else {
         return;
     };
-    svg.text("b", [16.0, top + 14.0], Anchor::Start, "What the points depend on");
+    svg.text(
+        "b",
+        [16.0, top + 14.0],
+        Anchor::Start,
+        "What the points depend on",
+    );
     svg.text(
         "m sm",
         [16.0, top + 33.0],
@@ -149,7 +159,12 @@ fn depends(input: &SeasonPicture, svg: &mut Svg, top: f64, [left, right]: [f64; 
     svg.text("m sm", [now, foot + 16.0], Anchor::Middle, &mean);
     for (i, l) in all.iter().enumerate() {
         let y = first + (i as f64 + 0.5) * LEAN_PX;
-        svg.text("", [16.0, y + 5.0], Anchor::Start, &fitted(l.what, TEXT_PX, NAME_PX + 20.0));
+        svg.text(
+            "",
+            [16.0, y + 5.0],
+            Anchor::Start,
+            &fitted(l.what, TEXT_PX, NAME_PX + 20.0),
+        );
         let (a, b) = (x(l.lower_count), x(l.higher_count));
         svg.line("s c1", [a, y], [b, y]);
         svg.circle("pf", [a, y], 4.5);

@@ -223,7 +223,12 @@ fn constants(project: &Project, aimed: &Aimed, lookup: &Lookup) -> Vec<Constant>
 /// Times of the opening routine, for a timer beside each state's own end.
 fn opening_constants(project: &Project, o: &Opening) -> Vec<Constant> {
     let row = |name, value, doc| Constant { name, value, doc };
-    let time = |state: &str| o.steps.iter().find(|s| s.state == state).map_or(0.0, |s| s.time_s);
+    let time = |state: &str| {
+        o.steps
+            .iter()
+            .find(|s| s.state == state)
+            .map_or(0.0, |s| s.time_s)
+    };
     vec![
         row(
             "OPENING_S",

@@ -2,7 +2,7 @@
 
 use arcwright_model::frame::mass::Block;
 use arcwright_model::limits::{
-    BaseFigures, FrameReport, Report, SheetChoice, ShaftFigures, SupportFigures, free_rooms, inside_m, rims,
+    BaseFigures, FrameReport, Report, ShaftFigures, SheetChoice, SupportFigures, free_rooms, inside_m, rims,
     shake_scatter, sheet_choices, weighed, worst,
 };
 use arcwright_model::project::Project;

@@ -169,11 +169,15 @@ pub(super) fn parts_fit(e: &FrameEvidence) -> Vec<Verdict> {
 pub fn inside_m(frame: &Frame, index: usize) -> Option<f64> {
     let all = blocks(frame, false);
     let own = all.get(index)?;
-    let others: Vec<Block> = all.iter().enumerate().filter(|(i, _)| *i != index).map(|(_, b)| *b).collect();
+    let others: Vec<Block> = all
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| *i != index)
+        .map(|(_, b)| *b)
+        .collect();
     let outline = envelope(&others)?;
-    let gaps = [0, 1].map(|i: usize| {
-        (outline.high_m[i] - own.high_m[i]).min(own.low_m[i] - outline.low_m[i])
-    });
+    let gaps =
+        [0, 1].map(|i: usize| (outline.high_m[i] - own.high_m[i]).min(own.low_m[i] - outline.low_m[i]));
     Some(gaps[0].min(gaps[1]))
 }
 

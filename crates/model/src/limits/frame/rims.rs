@@ -59,13 +59,22 @@ pub fn rims(project: &Project, top_radps: f64) -> Vec<RimFigures> {
                 PartShape::Ring { radius_m, .. } => {
                     let mps = speed_radps * radius_m;
                     let stress_pa = stuff.density_kgpm3 * mps * mps;
-                    ("ring", radius_m, stress_pa, (stuff.design_pa / stuff.density_kgpm3).sqrt())
+                    (
+                        "ring",
+                        radius_m,
+                        stress_pa,
+                        (stuff.design_pa / stuff.density_kgpm3).sqrt(),
+                    )
                 }
                 PartShape::Known { .. } => return None,
             };
             Some(RimFigures {
                 index,
-                what: format!("{} {what} of {}", material.word(), project.say(2.0 * outer_m, D::Length)),
+                what: format!(
+                    "{} {what} of {}",
+                    material.word(),
+                    project.say(2.0 * outer_m, D::Length)
+                ),
                 material,
                 rim_mps: speed_radps * outer_m,
                 stress_pa,

@@ -7,8 +7,8 @@ use crate::frame::bearing::{
 };
 use crate::frame::bushing::{Bushing, BushingLoad, bushing_load};
 use crate::frame::shaft::{Critical, Section, Shaft, ShaftStress, critical, shaft_stress};
-use crate::launcher::wheel_stress::unbalance;
 use crate::launcher::PartShape;
+use crate::launcher::wheel_stress::unbalance;
 use crate::limits::Status;
 use crate::project::{ShaftMaterial, Support, WheelShaft};
 use crate::units::{Dimension as D, STANDARD_GRAVITY_MPS2};

@@ -46,7 +46,8 @@ pub fn shake_scatter(project: &Project, report: &Report, shake_m: f64) -> Vec<Sh
             let best = aim.best()?;
             let stance = report.chain.stance_led(spot, best.lead_rad);
             let [less, more] = sides.each_ref().map(|chain| {
-                let Passage::Thrown(r) = chain.release(&project.machine.setting, best.wheel_radps, false) else {
+                let Passage::Thrown(r) = chain.release(&project.machine.setting, best.wheel_radps, false)
+                else {
                     return None;
                 };
                 let exit = Exit::of(&r);

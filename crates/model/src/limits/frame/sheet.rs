@@ -226,10 +226,9 @@ pub fn sheet_choices(project: &Project, report: &Report) -> Vec<SheetChoice> {
     let (Some(rib_m), Some(best)) = (ribs_m, best) else {
         return Vec::new();
     };
-    let Passage::Thrown(release) =
-        report
-            .chain
-            .release(&project.machine.setting, best.wheel_radps, false)
+    let Passage::Thrown(release) = report
+        .chain
+        .release(&project.machine.setting, best.wheel_radps, false)
     else {
         return Vec::new();
     };

@@ -10,6 +10,7 @@ import { Pair, Share, role, who_am_i } from "/parts/share.js";
 import { Brief } from "/rooms/brief.js";
 import { Bench } from "/rooms/bench.js";
 import { Feed } from "/rooms/feed.js";
+import { Frame } from "/rooms/frame.js";
 import { Floor } from "/rooms/floor.js";
 import { Pit } from "/rooms/pit.js";
 import { Book } from "/rooms/book.js";
@@ -18,6 +19,7 @@ const ROOMS = [
   { path: "brief", name: "Brief", asks: "What must the machine do, within which limits?", room: Brief },
   { path: "bench", name: "Bench", asks: "Will this launcher do it, and which dimensions would do it better?", room: Bench },
   { path: "feed", name: "Feed", asks: "Will the pieces queue, how fast, and what stops them wedging?", room: Feed },
+  { path: "frame", name: "Frame", asks: "Is the rest of the machine sound: drive, power, bearings, mass, guards? And what comes next?", room: Frame },
   { path: "floor", name: "Floor", asks: "What did the test shots teach us, what do we move next, when do we stop?", room: Floor },
   { path: "pit", name: "Pit", asks: "What do we set right now, and has anything changed since it last worked?", room: Pit },
   { path: "book", name: "Book", asks: "What stands in the project file, and what did we change?", room: Book },

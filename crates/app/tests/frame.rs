@@ -201,3 +201,150 @@ fn a_spot_that_is_not_there_is_named_with_those_that_are() {
     let text = String::from_utf8_lossy(&done.stderr).into_owned();
     assert!(text.contains("moon") && text.contains("\"near\""), "{text}");
 }
+
+/// Everything that `frame` judges stands in `check` too, once, and counts for its exit code.
+#[test]
+fn check_holds_the_verdicts_of_the_frame_once() {
+    let small = File::of(
+        "check",
+        &near(&changed("breaker = \"40 A\"", "breaker = \"8 A\"")),
+    );
+    let (whole, code) = json(&["check", "--json"], &small);
+    assert_eq!(
+        (verdict(&whole, "breaker")["status"].as_str(), code),
+        (Some("fails"), 1)
+    );
+    let names = |v: &Value| -> Vec<String> {
+        let all = v["verdicts"].as_array().unwrap().iter();
+        all.map(|v| format!("{} {}", v["check"], v["subject"])).collect()
+    };
+    let (frame, _) = json(&["frame", "--json"], &small);
+    let all = names(&whole);
+    for name in names(&frame) {
+        assert_eq!(all.iter().filter(|n| **n == name).count(), 1, "{name}");
+    }
+}
+
+/// A tired battery: the chance is neither none nor all, lies in its range, and is what fails.
+#[test]
+fn a_weak_battery_browns_out_in_some_matches_with_a_range() {
+    let chance = |ohm: &str| {
+        let text = near(&changed(
+            "resistance = \"18 mohm\"",
+            &format!("resistance = \"{ohm}\""),
+        ));
+        let (answer, _) = json(&["frame", "--json"], &File::of("weak", &text));
+        let found = &answer["power"]["brown_out"];
+        let of = |k: &str| found[k].as_f64().unwrap();
+        assert!(of("low_frac") <= of("frac") && of("frac") <= of("high_frac"));
+        (
+            of("frac"),
+            verdict(&answer, "frame-brown-out")["status"]
+                .as_str()
+                .unwrap()
+                .to_string(),
+        )
+    };
+    assert_eq!(chance("18 mohm"), (0.0, "holds".into()));
+    let (frac, status) = chance("100 mohm");
+    assert!(
+        (0.05..0.95).contains(&frac) && status == "fails",
+        "{frac} {status}"
+    );
+}
+
+/// Hoop stress at the bore of a disc and in a free ring by the closed forms of the handbooks [timoshenko-goodier]:
+/// (3 + ν)/4 ρ ω² (ro² + (1 − ν)/(3 + ν) ri²) and ρ v².
+#[test]
+fn the_parts_of_the_wheel_are_stressed_as_the_closed_forms_say() {
+    let (answer, _) = json(&["frame", "--json"], &File::of("rims", &near(LANTERN)));
+    let w = answer["shaft"]["speed_radps"].as_f64().unwrap();
+    let stress = |i: usize| answer["rims"][i]["stress_pa"].as_f64().unwrap();
+    let (nu, rho, ro, ri): (f64, f64, f64, f64) = (0.36, 1240.0, 0.048, 0.004);
+    let disc = (3.0 + nu) / 4.0 * rho * w * w * (ro * ro + (1.0 - nu) / (3.0 + nu) * ri * ri);
+    assert!((stress(0) / disc - 1.0).abs() < 1e-9, "{} {disc}", stress(0));
+    let ring = 7850.0 * (w * 0.040).powi(2);
+    assert!((stress(1) / ring - 1.0).abs() < 1e-9, "{} {ring}", stress(1));
+    let fast = near(LANTERN)
+        .replacen("ratio = 1.0 ", "ratio = 0.5 ", 1)
+        .replacen("rim_limit = \"40 m/s\"", "rim_limit = \"90 m/s\"", 1);
+    let (answer, _) = json(&["frame", "--json"], &File::of("fast", &fast));
+    assert_eq!(verdict(&answer, "rim-stress")["status"], "fails");
+}
+
+/// The give is fed into the gap: squeeze between ribs is the stiff one less what force and compliance make of it, a stiff sheet throws
+/// as if there were none, and a soft one throws slower.
+#[test]
+fn the_sheet_that_gives_way_feeds_the_gap_along_the_arc() {
+    let materials = |thickness: &str| {
+        let text = near(&changed(
+            "thickness = \"1.0 mm\"",
+            &format!("thickness = \"{thickness}\""),
+        ));
+        json(&["frame", "--json"], &File::of("sheet", &text)).0["guide"].clone()
+    };
+    let thin = materials("0.6 mm");
+    let m = &thin["materials"][0];
+    let of = |v: &Value, k: &str| v[k].as_f64().unwrap();
+    let give_m_per_n = of(m, "give_m") / of(&thin, "piece_n");
+    let left = of(&m["giving"], "squeeze_at_rib_m") - give_m_per_n * of(&m["giving"], "force_n");
+    assert!((of(&m["giving"], "squeeze_between_m") - left).abs() < 1e-12);
+    let thick = materials("20 mm");
+    let g = &thick["materials"][0]["giving"];
+    assert!((of(g, "exit_mps") / of(g, "stiff_mps") - 1.0).abs() < 1e-4);
+    let soft = &thin["materials"][2]["giving"];
+    assert!(
+        soft.is_null() || of(soft, "exit_mps") < 0.99 * of(soft, "stiff_mps"),
+        "{soft}"
+    );
+    // Give goes with 1/t³ (beam tables [roark]): 0.6 mm against 20 mm of the same material.
+    let ratio = of(m, "give_m") / of(&thick["materials"][0], "give_m");
+    assert!((ratio / (20.0f64 / 0.6).powi(3) - 1.0).abs() < 1e-9, "{ratio}");
+}
+
+/// Turning force m r ω² is twice as large with twice the lump, and so is the scatter it makes.
+#[test]
+fn twice_the_lump_scatters_twice_as_much() {
+    let scatter = |lump: &str| {
+        let text = near(&changed("lump = \"1 g\"", &format!("lump = \"{lump}\"")));
+        let (answer, _) = json(&["frame", "--json"], &File::of("lump", &text));
+        answer["imbalance"][0]["along_sd_m"].as_f64().unwrap()
+    };
+    assert!((scatter("2 g") / scatter("1 g") - 2.0).abs() < 1e-9);
+}
+
+#[test]
+fn a_lead_thinner_than_its_breaker_is_found() {
+    let thin = near(&changed("area = \"5.3 mm^2\"", "area = \"1.5 mm^2\""));
+    let (answer, _) = json(&["frame", "--json"], &File::of("lead", &thin));
+    let wire = verdict(&answer, "wires");
+    assert_eq!(wire["status"], "fails");
+    assert!(
+        wire["why"].as_str().unwrap().contains("does not protect it"),
+        "{wire}"
+    );
+}
+
+#[test]
+fn parts_and_free_room_are_drawn_and_the_opening_is_handed_over() {
+    let file = File::of("parts", &near(LANTERN));
+    let svg = file.0.with_extension("parts.svg");
+    let out = run(
+        &["frame", "--view", "parts", "--svg", svg.to_str().unwrap()],
+        &file,
+    );
+    assert_eq!(out.status.code(), Some(0));
+    let picture = std::fs::read_to_string(&svg).unwrap();
+    std::fs::remove_file(&svg).unwrap();
+    assert!(picture.contains("controller and radio") && picture.contains("from the front"));
+    let (hand, _) = json(&["hand", "--json"], &file);
+    let states: Vec<&str> = hand["opening"]["states"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|s| s["state"].as_str().unwrap())
+        .collect();
+    assert_eq!(states, ["SPIN_UP", "THROW", "THROW", "THROW", "DRIVE_OFF"]);
+    assert_eq!(hand["constants"]["opening_s"], 20.0);
+    assert_eq!(hand["constants"]["opening_throws_count"], 3.0);
+}

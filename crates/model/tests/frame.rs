@@ -104,7 +104,7 @@ fn a_season_without_matches_or_changes_is_empty_and_not_a_fault() {
             world_count,
             match_count: 2,
         };
-        let a = answer(&ground, Some(1.0), &plan);
+        let a = answer(&ground, Some(1.0), &plan, &mut |_| true).unwrap();
         assert_eq!((a.ranked.len(), a.now.mean_count), (0, 0.0));
     }
 }

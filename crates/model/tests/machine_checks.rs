@@ -416,6 +416,7 @@ fn wheel_answer(function: &str, i: &Inputs) -> Option<Named> {
                     shape,
                     count: 1,
                     speed_ratio: 1.0,
+                    material: None,
                 }],
                 &drive,
             );

@@ -25,19 +25,25 @@ export function Strip() {
   </a>`;
 }
 
-export function Verdicts() {
-  const check = parts.value.check;
-  if (!check) return null;
-  const sorted = [...check.verdicts].sort((a, b) => ORDER.indexOf(a.status) - ORDER.indexOf(b.status));
-  const open = sorted.filter((v) => v.status !== "holds");
-  const fine = sorted.filter((v) => v.status === "holds");
-  const row = (/** @type {any} */ v) => html`<li class=${v.status}>
+/** One verdict of a list. @param {any} v */
+export const verdict_row = (v) => html`<li class=${v.status}>
     <${Sign} status=${v.status} />
     <b>${v.check}${v.subject ? `: ${v.subject}` : ""}</b>
     <span>${v.why}</span>
     ${v.mend && html`<span class="mend"><b>To mend it:</b> ${v.mend}</span>`}
     ${v.status === "fails" && html`<span class="mend"><${Helps} v=${v} /></span>`}
   </li>`;
+
+/** What does not hold first. @param {any[]} verdicts */
+export const worst_first = (verdicts) => [...verdicts].sort((a, b) => ORDER.indexOf(a.status) - ORDER.indexOf(b.status));
+
+export function Verdicts() {
+  const check = parts.value.check;
+  if (!check) return null;
+  const sorted = worst_first(check.verdicts);
+  const open = sorted.filter((v) => v.status !== "holds");
+  const fine = sorted.filter((v) => v.status === "holds");
+  const row = verdict_row;
   return html`<section id="verdicts" class="verdicts">
     <h2>Verdicts</h2>
     ${open.length > 0 ? html`<ul>${open.map(row)}</ul>` : html`<p>Everything the brief asks holds.</p>`}

@@ -1,8 +1,7 @@
 //! `season`: what a match pays, and what to do next.
 
 use arcwright_model::project::Project;
-use arcwright_model::season::rank::{LEAN_FRAC, Ranked, SeasonPlan};
-use arcwright_model::season::rates::Rates;
+use arcwright_model::season::rank::{LEAN_FRAC, SeasonPlan};
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
@@ -10,7 +9,9 @@ use super::say::{columns, name, wrap};
 use super::source::ByShots;
 use super::{Answer, Common, FINE, Refusal, check, source};
 use crate::tasks::json;
-use crate::tasks::season::{SeasonResult, picture, season};
+use crate::tasks::season::{
+    RANGES, SeasonResult, chance_words, gain, opening_words, picture, points, round_words, season, verdict,
+};
 
 #[derive(Args)]
 pub struct SeasonArgs {
@@ -44,7 +45,11 @@ pub fn run(args: &SeasonArgs) -> Result<Answer, Refusal> {
             "wrong input [out-of-range]: --beat must be a number of points\n  fix write for example --beat 60\n",
         ));
     }
-    let result = season(project, &plan, args.beat).map_err(|f| Refusal::finding(&f))?;
+    let mut go_on = |_| true;
+    let Some(result) = season(project, &plan, args.beat, &mut go_on).map_err(|f| Refusal::finding(&f))?
+    else {
+        return Err(Refusal::input("the season was stopped\n"));
+    };
     source::write_picture(&args.common, || picture(&result))?;
     if args.common.json {
         return Ok(Answer {
@@ -57,36 +62,11 @@ pub fn run(args: &SeasonArgs) -> Result<Answer, Refusal> {
     text.push_str(&opening(project, &result));
     text.push_str(&ranking(project, &result));
     text.push_str(&leans(project, &result));
-    text.push_str(&format!(
-        "\n  {}\n",
-        wrap(
-            "Ranges hold what is not known: times by 15 %, misses by 30 %, wedges and penalties by 40 %, and for each change what its \
-             `unsure` says. Time them with a watch, log test shots, and ask again.",
-            WIDTH,
-            "  "
-        )
-    ));
+    text.push_str(&format!("\n  {}\n", wrap(RANGES, WIDTH, "  ")));
     Ok(Answer { text, code: FINE })
 }
 
 const WIDTH: usize = 94;
-
-/// A number of points, to a tenth below ten.
-fn points(v: f64) -> String {
-    if v.abs() < 9.95 {
-        format!("{v:.1}")
-    } else {
-        format!("{v:.0}")
-    }
-}
-
-fn gain(v: f64) -> String {
-    if v >= 0.05 {
-        format!("+{}", points(v))
-    } else {
-        points(if v.abs() < 0.05 { 0.0 } else { v })
-    }
-}
 
 fn now(project: &Project, r: &SeasonResult) -> String {
     let say = |v, d| project.say(v, d);
@@ -131,38 +111,8 @@ fn now(project: &Project, r: &SeasonResult) -> String {
     text
 }
 
-/// Where the time of a round goes.
-fn round_words(project: &Project, r: &Rates) -> String {
-    let whole = r.round_s();
-    let part = |what: &str, s: f64| {
-        (
-            s,
-            format!(
-                "{what} {} ({})",
-                project.say(s, D::Time),
-                project.say(s / whole, D::Ratio)
-            ),
-        )
-    };
-    let mut parts = vec![
-        part("collecting", f64::from(r.volley_count) * r.collect_s),
-        part("driving there and back", r.travel_s),
-        part("lining up and loading", r.aim_s),
-        part("throwing", r.throwing_s(r.volley_count)),
-        part("wedges", r.jam_frac * r.jam_s),
-    ];
-    parts.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let words: Vec<String> = parts.into_iter().map(|p| p.1).collect();
-    format!(
-        "a round takes {}: {}",
-        project.say(whole, D::Time),
-        words.join(", ")
-    )
-}
-
 fn opening(project: &Project, r: &SeasonResult) -> String {
     let Some(o) = &r.opening else { return String::new() };
-    let say = |v| project.say(v, D::Time);
     let rows: Vec<Vec<String>> = o
         .steps
         .iter()
@@ -179,21 +129,10 @@ fn opening(project: &Project, r: &SeasonResult) -> String {
         "\nOpening routine\n{}",
         columns(&["from", "state", "does", "until"], &rows)
     );
-    if o.left_s >= 0.0 {
-        text.push_str(&format!(
-            "  {} to spare; {} points on average\n",
-            say(o.left_s),
-            points(o.points_count)
-        ));
-    } else {
-        text.push_str(&format!(
-            "  {} too long: {} of {} throws fit with the drive-off. Cut throws, or stay and throw: driving off takes {}\n",
-            say(-o.left_s),
-            o.fits_count,
-            r.ground.rates.preload_count,
-            say(0.5 * r.ground.rates.travel_s)
-        ));
-    }
+    text.push_str(&format!(
+        "  {}\n",
+        wrap(&opening_words(project, r, o), WIDTH, "  ")
+    ));
     text
 }
 
@@ -239,94 +178,37 @@ fn ranking(project: &Project, r: &SeasonResult) -> String {
         )
     );
     text.push_str(&format!("  {}\n", wrap(&verdict(project, r), WIDTH, "  ")));
-    text
-}
-
-/// The answer in a few sentences: which first, how sure, and why.
-fn verdict(project: &Project, r: &SeasonResult) -> String {
-    let ranked = &r.answer.ranked;
-    let Some(first) = ranked.first() else {
-        return String::new();
-    };
-    let why = |c: &Ranked| -> String {
-        let Some((_, after)) = r.ground.aims.get(c.index) else {
-            return String::new();
-        };
-        let (a, b) = (r.ground.rates.round_s(), after.round_s());
-        let mut parts = Vec::new();
-        if (a - b).abs() > 0.05 {
-            parts.push(format!(
-                "a round takes {} in place of {}, so {:.1} rounds in place of {:.1}",
-                project.say(b, D::Time),
-                project.say(a, D::Time),
-                c.rounds_count,
-                r.answer.rounds_count
-            ));
-        }
-        let hit = |x: &Rates| {
-            (0..x.volley_count.max(1)).map(|i| x.hit_frac(i)).sum::<f64>() / f64::from(x.volley_count.max(1))
-        };
-        let (h, k) = (hit(&r.ground.rates), hit(after));
-        if (h - k).abs() > 0.002 {
-            parts.push(format!(
-                "{} hit in place of {}",
-                project.say(k, D::Ratio),
-                project.say(h, D::Ratio)
-            ));
-        }
-        if after.sorted_frac > r.ground.rates.sorted_frac {
-            parts.push("volleys come in the order called".into());
-        }
-        if parts.is_empty() {
-            "nothing that a round notices".into()
-        } else {
-            parts.join(" and ")
-        }
-    };
-    if !(first.gain_range_count[1] > 0.0) {
-        return "None of them gains anything for sure: practise, measure, and ask again.".into();
-    }
-    let mut text = format!(
-        "First `{}`: {}. It is the best of all for its days in {} of the ways in which what is not known may turn out.",
-        first.name,
-        why(first),
-        project.say(first.best_frac, D::Ratio)
-    );
-    if let Some(next) = ranked.get(1) {
-        let overlap = first.per_day_range_count[0] < next.per_day_range_count[1];
-        text.push_str(&format!(
-            " Then `{}`: {}.{}",
-            next.name,
-            why(next),
-            if overlap {
-                " Their ranges overlap: the order of these two is not sure."
-            } else {
-                ""
-            }
-        ));
-    }
-    for c in ranked.iter().skip(2) {
-        if r.ground
-            .aims
-            .get(c.index)
-            .is_some_and(|(change, _)| change.drive.is_some())
-        {
-            text.push_str(&format!(" `{}`: {}.", c.name, why(c)));
-        }
+    if let Some(words) = chance_words(project, r) {
+        text.push_str(&format!("  {}\n", wrap(&words, WIDTH, "  ")));
     }
     text
 }
 
 fn leans(project: &Project, r: &SeasonResult) -> String {
+    let named = |i: Option<usize>| {
+        let change = i.and_then(|i| r.ground.aims.get(i));
+        change.map_or("none".to_string(), |(c, _)| name(&c.name))
+    };
     let rows: Vec<Vec<String>> = r
         .answer
         .leans
         .iter()
-        .map(|l| vec![l.what.to_string(), points(l.lower_count), points(l.higher_count)])
+        .map(|l| {
+            vec![
+                l.what.to_string(),
+                points(l.lower_count),
+                points(l.higher_count),
+                named(l.first_lower),
+                named(l.first_higher),
+            ]
+        })
         .collect();
     let share = project.say(LEAN_FRAC, D::Ratio);
     format!(
-        "\nWhat the points depend on: average with each {share} lower and {share} higher\n{}",
-        columns(&["", "lower", "higher"], &rows)
+        "\nWhat it depends on: points on average, and which change is first, with each {share} lower and {share} higher\n{}",
+        columns(
+            &["", "lower", "higher", "first if lower", "first if higher"],
+            &rows
+        )
     )
 }

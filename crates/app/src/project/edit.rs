@@ -296,6 +296,43 @@ impl Work<'_> {
             before: raw,
             after: token,
         });
+        self.follow(entry, parsed.index, &plain)
+    }
+
+    /// What a word of the frame brings with it: keys of its table that do not go with it become remarks; those that were
+    /// remarks come back; those that it asks for are written with the example of the schema.
+    fn follow(&mut self, chosen: &'static schema::Entry, index: usize, word: &str) -> Result<(), Finding> {
+        let Kind::Choice(_, set) = chosen.kind else {
+            return Ok(());
+        };
+        let mut after = self.project.clone();
+        if !chosen.table().starts_with("frame") || !set(&mut after, index, word) {
+            return Ok(());
+        }
+        let beside = schema::entries().filter(|e| e.table() == chosen.table());
+        for entry in beside.filter(|e| e.when.holds(&after, index) != e.when.holds(self.project, index)) {
+            let key = with_index(entry.key, index);
+            self.touched.push(key.clone());
+            let is_there = self.look(&key)?.places.whole(&key).is_some();
+            if !entry.when.holds(&after, index) {
+                if is_there {
+                    self.unset(&key)?;
+                }
+            } else if !is_there
+                && !revive(&mut self.text, &key)
+                && matches!(entry.need, schema::Need::Required)
+            {
+                let walked = self.look(&key)?;
+                let (at, passage) =
+                    added(&self.text, &walked, entry, index, entry.example).ok_or_else(|| by_hand(&key))?;
+                self.text.insert_str(at, &passage);
+                self.rewritten.push(Rewritten {
+                    key,
+                    before: None,
+                    after: entry.example.to_string(),
+                });
+            }
+        }
         Ok(())
     }
 

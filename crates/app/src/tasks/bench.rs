@@ -2,18 +2,19 @@
 
 use arcwright_model::aim::{self, Needed};
 use arcwright_model::finding::{Finding, nearest};
-use arcwright_model::limits::{self, Report};
+use arcwright_model::limits::{self, BaseFigures, Report};
 use arcwright_model::project::Project;
 use arcwright_model::scatter::{
     MapPlace, MapPlan, SamplePlan, ScatterPlan, SpotReport, hit_map, report_until,
 };
+use arcwright_model::season::rank::SeasonPlan;
 use arcwright_model::volley_run::VolleyRun;
 use serde_json::{Map, Value, json};
 
 use super::aim::aimed;
 use super::floor::taught::Standing;
 use super::throw::{self, Plan, Thrown};
-use super::{helps, json as words, pictures, quantities, volley};
+use super::{frame, helps, json as words, pictures, quantities, season, volley};
 
 /// Which parts of the answer are wanted, and of which throw.
 #[derive(Clone, Debug, Default)]
@@ -30,6 +31,12 @@ pub struct Ask {
     pub seed: u64,
     /// Leave out what takes a search: the best setting, the verdict on adjustability.
     pub unsearched: bool,
+    /// Another drive base to compare with: four, six or sideways.
+    pub base: Option<String>,
+    /// Its motors; as many as in the file if not given.
+    pub base_motors: Option<u32>,
+    /// Ways in which what is not known about a season may turn out.
+    pub worlds: usize,
 }
 
 /// One part of an answer.
@@ -225,6 +232,51 @@ pub const PARTS: &[Part] = &[
         make: |w| Ok(json!(pictures::bite(w.project))),
     },
     Part {
+        name: "frame",
+        about: "as `frame --json`, beside another base with `base` and `base_motors`; null for a project without [frame]",
+        make: |w| {
+            let other = w.other_base()?;
+            let project = w.project;
+            let whole = w.report();
+            Ok(whole
+                .frame
+                .as_ref()
+                .map_or(Value::Null, |f| words::frame(project, whole, f, other.as_ref())))
+        },
+    },
+    Part {
+        name: "picture.base",
+        about: "speed and push of the drive base by direction, beside another one with `base`; null without a base",
+        make: |w| {
+            let other = w.other_base()?;
+            let project = w.project;
+            let base = w.report().frame.as_ref().and_then(|f| f.base.as_ref());
+            Ok(base.map_or(Value::Null, |b| {
+                json!(frame::polar(project, std::iter::once(b).chain(&other)))
+            }))
+        },
+    },
+    Part {
+        name: "picture.parts",
+        about: "parts and free room within the size limits; null without listed parts or size limits",
+        make: |w| Ok(json!(frame::free_room(w.project))),
+    },
+    Part {
+        name: "season",
+        about: "as `season --json`, with `worlds` ways in which what is not known may turn out",
+        make: |w| {
+            let (project, plan) = (w.project, w.season_plan());
+            let basis = &w.standing.basis;
+            Ok(w.season()?
+                .map_or(Value::Null, |s| words::season(project, &plan, s, basis)))
+        },
+    },
+    Part {
+        name: "picture.season",
+        about: "changes by points for each day of work, how matches score, and what the points depend on",
+        make: |w| Ok(w.season()?.map_or(Value::Null, |s| json!(season::picture(s)))),
+    },
+    Part {
         name: "picture.plan",
         about: "a throw on the move from above; null for a robot that stands",
         make: |w| {
@@ -250,6 +302,7 @@ struct Work<'a> {
     scatter: Option<Vec<SpotReport>>,
     needed: Option<Vec<(String, Vec<Needed>)>>,
     map: Option<(MapPlan, Vec<MapPlace>)>,
+    season: Option<season::SeasonResult>,
 }
 
 impl Work<'_> {
@@ -343,6 +396,29 @@ impl Work<'_> {
         Ok(self.volley.insert(made))
     }
 
+    fn other_base(&self) -> Result<Option<BaseFigures>, Finding> {
+        let word = self.ask.base.as_ref();
+        word.map(|w| frame::other_base(self.project, w, self.ask.base_motors))
+            .transpose()
+    }
+
+    fn season_plan(&self) -> SeasonPlan {
+        SeasonPlan {
+            seed: self.ask.seed,
+            world_count: self.ask.worlds,
+            ..SeasonPlan::default()
+        }
+    }
+
+    /// Nothing when the question has become stale.
+    fn season(&mut self) -> Result<Option<&season::SeasonResult>, Finding> {
+        if self.season.is_none() {
+            let is_stale = self.is_stale;
+            self.season = season::season(self.project, &self.season_plan(), None, &mut |_| !is_stale())?;
+        }
+        Ok(self.season.as_ref())
+    }
+
     fn plan(&self) -> ScatterPlan {
         let with_budget = self.ask.want.iter().any(|w| w == "picture.budget");
         ScatterPlan {
@@ -386,6 +462,7 @@ pub fn answer(
         scatter: None,
         needed: None,
         map: None,
+        season: None,
     };
     let mut out = Map::new();
     for name in &ask.want {

@@ -1,5 +1,6 @@
 //! Every quantity of a project as a page shows it: value, words, range, and in which steps it is moved.
 
+use arcwright_model::project::lower::Value as Written;
 use arcwright_model::project::schema::{self, Entry, Kind, Need, with_index};
 use arcwright_model::project::{Choices, KnobTravel, PieceKind, Project, UnitSystem, get, usual};
 use arcwright_model::target::Outline;
@@ -55,8 +56,11 @@ pub fn optional(project: &Project, text: &str) -> Value {
     let one = |entry: &'static Entry| {
         let (dimension, _) = entry.measure()?;
         let may_go = matches!(entry.need, Need::Optional | Need::Default(..));
-        let is_brief = matches!(entry.table(), "target" | "limits");
-        if !may_go || !is_brief || !entry.when.holds(project, 0) {
+        if !may_go
+            || !may_be_added(entry.table())
+            || !schema_has(project, entry.table())
+            || !entry.when.holds(project, 0)
+        {
             return None;
         }
         let usual = units::parse(entry.example.trim_matches('"'), dimension).ok()?;
@@ -70,6 +74,73 @@ pub fn optional(project: &Project, text: &str) -> Value {
         }))
     };
     Value::Array(schema::entries().filter_map(one).collect())
+}
+
+/// Tables whose lines a page adds and takes out.
+fn may_be_added(table: &str) -> bool {
+    const TABLES: [&str; 7] = [
+        "target",
+        "limits",
+        "frame",
+        "frame.motor",
+        "frame.shaft",
+        "frame.power",
+        "season",
+    ];
+    TABLES.contains(&table)
+}
+
+/// Does the project have the table? What is asked of every project is there.
+fn schema_has(project: &Project, table: &str) -> bool {
+    let frame = project.frame.as_ref();
+    match table {
+        "frame" => frame.is_some(),
+        "frame.motor" => frame.is_some_and(|f| f.motor.is_some()),
+        "frame.shaft" => frame.is_some_and(|f| f.shaft.is_some()),
+        "frame.power" => frame.is_some_and(|f| f.power.is_some()),
+        "season" => project.season.is_some(),
+        _ => true,
+    }
+}
+
+/// Words of the frame and the season that are chosen or written: `key`, `table`, `index`, `name`, `about`, `word` (null where it
+/// is not written), and `words`, those to choose from; none where any text will do.
+pub fn choices(project: &Project, text: &str) -> Value {
+    let there = written(text).unwrap_or_default();
+    let mut out = Vec::new();
+    for entry in schema::entries() {
+        let words: &[&str] = match entry.kind {
+            Kind::Choice(words, _) => words,
+            Kind::Text(_) => &[],
+            _ => continue,
+        };
+        let table = entry.table();
+        if !table.starts_with("frame") && !table.starts_with("season") {
+            continue;
+        }
+        let lists = entry.key.contains("[]");
+        let count = match (lists, schema_has(project, table)) {
+            (true, _) => schema::places(project, table),
+            (false, has) => usize::from(has),
+        };
+        for index in (0..count).filter(|i| entry.when.holds(project, *i)) {
+            let key = with_index(entry.key, index);
+            let word = match there.get(&key) {
+                Some(Written::Word(word)) => Some(word.clone()),
+                _ => None,
+            };
+            out.push(json!({
+                "key": key,
+                "table": table,
+                "index": lists.then_some(index),
+                "name": entry.name(),
+                "about": entry.doc,
+                "word": word,
+                "words": words,
+            }));
+        }
+    }
+    Value::Array(out)
 }
 
 /// The kinds of piece, each with its usual ranges and where they come from, and the kinds of target.

@@ -20,7 +20,7 @@ use crate::project::{self, DEMOS, FILE_NAME};
 use crate::tasks;
 use crate::tasks::begin::Start;
 use crate::tasks::json::{head, with};
-use crate::tasks::quantities::{kinds, optional, quantities, units};
+use crate::tasks::quantities::{choices, kinds, optional, quantities, units};
 
 fn shown(view: &View) -> Value {
     let p = &view.project;
@@ -54,6 +54,7 @@ fn shown(view: &View) -> Value {
             "shown_in": units(p.units),
             "quantities": quantities(p),
             "optional": optional(p, &view.text),
+            "choices": choices(p, &view.text),
             "kinds": kinds(p),
             "may_begin_here": matches!(view.place, Place::Demo(_)) && !Path::new(FILE_NAME).exists(),
         }),

@@ -38,6 +38,19 @@ pub struct Asked {
     /// Leave out what takes a search.
     #[serde(default)]
     unsearched: bool,
+    /// Another drive base to compare with.
+    #[serde(default)]
+    base: Option<String>,
+    /// Its motors.
+    #[serde(default)]
+    base_motors: Option<u32>,
+    /// Ways in which what is not known about a season may turn out.
+    #[serde(default = "usual_worlds")]
+    worlds: u32,
+}
+
+fn usual_worlds() -> u32 {
+    200
 }
 
 fn usual_throws() -> u32 {
@@ -63,6 +76,18 @@ pub async fn work(State(shared): State<Shared>, Body(body): Body<Asked>) -> Answ
         )
         .into());
     }
+    /// Physical: as many as the command line takes.
+    const WORLDS: std::ops::RangeInclusive<u32> = 20..=20_000;
+    const MOTORS: std::ops::RangeInclusive<u32> = 1..=12;
+    if !WORLDS.contains(&body.worlds) || body.base_motors.is_some_and(|n| !MOTORS.contains(&n)) {
+        return Err(Finding::new(
+            "out-of-range",
+            "worlds",
+            "ways of a season or motors of a base are out of range",
+            "ask for 20 to 20000 `worlds`, and 1 to 12 `base_motors`",
+        )
+        .into());
+    }
     if let Some(w) = body.wheel_radps
         && !(w > 0.0 && w.is_finite())
     {
@@ -79,10 +104,9 @@ pub async fn work(State(shared): State<Shared>, Body(body): Body<Asked>) -> Answ
     }
     // What takes long must not keep waiting what is being dragged.
     let slow = !body.unsearched
-        || body
-            .want
-            .iter()
-            .any(|w| w.ends_with("scatter") || w.ends_with("budget") || w == "helps");
+        || body.want.iter().any(|w| {
+            w.ends_with("scatter") || w.ends_with("budget") || w == "helps" || w.ends_with("season")
+        });
     let lanes = if slow { &shared.slow_lanes } else { &shared.lanes };
     let permit = lanes.clone().acquire_owned().await;
     let desk = shared.desk.clone();
@@ -104,6 +128,9 @@ pub async fn work(State(shared): State<Shared>, Body(body): Body<Asked>) -> Answ
             throws: body.throws as usize,
             seed: body.seed,
             unsearched: body.unsearched,
+            base: body.base.clone(),
+            base_motors: body.base_motors,
+            worlds: body.worlds as usize,
         };
         let standing = desk.standing(&project);
         let parts = answer(&standing, &ask, &is_stale)?.ok_or(Refused::Stale)?;

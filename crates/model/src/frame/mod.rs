@@ -5,6 +5,7 @@
 
 pub mod base;
 pub mod bearing;
+pub mod brown_out;
 pub mod bushing;
 pub mod dash;
 pub mod mass;

@@ -11,6 +11,8 @@ pub struct SheetStuff {
     pub density_kgpm3: f64,
     /// Share of a solid sheet's bending stiffness across the flutes.
     pub across_frac: f64,
+    /// Stress beyond which it stays bent.
+    pub yield_pa: f64,
 }
 
 /// Stiffness and density of a sheet material at room temperature.
@@ -23,16 +25,19 @@ pub fn sheet_stuff(material: SheetMaterial) -> SheetStuff {
             modulus_pa: 2.35e9,
             density_kgpm3: 1200.0,
             across_frac: 1.0,
+            yield_pa: 62e6,
         },
         SheetMaterial::Acrylic => SheetStuff {
             modulus_pa: 3.2e9,
             density_kgpm3: 1190.0,
             across_frac: 1.0,
+            yield_pa: 70e6,
         },
         SheetMaterial::Corrugated => SheetStuff {
             modulus_pa: 1.3e9,
             density_kgpm3: 300.0,
             across_frac: 0.15,
+            yield_pa: 25e6,
         },
     }
 }

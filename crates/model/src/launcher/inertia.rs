@@ -190,6 +190,7 @@ mod tests {
             shape: PartShape::Known { inertia_kgm2: 9e-4 },
             count: 1,
             speed_ratio: 1.0,
+            material: None,
         }];
         let (wheel_radps, ratio) = (400.0, 2.0);
         let drive = drive(2, ratio);
@@ -210,6 +211,7 @@ mod tests {
             },
             count,
             speed_ratio,
+            material: None,
         };
         let none = drive(0, 1.0);
         let one = train_inertia(&[part(1, 1.0)], &none);
@@ -223,6 +225,7 @@ mod tests {
             },
             count: 1,
             speed_ratio: 1.0,
+            material: None,
         };
         assert!((train_inertia(&[ring], &none) - 2.0 * one).abs() < 1e-18);
     }

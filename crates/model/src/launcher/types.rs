@@ -329,6 +329,8 @@ pub struct TurningPart {
     pub count: u32,
     /// Its speed over the wheel's speed.
     pub speed_ratio: f64,
+    /// What it is made of, if known.
+    pub material: Option<super::wheel_stress::WheelMaterial>,
 }
 
 /// Shapes that make up the wheel train.

@@ -3,6 +3,70 @@
 //! Numbers for planning, not a containment design. A plain disc at the rim speeds used here is
 //! lightly stressed; weld lines, printed layers, hub screws, keyed notches, hub heat and treads fail first.
 
+/// What a wheel or a printed part is made of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WheelMaterial {
+    /// Polycarbonate sheet or bar.
+    Polycarbonate,
+    /// Acetal bar.
+    Acetal,
+    /// Nylon bar.
+    Nylon,
+    /// Printed in layers, loaded across them.
+    Printed,
+    /// Aluminium alloy.
+    Aluminium,
+    /// Structural steel.
+    Steel,
+}
+
+/// Figures of a wheel material.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WheelStuff {
+    /// Density.
+    pub density_kgpm3: f64,
+    /// Poisson's ratio.
+    pub poisson_ratio: f64,
+    /// Stress to stay below, turn after turn.
+    pub design_pa: f64,
+}
+
+impl WheelMaterial {
+    /// Every material with its word in the file.
+    pub const ALL: [(WheelMaterial, &'static str); 6] = [
+        (WheelMaterial::Polycarbonate, "polycarbonate"),
+        (WheelMaterial::Acetal, "acetal"),
+        (WheelMaterial::Nylon, "nylon"),
+        (WheelMaterial::Printed, "printed"),
+        (WheelMaterial::Aluminium, "aluminium"),
+        (WheelMaterial::Steel, "steel"),
+    ];
+
+    /// Its word in the file.
+    pub fn word(self) -> &'static str {
+        let found = WheelMaterial::ALL.iter().find(|(m, _)| *m == self);
+        found.map_or("", |(_, w)| w)
+    }
+
+    /// Density, Poisson's ratio and design stress: about a tenth of the short-term strength (common practice, no source; strengths
+    /// from memory of handbooks). For printed parts that of PLA across its layers, at solid density.
+    pub fn stuff(self) -> WheelStuff {
+        let [density_kgpm3, poisson_ratio, design_mpa] = match self {
+            WheelMaterial::Polycarbonate => [1200.0, 0.37, 6.0],
+            WheelMaterial::Acetal => [1410.0, 0.35, 6.0],
+            WheelMaterial::Nylon => [1140.0, 0.39, 5.0],
+            WheelMaterial::Printed => [1240.0, 0.36, 2.0],
+            WheelMaterial::Aluminium => [2700.0, 0.33, 27.0],
+            WheelMaterial::Steel => [7850.0, 0.29, 40.0],
+        };
+        WheelStuff {
+            density_kgpm3,
+            poisson_ratio,
+            design_pa: design_mpa * 1e6,
+        }
+    }
+}
+
 /// A disc of uniform thickness with a central bore.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Disc {
@@ -207,6 +271,23 @@ mod tests {
         let there = rotating_disc(&d, limit.speed_radps);
         assert!((there.bore_hoop_pa / 6e6 - 1.0).abs() < 1e-12);
         assert!((limit.rim_mps - there.rim_mps).abs() < 1e-12);
+    }
+
+    /// Rim speed at the design stress with a small bore, v = √(4 σ/((3 + ν) ρ)): 77, 71, 72, 44 and 110 m/s for the materials
+    /// in their order (worked from the closed form by hand).
+    #[test]
+    fn the_materials_bear_the_rim_speeds_of_the_closed_form() {
+        for (i, mps) in [(0, 77.0), (1, 71.0), (2, 72.0), (3, 44.0), (4, 110.0)] {
+            let stuff = WheelMaterial::ALL[i].0.stuff();
+            let d = Disc {
+                density_kgpm3: stuff.density_kgpm3,
+                poisson_ratio: stuff.poisson_ratio,
+                outer_m: 0.05,
+                bore_m: 1e-6,
+            };
+            let found = allowable_speed(&d, stuff.design_pa).rim_mps;
+            assert!((found - mps).abs() < 1.0, "{i}: {found}");
+        }
     }
 
     #[test]

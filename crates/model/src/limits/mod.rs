@@ -14,8 +14,9 @@ pub use aiming::shortfall_words;
 pub use bite::THROWS_COUNT;
 pub use frame::{
     BaseChoice, BaseFigures, DIRECTIONS, Direction, FRAME_CHECKS, FrameCheck, FrameEvidence, FrameReport,
-    GuideGive, LINE_UP_RAD, PowerFigures, SHIFT_M, ShaftFigures, SupportFigures, allowed_block, blocks,
-    frame_report, weighed,
+    GivingGuide, GuideGive, PowerFigures, RimFigures, ShaftFigures, ShakeScatter, SheetChoice,
+    SupportFigures, allowed_block, blocks, chance_words, frame_report, free_rooms, giving_guide, inside_m,
+    rims, shake_scatter, sheet_choices, weighed,
 };
 pub use guide::guide_words;
 pub use hazards::{Hazards, hazards};
@@ -233,23 +234,38 @@ pub struct Report {
     pub best: Option<BestSetting>,
     /// Room to adjust, at [`Depth::First`]; `None` where it was not worked out.
     pub room: Option<Room>,
-    /// Verdicts in the order of [`CHECKS`].
+    /// The rest of the machine; `None` where the project does not describe it, or it was left out.
+    pub frame: Option<FrameReport>,
+    /// Verdicts in the order of [`CHECKS`], then of [`FRAME_CHECKS`].
     pub verdicts: Vec<Verdict>,
 }
 
 /// Method: points of the exit curve; cubic interpolation between them only guides the exact solver.
 pub const CURVE_POINTS: usize = 24;
 
-/// Runs the whole chain and every check.
+/// Runs the whole chain and every check, those of the frame with them.
 pub fn check(project: &Project) -> Report {
-    checked(project, true)
+    with_frame(project, checked(project, true))
 }
 
-/// What needs no search: for the many designs of a search over the machine, and for a dimension that is being moved.
+/// What needs no search: for a dimension that is being moved.
 /// Neither the best setting nor the room to adjust is looked for, so there is no verdict on adjustability and less to
 /// say on what would mend.
 pub fn check_unsearched(project: &Project) -> Report {
+    with_frame(project, checked(project, false))
+}
+
+/// [`check_unsearched`] of the launcher alone, without the frame: for the many designs of a search over the launcher.
+pub fn check_launcher(project: &Project) -> Report {
     checked(project, false)
+}
+
+fn with_frame(project: &Project, mut report: Report) -> Report {
+    let frame = frame::of_report(project, &report);
+    report
+        .verdicts
+        .extend(frame.iter().flat_map(|f| f.verdicts.iter().cloned()));
+    Report { frame, ..report }
 }
 
 fn checked(project: &Project, searched: bool) -> Report {
@@ -294,6 +310,7 @@ fn checked(project: &Project, searched: bool) -> Report {
         volley,
         best,
         room,
+        frame: None,
         verdicts,
     }
 }

@@ -113,6 +113,7 @@ pub fn project(outfit: &Outfit) -> Project {
         },
         count: 1,
         speed_ratio: NOT_YET,
+        material: None,
     };
     Project {
         name: String::new(),

@@ -70,6 +70,10 @@ pub struct Frame {
     pub settle_s: f64,
     /// Distance between the ribs behind the guide's sheet, if stated.
     pub guide_ribs_m: Option<f64>,
+    /// Error of heading that is left before lining up.
+    pub line_up_rad: f64,
+    /// A shift to the side that lining up may ask for.
+    pub shift_m: f64,
     /// The drive motor.
     pub motor: Option<BaseMotor>,
     /// The launcher wheel's shaft.
@@ -149,6 +153,10 @@ pub struct Power {
     pub breaker_s: f64,
     /// Capacity of the battery, if known.
     pub capacity_a_s: Option<f64>,
+    /// Charge at the start of a match, at the least.
+    pub least_charge_frac: f64,
+    /// How much the resistance of battery and wires differs: standard deviation of its logarithm.
+    pub resistance_sd_ratio: f64,
     /// Length of a match.
     pub match_s: f64,
     /// Drives in a match.
@@ -369,6 +377,8 @@ impl Rest {
             breaker_a: NOT_YET,
             breaker_s: NOT_YET,
             capacity_a_s: None,
+            least_charge_frac: NOT_YET,
+            resistance_sd_ratio: NOT_YET,
             match_s: NOT_YET,
             dash_count: 0,
             volley_count: 0,
@@ -413,6 +423,8 @@ impl Rest {
             slope_rad: None,
             settle_s: NOT_YET,
             guide_ribs_m: None,
+            line_up_rad: NOT_YET,
+            shift_m: NOT_YET,
             motor: self.motor.then_some(motor),
             shaft: self.shaft.then_some(shaft),
             power: self.power.then_some(power),

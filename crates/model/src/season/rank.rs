@@ -46,6 +46,8 @@ pub struct Points {
     pub tenths_count: [f64; 3],
     /// Share of matches that beat the score asked for; `None` where none is.
     pub beats_frac: Option<f64>,
+    /// Its range, nine times in ten, over what is not known.
+    pub beats_range_frac: Option<[f64; 2]>,
     /// Share of matches by points: lower edge and share of each bar.
     pub bars: Vec<(f64, f64)>,
     /// Width of a bar.
@@ -75,6 +77,8 @@ pub struct Ranked {
     pub best_frac: f64,
     /// Chance to beat the score asked for with it; `None` where none is asked.
     pub beats_frac: Option<f64>,
+    /// Its range, nine times in ten, over what is not known.
+    pub beats_range_frac: Option<[f64; 2]>,
     /// Rounds in a match with it.
     pub rounds_count: f64,
     /// Mean length of a round with it.
@@ -90,6 +94,10 @@ pub struct Lean {
     pub lower_count: f64,
     /// Mean points with it a fifth higher.
     pub higher_count: f64,
+    /// Change that gains most for each day with it a fifth lower, by its place in the file's list; `None` without one that gains.
+    pub first_lower: Option<usize>,
+    /// The same with it a fifth higher.
+    pub first_higher: Option<usize>,
 }
 
 /// The answer.
@@ -107,6 +115,18 @@ pub struct SeasonAnswer {
     pub ranked: Vec<Ranked>,
     /// Inputs, the one that moves the points most first.
     pub leans: Vec<Lean>,
+    /// The first change stays first as long as it takes fewer days than this; `None` where no second one gains anything.
+    pub first_until_days_count: Option<f64>,
+}
+
+impl SeasonAnswer {
+    /// The changes by their chance to beat the score asked for, highest first; empty where none is asked.
+    pub fn by_chance(&self) -> Vec<&Ranked> {
+        let mut all: Vec<&Ranked> = self.ranked.iter().filter(|r| r.beats_frac.is_some()).collect();
+        let chance = |r: &Ranked| r.beats_frac.unwrap_or(0.0);
+        all.sort_by(|a, b| chance(b).total_cmp(&chance(a)).then(a.index.cmp(&b.index)));
+        all
+    }
 }
 
 /// How one world differs from what is written.
@@ -207,7 +227,13 @@ fn range(values: &[f64]) -> [f64; 2] {
 /// Method: bars of the picture.
 const BARS: usize = 24;
 
-fn points(all: &[f64], beat: Option<f64>) -> Points {
+/// Share of a world's matches that beat a score.
+fn beating(points: &[f64], beat: Option<f64>) -> Option<f64> {
+    beat.map(|b| points.iter().filter(|v| **v > b).count() as f64 / points.len().max(1) as f64)
+}
+
+/// Points of all matches; each world's own are `each` of them in a row.
+fn points(all: &[f64], each: usize, beat: Option<f64>) -> Points {
     let mut sorted = all.to_vec();
     sorted.sort_by(f64::total_cmp);
     let mean_count = mean(all.iter().copied());
@@ -228,17 +254,29 @@ fn points(all: &[f64], beat: Option<f64>) -> Points {
         mean_count,
         sd_count: (all.iter().map(|v| (v - mean_count).powi(2)).sum::<f64>() / (n - 1.0)).sqrt(),
         tenths_count: [0.1, 0.5, 0.9].map(|s| below(&sorted, s)),
-        beats_frac: beat.map(|b| all.iter().filter(|v| **v > b).count() as f64 / all.len().max(1) as f64),
+        beats_frac: beating(all, beat),
+        beats_range_frac: beats_range(all, each, beat),
         bars,
         bar_count,
     }
 }
 
-/// Plays the season: as it is and with each change, under the same luck.
+fn beats_range(all: &[f64], each: usize, beat: Option<f64>) -> Option<[f64; 2]> {
+    let worlds: Option<Vec<f64>> = all.chunks(each.max(1)).map(|w| beating(w, beat)).collect();
+    worlds.filter(|w| !w.is_empty()).map(|w| range(&w))
+}
+
+/// Plays the season: as it is and with each change, under the same luck. `go_on` is asked before each world with the number
+/// that are done; `None` where it says no.
 ///
 /// Each world draws what is not known (times, misses, chances, how well each change works) once and plays its matches with
 /// it: the ranges are over worlds, the distribution of points over all matches. Common random numbers \[law-kelton\].
-pub fn answer(ground: &Ground, beat_points_count: Option<f64>, plan: &SeasonPlan) -> SeasonAnswer {
+pub fn answer(
+    ground: &Ground,
+    beat_points_count: Option<f64>,
+    plan: &SeasonPlan,
+    go_on: &mut dyn FnMut(usize) -> bool,
+) -> Option<SeasonAnswer> {
     let matches = |rates: &Rates, seed: u64| -> Vec<Tally> {
         (0..plan.match_count as u64)
             .map(|m| play(rates, seed, m))
@@ -250,6 +288,9 @@ pub fn answer(ground: &Ground, beat_points_count: Option<f64>, plan: &SeasonPlan
     let mut after_points = vec![Vec::new(); count];
     let mut after_rounds = vec![Vec::new(); count];
     for number in 0..plan.world_count {
+        if !go_on(number) {
+            return None;
+        }
         let world = World::of(plan.seed, number, ground);
         let before = world.rates(&ground.rates);
         let played = matches(&before, world.seed);
@@ -293,7 +334,8 @@ pub fn answer(ground: &Ground, beat_points_count: Option<f64>, plan: &SeasonPlan
                 per_day_count: gain_count / c.days_count,
                 per_day_range_count: gain_range_count.map(|g| g / c.days_count),
                 best_frac: best[i] as f64 / plan.world_count.max(1) as f64,
-                beats_frac: points(&after_points[i], beat_points_count).beats_frac,
+                beats_frac: beating(&after_points[i], beat_points_count),
+                beats_range_frac: beats_range(&after_points[i], plan.match_count, beat_points_count),
                 rounds_count: mean(after_rounds[i].iter().copied()),
                 round_s: aim.round_s(),
             }
@@ -304,20 +346,30 @@ pub fn answer(ground: &Ground, beat_points_count: Option<f64>, plan: &SeasonPlan
             .total_cmp(&a.per_day_count)
             .then(a.index.cmp(&b.index))
     });
-    SeasonAnswer {
-        now: points(&now, beat_points_count),
+    let first_until_days_count = match ranked.as_slice() {
+        [first, second, ..] if second.per_day_count > 0.0 => Some(first.gain_count / second.per_day_count),
+        _ => None,
+    };
+    let leans = leans(ground, plan);
+    Some(SeasonAnswer {
+        now: points(&now, plan.match_count, beat_points_count),
         rounds_count: mean(tallies.iter().map(|t| f64::from(t.round_count))),
         thrown_count: mean(tallies.iter().map(|t| f64::from(t.thrown_count))),
         in_count: mean(tallies.iter().map(|t| f64::from(t.in_count))),
         ranked,
-        leans: leans(&ground.rates, plan),
-    }
+        leans,
+        first_until_days_count,
+    })
 }
 
 /// Share by which an input is moved to see what it is worth.
 pub const LEAN_FRAC: f64 = 0.2;
 
-fn leans(rates: &Rates, plan: &SeasonPlan) -> Vec<Lean> {
+/// Method: most matches behind the question which change is first with an input moved; the same luck for all, so few do.
+const FIRST_MATCHES: u64 = 1500;
+
+fn leans(ground: &Ground, plan: &SeasonPlan) -> Vec<Lean> {
+    let rates = &ground.rates;
     let total = plan.world_count.saturating_mul(plan.match_count) as u64;
     let at = |rates: &Rates| mean((0..total).map(|m| play(rates, plan.seed, m).points_count));
     type Move = fn(&Rates, f64) -> Rates;
@@ -359,12 +411,28 @@ fn leans(rates: &Rates, plan: &SeasonPlan) -> Vec<Lean> {
             ..r.clone()
         }),
     ];
+    let few = total.min(FIRST_MATCHES);
+    let roughly = |rates: &Rates| mean((0..few).map(|m| play(rates, plan.seed, m).points_count));
+    let first = |moved: Move, by: f64| -> Option<usize> {
+        let base = roughly(&moved(rates, by));
+        let gains = ground
+            .aims
+            .iter()
+            .map(|(c, aim)| (roughly(&moved(aim, by)) - base) / c.days_count);
+        let best = gains
+            .enumerate()
+            .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
+        best.filter(|b| b.1 > 0.0).map(|b| b.0)
+    };
+    let (less, more) = (1.0 - LEAN_FRAC, 1.0 + LEAN_FRAC);
     let mut out: Vec<Lean> = inputs
         .into_iter()
         .map(|(what, moved)| Lean {
             what,
-            lower_count: at(&moved(rates, 1.0 - LEAN_FRAC)),
-            higher_count: at(&moved(rates, 1.0 + LEAN_FRAC)),
+            lower_count: at(&moved(rates, less)),
+            higher_count: at(&moved(rates, more)),
+            first_lower: first(moved, less),
+            first_higher: first(moved, more),
         })
         .collect();
     let width = |l: &Lean| (l.higher_count - l.lower_count).abs();
@@ -446,14 +514,36 @@ mod tests {
                 (change("quick", 2.0), all_in),
             ],
         };
-        let a = answer(&ground, Some(5.0), &plan());
+        let a = answer(&ground, Some(5.0), &plan(), &mut |_| true).unwrap();
         let names: Vec<&str> = a.ranked.iter().map(|r| r.name.as_str()).collect();
         assert_eq!(names, ["quick", "slow", "nothing"]);
         assert_eq!(a.ranked[2].gain_count, 0.0);
         assert!((a.ranked[0].per_day_count / a.ranked[1].per_day_count - 2.0).abs() < 1e-9);
         assert_eq!(a.ranked[0].best_frac, 1.0);
         assert!(a.ranked[0].beats_frac > a.now.beats_frac);
-        assert_eq!(a, answer(&ground, Some(5.0), &plan()));
+        assert_eq!(
+            Some(a.clone()),
+            answer(&ground, Some(5.0), &plan(), &mut |_| true)
+        );
+        // A change that gains as much in half of the days stays first up to double its days.
+        let until = a.first_until_days_count.unwrap();
+        assert!((until - 4.0).abs() < 1e-9, "{until}");
+        let [low, high] = a.now.beats_range_frac.unwrap();
+        let beats = a.now.beats_frac.unwrap();
+        assert_eq!(a.ranked[0].beats_range_frac, Some([1.0, 1.0]));
+        assert!(
+            low <= beats && beats <= high && low < high,
+            "{low} {beats} {high}"
+        );
+        let order: Vec<usize> = a.by_chance().iter().map(|r| r.index).collect();
+        assert_eq!(order, [1, 2, 0]);
+        // "quick" is first whatever is a fifth lower or higher.
+        assert!(
+            a.leans
+                .iter()
+                .all(|l| l.first_lower == Some(2) && l.first_higher == Some(2))
+        );
+        assert_eq!(answer(&ground, None, &plan(), &mut |done| done < 3), None);
         assert!((a.now.bars.iter().map(|b| b.1).sum::<f64>() - 1.0).abs() < 1e-9);
     }
 
@@ -476,7 +566,7 @@ mod tests {
                     faster.clone(),
                 )],
             };
-            answer(&ground, None, &plan()).ranked[0].clone()
+            answer(&ground, None, &plan(), &mut |_| true).unwrap().ranked[0].clone()
         };
         let (sure, unsure) = (with(0.0), with(0.5));
         let width = |r: &Ranked| r.gain_range_count[1] - r.gain_range_count[0];
@@ -492,7 +582,14 @@ mod tests {
     /// More misses, fewer points; and what is not there moves nothing.
     #[test]
     fn leans_have_their_sign_and_are_sorted() {
-        let l = leans(&rates(), &plan());
+        let ground = |aims| Ground {
+            rates: rates(),
+            spot: String::new(),
+            spots: Vec::new(),
+            aims,
+        };
+        let l = leans(&ground(Vec::new()), &plan());
+        assert!(l.iter().all(|l| l.first_lower.is_none()));
         let of = |what: &str| l.iter().find(|l| l.what == what).unwrap();
         assert!(of("misses").lower_count > of("misses").higher_count);
         assert!(of("time to drive").lower_count > of("time to drive").higher_count);

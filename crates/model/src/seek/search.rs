@@ -116,9 +116,9 @@ struct Search<'a> {
     stopped: bool,
 }
 
-/// Checks that fail, by id and subject; those that need a search of their own are left to the end.
+/// Checks of the launcher that fail, by id and subject; those that need a search of their own are left to the end.
 fn broken(project: &Project) -> Vec<(String, String)> {
-    failing(&limits::check_unsearched(project).verdicts)
+    failing(&limits::check_launcher(project).verdicts)
 }
 
 fn failing(verdicts: &[Verdict]) -> Vec<(String, String)> {

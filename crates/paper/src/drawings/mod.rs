@@ -5,6 +5,7 @@ pub mod budget;
 pub mod drift;
 pub mod fan;
 pub mod film;
+pub mod free_room;
 pub mod front;
 pub mod guide_force;
 pub mod hit_map;

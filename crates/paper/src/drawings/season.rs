@@ -1,4 +1,4 @@
-//! What to do next: points for each day of work with their range, and how matches score.
+//! What to do next: points for each day of work with their range, how matches score, and what the points depend on.
 
 use arcwright_model::season::rank::{Ranked, SeasonAnswer};
 
@@ -23,6 +23,7 @@ const NAME_PX: f64 = 190.0;
 const ROW_PX: f64 = 30.0;
 const TOP_PX: f64 = 84.0;
 const BARS_PX: f64 = 110.0;
+const LEAN_PX: f64 = 24.0;
 /// Most rows; more changes are counted in words.
 const MOST_ROWS: usize = 12;
 
@@ -45,7 +46,14 @@ fn second(input: &SeasonPicture) -> String {
 pub fn draw(input: &SeasonPicture) -> String {
     let rows = shown(input);
     let foot = TOP_PX + rows.len() as f64 * ROW_PX;
-    let height = foot + 60.0 + BARS_PX + 50.0;
+    let second_foot = foot + 60.0 + BARS_PX + 50.0;
+    let leans = input.answer.leans.len() as f64;
+    let height = second_foot
+        + if leans > 0.0 {
+            56.0 + leans * LEAN_PX + 26.0
+        } else {
+            0.0
+        };
     let mut svg = Svg::new("season", WIDTH_PX, height);
     heading(&mut svg, TITLE, &second(input));
     let ends = rows.iter().flat_map(|r| r.per_day_range_count).chain([0.0]);
@@ -74,6 +82,7 @@ pub fn draw(input: &SeasonPicture) -> String {
         );
     }
     bars(input, &mut svg, foot + 60.0, [left, right]);
+    depends(input, &mut svg, second_foot, [left, right]);
     svg.finish(TITLE, &words(input))
 }
 
@@ -119,6 +128,56 @@ fn bars(input: &SeasonPicture, svg: &mut Svg, top: f64, [left, right]: [f64; 2])
     }
 }
 
+/// What the points depend on: each input a fifth lower (ring) and higher (filled).
+fn depends(input: &SeasonPicture, svg: &mut Svg, top: f64, [left, right]: [f64; 2]) {
+    let all = &input.answer.leans;
+    let ends = all.iter().flat_map(|l| [l.lower_count, l.higher_count]);
+    let Some((low, high)) = span(ends.chain([input.answer.now.mean_count])) else {
+        return;
+    };
+    svg.text(
+        "b",
+        [16.0, top + 14.0],
+        Anchor::Start,
+        "What the points depend on",
+    );
+    svg.text(
+        "m sm",
+        [16.0, top + 33.0],
+        Anchor::Start,
+        "points of a match with each input a fifth lower (ring) and higher (filled)",
+    );
+    let pad = 0.1 * (high - low).max(1e-6);
+    let (low, high) = (low - pad, high + pad);
+    let (left, right) = (left + 30.0, right - 14.0);
+    let x = |v: f64| left + (v - low) / (high - low) * (right - left);
+    let first = top + 50.0;
+    let foot = first + all.len() as f64 * LEAN_PX;
+    let now = x(input.answer.now.mean_count);
+    svg.line("q qd", [now, first], [now, foot]);
+    let mean = format!("now {}", plain(input.answer.now.mean_count, 0));
+    svg.text("m sm", [now, foot + 16.0], Anchor::Middle, &mean);
+    for (i, l) in all.iter().enumerate() {
+        let y = first + (i as f64 + 0.5) * LEAN_PX;
+        svg.text(
+            "",
+            [16.0, y + 5.0],
+            Anchor::Start,
+            &fitted(l.what, TEXT_PX, NAME_PX + 20.0),
+        );
+        let (a, b) = (x(l.lower_count), x(l.higher_count));
+        svg.line("s c1", [a, y], [b, y]);
+        svg.circle("pf", [a, y], 4.5);
+        svg.circle("s c1", [a, y], 4.5);
+        svg.circle("f1", [b, y], 5.0);
+        let (l_at, r_at) = if a < b { (a, b) } else { (b, a) };
+        let least = l.lower_count.min(l.higher_count);
+        let most = l.lower_count.max(l.higher_count);
+        svg.text("sm", [l_at - 9.0, y + 5.0], Anchor::End, &plain(least, 0));
+        svg.text("sm", [r_at + 9.0, y + 5.0], Anchor::Start, &plain(most, 0));
+    }
+}
+
 /// The picture in words.
 pub fn words(input: &SeasonPicture) -> String {
     let mut text = format!("{TITLE}: {}.", second(input));
@@ -142,13 +201,21 @@ pub fn words(input: &SeasonPicture) -> String {
         plain(middle, 0),
         plain(high, 0)
     ));
+    for l in &input.answer.leans {
+        text.push_str(&format!(
+            " With {} a fifth lower {}, higher {}.",
+            l.what,
+            plain(l.lower_count, 0),
+            plain(l.higher_count, 0)
+        ));
+    }
     text
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use arcwright_model::season::rank::Points;
+    use arcwright_model::season::rank::{Lean, Points};
 
     fn picture() -> SeasonPicture {
         let ranked = |index: usize, name: &str, per_day: f64| Ranked {
@@ -162,6 +229,7 @@ mod tests {
             per_day_range_count: [0.5 * per_day, 1.5 * per_day],
             best_frac: 0.5,
             beats_frac: None,
+            beats_range_frac: None,
             rounds_count: 8.0,
             round_s: 14.0,
         };
@@ -172,6 +240,7 @@ mod tests {
                     sd_count: 8.0,
                     tenths_count: [50.0, 60.0, 70.0],
                     beats_frac: Some(0.4),
+                    beats_range_frac: Some([0.2, 0.6]),
                     bars: vec![(40.0, 0.25), (50.0, 0.5), (60.0, 0.25)],
                     bar_count: 10.0,
                 },
@@ -179,7 +248,14 @@ mod tests {
                 thrown_count: 34.0,
                 in_count: 20.0,
                 ranked: vec![ranked(1, "floor <intake>", 4.0), ranked(0, "sideways drive", 1.0)],
-                leans: Vec::new(),
+                leans: vec![Lean {
+                    what: "misses",
+                    lower_count: 64.0,
+                    higher_count: 55.0,
+                    first_lower: Some(1),
+                    first_higher: Some(1),
+                }],
+                first_until_days_count: Some(8.0),
             },
             beat_count: Some(62.0),
         }
@@ -195,6 +271,8 @@ mod tests {
             words(&picture())
         );
         assert!(words(&picture()).contains("50 on a bad day"));
+        assert!(words(&picture()).contains("With misses a fifth lower 64, higher 55."));
+        assert!(svg.contains(">misses</text>") && svg.contains(">55</text>") && svg.contains(">64</text>"));
     }
 
     #[test]

@@ -10,9 +10,11 @@ use arcwright_model::finding::Finding;
 use arcwright_model::launcher::Layout;
 use arcwright_model::launcher::train::Holding;
 use arcwright_model::project::Project;
+use arcwright_model::season::opening::Opening;
 
 use super::aim::{Aimed, aimed, usual_step_m};
 use super::floor::taught::{Basis, Schooled};
+use super::season;
 
 pub use code::{Form, text};
 pub use note::{FILE as NOTE_FILE, note, warnings};
@@ -25,6 +27,9 @@ const LINE_OF_READY: f64 = 0.1;
 const FINER: f64 = 5.0;
 /// Rows are tried this far apart, in the finer step, widest first; never so near that nothing lies between them.
 const STRIDES: [usize; 3] = [10, 5, 2];
+
+/// Method: the seed of `season`; no time of the opening depends on it.
+const SEED: u64 = 1;
 
 /// A constant that the code needs.
 #[derive(Clone, Debug, PartialEq)]
@@ -51,6 +56,8 @@ pub struct Hand {
     pub shots_speak_m: Option<[f64; 2]>,
     /// The setpoints as aimed.
     pub aimed: Aimed,
+    /// The opening routine, where the season has one that can be worked out.
+    pub opening: Option<Opening>,
     /// Which project, fit and program.
     pub stamp: Stamp,
 }
@@ -114,8 +121,13 @@ pub fn hand(from: &From<'_>, step_m: Option<f64>) -> Result<Hand, Finding> {
         let first = near.next()?;
         Some([first, near.next_back().unwrap_or(first)])
     });
+    // What a season lacks is told by `season`; the setpoints are handed over all the same.
+    let opening = season::routine(project, SEED).ok().flatten();
+    let mut constants = constants(project, &aimed, &lookup);
+    constants.extend(opening.iter().flat_map(|o| opening_constants(project, o)));
     Ok(Hand {
-        constants: constants(project, &aimed, &lookup),
+        constants,
+        opening,
         lookup,
         left_out,
         not_served,
@@ -206,4 +218,47 @@ fn constants(project: &Project, aimed: &Aimed, lookup: &Lookup) -> Vec<Constant>
         ));
     }
     out
+}
+
+/// Times of the opening routine, for a timer beside each state's own end.
+fn opening_constants(project: &Project, o: &Opening) -> Vec<Constant> {
+    let row = |name, value, doc| Constant { name, value, doc };
+    let time = |state: &str| {
+        o.steps
+            .iter()
+            .find(|s| s.state == state)
+            .map_or(0.0, |s| s.time_s)
+    };
+    vec![
+        row(
+            "OPENING_S",
+            project.season.as_ref().map_or(0.0, |s| s.opening_s),
+            "Length of the opening without drivers.",
+        ),
+        row(
+            "OPENING_SPIN_UP_S",
+            time("SPIN_UP"),
+            "State SPIN_UP of the opening is expected to last so long.",
+        ),
+        row(
+            "OPENING_THROWS_COUNT",
+            f64::from(o.fits_count),
+            "Throws that fit into the opening with the drive-off.",
+        ),
+        row(
+            "OPENING_BETWEEN_THROWS_S",
+            time("THROW"),
+            "State THROW of the opening: from one throw to the next.",
+        ),
+        row(
+            "OPENING_DRIVE_OFF_S",
+            time("DRIVE_OFF"),
+            "State DRIVE_OFF of the opening is expected to last so long.",
+        ),
+        row(
+            "OPENING_LEFT_S",
+            o.left_s,
+            "What is left of the opening with every throw; negative where not all fit.",
+        ),
+    ]
 }

@@ -36,6 +36,7 @@ pub fn note(project: &Project, hand: &Hand) -> String {
             say(r.wheel_sd_radps, D::AngularSpeed),
         ));
     }
+    text.push_str(&opening(project, hand));
     let constant = |name: &str| {
         let found = hand.constants.iter().find(|c| c.name == name);
         found.map_or(0.0, |c| c.value)
@@ -120,6 +121,37 @@ the current, the sum does not grow further that way.",
         text.push_str(&format!("- {}\n", wrap(caution)));
     }
     text.push_str(&format!("- {}\n", wrap(safety::DEFERS)));
+    text
+}
+
+/// The states of the opening routine, in their order.
+fn opening(project: &Project, hand: &Hand) -> String {
+    let Some(o) = &hand.opening else {
+        return String::new();
+    };
+    let mut text = String::from("\nOpening routine: states in their order\n");
+    for s in &o.steps {
+        text.push_str(&format!(
+            "  {:>6.2} s  {:9}  {}; until {}\n",
+            s.start_s, s.state, s.what, s.until
+        ));
+    }
+    let left = project.say(o.left_s.abs(), D::Time);
+    text.push_str(&format!(
+        "- {}\n",
+        wrapped(
+            &if o.left_s < 0.0 {
+                format!(
+                    "It is {left} too long: {} throws fit with the drive-off. Leave the others out.",
+                    o.fits_count
+                )
+            } else {
+                format!("{left} to spare. Go on by the `until` of each state; the times are when it is expected, and a timer a little later than each keeps a state that never ends from eating the opening.")
+            },
+            WIDTH,
+            "  "
+        )
+    ));
     text
 }
 

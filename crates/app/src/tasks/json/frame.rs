@@ -1,11 +1,15 @@
 //! JSON of `frame`.
 
 use arcwright_model::frame::mass::Block;
-use arcwright_model::limits::{BaseFigures, FrameReport, ShaftFigures, SupportFigures, worst};
+use arcwright_model::limits::{
+    BaseFigures, FrameReport, Report, ShaftFigures, SheetChoice, SupportFigures, free_rooms, inside_m, rims,
+    shake_scatter, sheet_choices, weighed, worst,
+};
 use arcwright_model::project::Project;
 use serde_json::{Value, json};
 
 use super::{head, num, vec3, verdict, with};
+use crate::tasks::frame::{BASE_NOTE, FREE_COUNT, base_table, bought, figures, sheet_table, sheet_word};
 
 fn base(b: &BaseFigures) -> Value {
     let maybe = |t: Option<f64>| t.map(num);
@@ -64,8 +68,33 @@ fn shaft(s: &ShaftFigures) -> Value {
     })
 }
 
+fn sheet(c: &SheetChoice) -> Value {
+    json!({
+        "material": sheet_word(c.material),
+        "thickness_m": num(c.thickness_m),
+        "radius_m": num(c.radius_m),
+        "least_radius_m": c.least_radius_m.map(num),
+        "stress_pa": num(c.stress_pa),
+        "holding_nm": num(c.holding_nm),
+        "kept_ratio": num(c.kept_ratio),
+        "give_m": num(c.give_m),
+        "enough_m": num(c.enough_m),
+        "mass_kg": num(c.mass_kg),
+        "giving": c.giving.map(|g| json!({
+            "force_n": num(g.force_n), "squeeze_at_rib_m": num(g.at_rib_m), "squeeze_between_m": num(g.between_m),
+            "exit_mps": num(g.exit_mps), "stiff_mps": num(g.stiff_mps),
+        })),
+    })
+}
+
 /// `frame`.
-pub fn frame(project: &Project, r: &FrameReport, other: Option<&BaseFigures>) -> Value {
+pub fn frame(project: &Project, all: &Report, r: &FrameReport, other: Option<&BaseFigures>) -> Value {
+    let free = free_rooms(project, FREE_COUNT);
+    let whole = project.frame.as_ref().and_then(|f| weighed(project, f));
+    let table = project.frame.as_ref().zip(r.base.as_ref()).map(|(f, b)| {
+        let all: Vec<&BaseFigures> = std::iter::once(b).chain(other).collect();
+        base_table(project, f, &all)
+    });
     with(
         head("frame", project),
         json!({
@@ -86,14 +115,40 @@ pub fn frame(project: &Project, r: &FrameReport, other: Option<&BaseFigures>) ->
                 "energy_j": num(p.battery.source_j),
                 "loss_j": num(p.battery.loss_j),
                 "matches": p.matches_count.map(num),
+                "brown_out": {
+                    "frac": num(p.brown_out.frac), "low_frac": num(p.brown_out.range_frac[0]), "high_frac": num(p.brown_out.range_frac[1]),
+                    "draws": p.brown_out.count, "tenth_v": num(p.brown_out.tenth_v),
+                },
+                "breaker_trips_frac": num(p.trip_frac),
+                "held_k": p.held_k.map(num),
             })),
             "shaft": r.shaft.as_ref().map(shaft),
             "guide": r.guide.as_ref().map(|g| json!({
                 "piece_n": num(g.piece_n), "give_m": num(g.give_m), "give_of_squeeze": num(g.squeeze_ratio), "rib_m": num(g.rib_m),
+                "materials": sheet_choices(project, all).iter().map(sheet).collect::<Vec<_>>(),
+                "table": sheet_table(project, all).map(|(head, rows, note)| json!({ "head": head, "rows": rows, "note": note })),
             })),
+            "imbalance": r.shaft.as_ref().map(|s| shake_scatter(project, all, s.shake_m).iter().map(|x| json!({
+                "spot": x.spot, "exit_sd_mps": num(x.exit_sd_mps), "along_sd_m": num(x.along_sd_m),
+            })).collect::<Vec<_>>()),
+            "rims": rims(project, all.chain.top_radps).iter().map(|x| json!({
+                "part": x.index, "what": x.what, "material": x.material.word(), "rim_mps": num(x.rim_mps),
+                "stress_pa": num(x.stress_pa), "design_pa": num(x.design_pa), "most_mps": num(x.most_mps),
+            })).collect::<Vec<_>>(),
+            "parts": project.frame.iter().flat_map(|f| f.parts.iter().enumerate().map(move |(i, p)| json!({
+                "name": p.name, "mass_kg": num(p.mass_kg), "at_m": vec3(p.at_m), "size_m": vec3(p.size_m),
+                "inside_m": inside_m(f, i).map(num),
+            }))).collect::<Vec<_>>(),
+            "defers": crate::tasks::safety::DEFERS,
             "stowed": r.stowed.as_ref().map(block),
             "unfolded": r.unfolded.as_ref().map(block),
-            "free": r.free.as_ref().map(block),
+            "free": free.first().map(block),
+            "free_blocks": free.iter().map(block).collect::<Vec<_>>(),
+            "mass_kg": whole.map(|w| num(w.mass_kg)),
+            "centre_m": whole.map(|w| vec3(w.centre_m)),
+            "table": table.map(|(head, rows)| json!({ "head": head, "rows": rows, "note": BASE_NOTE })),
+            "buys": r.base.as_ref().zip(other).map(|(b, o)| bought(project, b, o)),
+            "figures": figures(project, all, r).iter().map(|(about, says)| json!({ "about": about, "says": says })).collect::<Vec<_>>(),
             "cautions": crate::tasks::safety::CAUTIONS.iter().chain(crate::tasks::safety::GUARDS).collect::<Vec<_>>(),
         }),
     )

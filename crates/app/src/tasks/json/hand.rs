@@ -42,6 +42,13 @@ pub fn hand(project: &Project, h: &Hand, basis: &Basis) -> Value {
             "outside": "nearest-row",
             "rows": rows,
             "constants": constants,
+            "opening": h.opening.as_ref().map(|o| json!({
+                "states": o.steps.iter().map(|s| json!({
+                    "state": s.state, "does": s.what, "until": s.until, "start_s": num(s.start_s), "time_s": num(s.time_s),
+                })).collect::<Vec<_>>(),
+                "left_s": num(o.left_s),
+                "fits": o.fits_count,
+            })),
             "brakes": project.machine.controller.brakes,
             "shots_speak_m": h.shots_speak_m.map(|ends| ends.map(num)),
             "warnings": warnings(h),

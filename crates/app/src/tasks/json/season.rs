@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 use super::{num, taught, with};
 use crate::tasks::floor::taught::Basis;
-use crate::tasks::season::SeasonResult;
+use crate::tasks::season::{self as says, SeasonResult};
 
 fn rates(r: &Rates) -> Value {
     json!({
@@ -41,6 +41,7 @@ fn ranked(result: &SeasonResult, c: &Ranked) -> Value {
         "per_day_range": pair(c.per_day_range_count),
         "best_frac": num(c.best_frac),
         "beats_frac": c.beats_frac.map(num),
+        "beats_range": c.beats_range_frac.map(pair),
         "rounds": num(c.rounds_count),
         "rates": result.ground.aims.get(c.index).map(|(_, r)| rates(r)),
     })
@@ -49,6 +50,7 @@ fn ranked(result: &SeasonResult, c: &Ranked) -> Value {
 /// `season`.
 pub fn season(project: &Project, plan: &SeasonPlan, r: &SeasonResult, basis: &Basis) -> Value {
     let a = &r.answer;
+    let first = |i: Option<usize>| i.and_then(|i| r.ground.aims.get(i)).map(|(c, _)| c.name.clone());
     with(
         taught::head_with("season", project, basis),
         json!({
@@ -64,6 +66,7 @@ pub fn season(project: &Project, plan: &SeasonPlan, r: &SeasonResult, basis: &Ba
                 "tenths": a.now.tenths_count.iter().map(|v| num(*v)).collect::<Vec<_>>(),
                 "beat": r.beat_count.map(num),
                 "beats_frac": a.now.beats_frac.map(num),
+                "beats_range": a.now.beats_range_frac.map(pair),
                 "bars": a.now.bars.iter().map(|(from, share)| json!({ "from": num(*from), "share": num(*share) })).collect::<Vec<_>>(),
             },
             "rounds": num(a.rounds_count),
@@ -73,13 +76,20 @@ pub fn season(project: &Project, plan: &SeasonPlan, r: &SeasonResult, basis: &Ba
                 "steps": o.steps.iter().map(|s| json!({
                     "state": s.state, "does": s.what, "until": s.until, "start_s": num(s.start_s), "time_s": num(s.time_s),
                 })).collect::<Vec<_>>(),
+                "says": says::opening_words(project, r, o),
                 "left_s": num(o.left_s),
                 "fits": o.fits_count,
                 "points": num(o.points_count),
             })),
+            "round_says": says::round_words(project, &r.ground.rates),
+            "says": says::verdict(project, r),
+            "chance_says": says::chance_words(project, r),
+            "ranges_say": says::RANGES,
+            "first_until_days": a.first_until_days_count.map(num),
             "changes": a.ranked.iter().map(|c| ranked(r, c)).collect::<Vec<_>>(),
             "depends": a.leans.iter().map(|l| json!({
                 "input": l.what, "lower": num(l.lower_count), "higher": num(l.higher_count),
+                "first_lower": first(l.first_lower), "first_higher": first(l.first_higher),
             })).collect::<Vec<_>>(),
         }),
     )

@@ -1,6 +1,6 @@
 //! The drive base in figures: speed and force by direction, dashes, turns, lining up.
 
-use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI, TAU};
+use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, TAU};
 
 use crate::frame::base::{BaseDrive, Way, force_share, push, scrub, speed_share, traction_share};
 use crate::frame::dash::{Dash, Runner, dash};
@@ -13,10 +13,6 @@ use crate::units::STANDARD_GRAVITY_MPS2;
 
 /// Method: directions around the base.
 pub const DIRECTIONS: usize = 72;
-/// Judgement: the error of heading that a driver leaves before lining up.
-pub const LINE_UP_RAD: f64 = 10.0 * PI / 180.0;
-/// Judgement: a shift to the side that lining up may ask for.
-pub const SHIFT_M: f64 = 0.3;
 /// Method: steps of a dash for its current.
 const STEPS: usize = 100;
 
@@ -72,9 +68,9 @@ pub struct BaseFigures {
     pub side_s: Option<f64>,
     /// A quarter turn.
     pub quarter_s: Option<f64>,
-    /// Lining up from [`LINE_UP_RAD`], coming to rest with it.
+    /// Lining up from the error of heading of the file, coming to rest with it.
     pub line_up_s: Option<f64>,
-    /// A shift by [`SHIFT_M`] to the side, heading as before.
+    /// A shift to the side by the length of the file, heading as before.
     pub shift_s: Option<f64>,
     /// Steady speed of turning.
     pub turn_radps: f64,
@@ -82,6 +78,8 @@ pub struct BaseFigures {
     pub scrub_n: f64,
     /// Current of the battery while it speeds up over half of the usual drive.
     pub speeding: Stretch,
+    /// The same, moment by moment.
+    pub speeding_run: Vec<Stretch>,
     /// Highest current of the battery in it.
     pub speeding_peak_a: f64,
 }
@@ -210,17 +208,17 @@ impl BaseFigures {
             })
             .collect();
         let shift_s = match way {
-            Way::Rollers { .. } => rest_to_rest(&toward(FRAC_PI_2), SHIFT_M),
+            Way::Rollers { .. } => rest_to_rest(&toward(FRAC_PI_2), frame.shift_m),
             // Slantwise at 45 degrees and back along the own axis, so that only the side is changed.
             Way::Plain => settled(FRAC_PI_4).and_then(|t| {
                 Some(
                     2.0 * t
-                        + rest_to_rest(&ahead, SHIFT_M / FRAC_PI_4.sin())?
-                        + rest_to_rest(&ahead, SHIFT_M)?,
+                        + rest_to_rest(&ahead, frame.shift_m / FRAC_PI_4.sin())?
+                        + rest_to_rest(&ahead, frame.shift_m)?,
                 )
             }),
         };
-        let (speeding, speeding_peak_a) = speeding(&ahead, 0.5 * frame.dash_m, &|f, v| {
+        let (speeding, speeding_run, speeding_peak_a) = speeding(&ahead, 0.5 * frame.dash_m, &|f, v| {
             let current_a = current(f);
             let motor_v =
                 current_a * m.resistance_ohm + m.ke_v_per_radps * v * drive.gear_ratio / drive.radius_m;
@@ -264,11 +262,12 @@ impl BaseFigures {
             dash_s: rest_to_rest(&ahead, frame.dash_m),
             side_s: turned(FRAC_PI_2, frame.dash_m, true),
             quarter_s: settled(FRAC_PI_2),
-            line_up_s: settled(LINE_UP_RAD),
+            line_up_s: settled(frame.line_up_rad),
             shift_s,
             turn_radps: turner.top_radps(),
             scrub_n,
             speeding,
+            speeding_run,
             speeding_peak_a,
         })
     }
@@ -343,19 +342,25 @@ fn turner(project: &Project, frame: &Frame, kind: BaseKind, mass_kg: f64, ahead:
     }
 }
 
-/// Root mean square and peak of the battery's current over a way from rest.
-fn speeding(runner: &Runner, way_m: f64, battery_a: &dyn Fn(f64, f64) -> f64) -> (Stretch, f64) {
+/// Root mean square, course and peak of the battery's current over a way from rest.
+fn speeding(
+    runner: &Runner,
+    way_m: f64,
+    battery_a: &dyn Fn(f64, f64) -> f64,
+) -> (Stretch, Vec<Stretch>, f64) {
     let Some(whole) = dash(runner, way_m) else {
         return (
             Stretch {
                 current_a: 0.0,
                 time_s: 0.0,
             },
+            Vec::new(),
             0.0,
         );
     };
     let step_s = whole.time_s / STEPS as f64;
     let (mut speed, mut square, mut peak) = (0.0, 0.0, 0.0_f64);
+    let mut run = Vec::with_capacity(STEPS);
     for _ in 0..STEPS {
         let line = |v: f64| (runner.stall_n * (1.0 - v / runner.free_mps)).clamp(0.0, runner.cap_n);
         let middle = speed + 0.5 * step_s * line(speed) / runner.mass_kg;
@@ -363,12 +368,17 @@ fn speeding(runner: &Runner, way_m: f64, battery_a: &dyn Fn(f64, f64) -> f64) ->
         speed += step_s * line(middle) / runner.mass_kg;
         square += now * now / STEPS as f64;
         peak = peak.max(now);
+        run.push(Stretch {
+            current_a: now,
+            time_s: step_s,
+        });
     }
     (
         Stretch {
             current_a: square.sqrt(),
             time_s: whole.time_s,
         },
+        run,
         peak,
     )
 }

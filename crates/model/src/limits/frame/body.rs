@@ -1,9 +1,9 @@
 //! Turning, tipping, size of the parts, and what holds them.
 
 use super::{FrameEvidence, Verdict, allowed_block, blocks, weighed};
-use crate::frame::mass::{Stance, envelope, jolt_n, tipping};
+use crate::frame::mass::{Block, Stance, envelope, jolt_n, tipping};
 use crate::limits::{Status, at_least, at_most};
-use crate::project::BaseKind;
+use crate::project::{BaseKind, Frame};
 use crate::units::Dimension as D;
 
 /// Judgement: a collision of small robots on a practice floor stops them within a few centimetres.
@@ -164,12 +164,35 @@ pub(super) fn parts_fit(e: &FrameEvidence) -> Vec<Verdict> {
     ]
 }
 
+/// How far a part lies inside the outline of all others, from above, at its nearest face; negative where it sticks out and would
+/// be hit first. `None` without other parts.
+pub fn inside_m(frame: &Frame, index: usize) -> Option<f64> {
+    let all = blocks(frame, false);
+    let own = all.get(index)?;
+    let others: Vec<Block> = all
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| *i != index)
+        .map(|(_, b)| *b)
+        .collect();
+    let outline = envelope(&others)?;
+    let gaps =
+        [0, 1].map(|i: usize| (outline.high_m[i] - own.high_m[i]).min(own.low_m[i] - outline.low_m[i]));
+    Some(gaps[0].min(gaps[1]))
+}
+
 pub(super) fn hold(e: &FrameEvidence) -> Vec<Verdict> {
     let say = |v, d| e.project.say(v, d);
     e.frame
         .parts
         .iter()
-        .filter_map(|p| {
+        .enumerate()
+        .filter_map(|(i, p)| {
+            let place = match inside_m(e.frame, i) {
+                Some(m) if m < 0.0 => format!("; it sticks out of the other parts by {}: a bump hits it first", say(-m, D::Length)),
+                Some(m) => format!("; it lies {} inside the outline of the other parts", say(m, D::Length)),
+                None => String::new(),
+            };
             let asked = jolt_n(p.mass_kg, JOLT_RATIO);
             let heavy = p.mass_kg >= HEAVY_KG;
             let Some(bears) = p.hold_n else {
@@ -190,7 +213,7 @@ pub(super) fn hold(e: &FrameEvidence) -> Vec<Verdict> {
                     &p.name,
                     at_least(bears, asked),
                     format!(
-                        "{} in a collision of {JOLT_RATIO} times its weight pulls with {}, its fastening bears {}",
+                        "{} in a collision of {JOLT_RATIO} times its weight pulls with {}, its fastening bears {}{place}",
                         say(p.mass_kg, D::Mass),
                         say(asked, D::Force),
                         say(bears, D::Force)

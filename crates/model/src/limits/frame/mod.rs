@@ -4,11 +4,18 @@ mod base;
 mod body;
 mod electrical;
 mod links;
+mod rims;
 mod rotating;
+mod shake;
+mod sheet;
 
-pub use base::{BaseChoice, BaseFigures, DIRECTIONS, Direction, LINE_UP_RAD, SHIFT_M, weighed};
-pub use electrical::PowerFigures;
-pub use rotating::{GuideGive, ShaftFigures, SupportFigures};
+pub use base::{BaseChoice, BaseFigures, DIRECTIONS, Direction, weighed};
+pub use body::inside_m;
+pub use electrical::{PowerFigures, chance_words};
+pub use rims::{RimFigures, rims};
+pub use rotating::{ShaftFigures, SupportFigures};
+pub use shake::{ShakeScatter, shake_scatter};
+pub use sheet::{GivingGuide, GuideGive, SheetChoice, giving_guide, sheet_choices};
 
 use super::{Report, Verdict, check_unsearched};
 use crate::frame::mass::{Block, envelope, free_block};
@@ -30,6 +37,8 @@ pub struct FrameEvidence<'a> {
     pub piece_n: Option<f64>,
     /// A volley from the spot that needs the fastest wheel, with samples.
     pub volley: Option<&'a VolleyRun>,
+    /// What a match takes from breaker and battery; `None` where the file does not describe power.
+    pub power: Option<&'a PowerFigures>,
 }
 
 /// One check of the frame.
@@ -95,6 +104,11 @@ pub const FRAME_CHECKS: &[FrameCheck] = &[
         run: rotating::support,
     },
     FrameCheck {
+        id: "rim-stress",
+        asks: "do wheels and printed parts bear the stress of turning?",
+        run: rims::rim_stress,
+    },
+    FrameCheck {
         id: "links",
         asks: "do chains, belts and gears fit their shafts?",
         run: links::links,
@@ -102,7 +116,7 @@ pub const FRAME_CHECKS: &[FrameCheck] = &[
     FrameCheck {
         id: "guide-give",
         asks: "does the guide's sheet keep its shape under the piece?",
-        run: rotating::guide_give,
+        run: sheet::guide_give,
     },
     FrameCheck {
         id: "parts-fit",
@@ -118,8 +132,6 @@ pub const FRAME_CHECKS: &[FrameCheck] = &[
 
 /// What `frame` says.
 pub struct FrameReport {
-    /// The launcher's own report, without searches.
-    pub report: Report,
     /// Base.
     pub base: Option<BaseFigures>,
     /// Power.
@@ -132,8 +144,6 @@ pub struct FrameReport {
     pub stowed: Option<Block>,
     /// Block around them, unfolded.
     pub unfolded: Option<Block>,
-    /// The greatest block within the size limits that no listed part touches.
-    pub free: Option<Block>,
     /// Verdicts in the order of [`FRAME_CHECKS`].
     pub verdicts: Vec<Verdict>,
 }
@@ -158,10 +168,34 @@ pub fn allowed_block(project: &Project) -> Option<Block> {
     Some(Block::about([0.0, 0.0, 0.5 * size_m[2]], size_m))
 }
 
-/// Works the frame out; `None` where the project has none.
+/// Blocks within the size limits that no listed part touches, the greatest first, each beside those before it. None where
+/// no parts are listed or a size limit is not given.
+pub fn free_rooms(project: &Project, most_count: usize) -> Vec<Block> {
+    let Some(frame) = &project.frame else {
+        return Vec::new();
+    };
+    let mut taken = blocks(frame, false);
+    let (Some(room), false) = (allowed_block(project), taken.is_empty()) else {
+        return Vec::new();
+    };
+    let mut free = Vec::new();
+    while free.len() < most_count
+        && let Some(block) = free_block(&room, &taken)
+    {
+        taken.push(block);
+        free.push(block);
+    }
+    free
+}
+
+/// The frame of [`check_unsearched`]; `None` where the project has none.
 pub fn frame_report(project: &Project) -> Option<FrameReport> {
+    check_unsearched(project).frame
+}
+
+/// Works the frame out beside the launcher's report; `None` where the project has none.
+pub(super) fn of_report(project: &Project, report: &Report) -> Option<FrameReport> {
     let frame = project.frame.as_ref()?;
-    let report = check_unsearched(project);
     let fastest = super::fastest(&report.aims);
     let setpoint = fastest.and_then(|a| a.best()).map(|s| s.wheel_radps);
     let piece_n = setpoint.and_then(
@@ -172,30 +206,28 @@ pub fn frame_report(project: &Project) -> Option<FrameReport> {
     );
     let volley = fastest.and_then(|a| run_from(project, &report.chain, a, true));
     let base = BaseFigures::of(project);
-    let evidence = FrameEvidence {
+    let mut evidence = FrameEvidence {
         project,
         frame,
-        report: &report,
+        report,
         base: base.as_ref(),
         piece_n,
         volley: volley.as_ref(),
+        power: None,
     };
-    let verdicts = FRAME_CHECKS.iter().flat_map(|c| (c.run)(&evidence)).collect();
     let power = PowerFigures::of(&evidence);
+    evidence.power = power.as_ref();
+    let verdicts = FRAME_CHECKS.iter().flat_map(|c| (c.run)(&evidence)).collect();
     let shaft = ShaftFigures::of(&evidence);
     let guide = GuideGive::of(&evidence);
     let stowed = blocks(frame, false);
     Some(FrameReport {
-        power,
+        power: power.clone(),
         shaft,
         guide,
-        free: allowed_block(project)
-            .filter(|_| !stowed.is_empty())
-            .and_then(|r| free_block(&r, &stowed)),
         stowed: envelope(&stowed),
         unfolded: envelope(&blocks(frame, true)),
         verdicts,
         base,
-        report,
     })
 }

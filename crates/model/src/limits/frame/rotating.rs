@@ -1,4 +1,4 @@
-//! The wheel's shaft, what carries it, and the guide's sheet between its ribs.
+//! The wheel's shaft and what carries it.
 
 use super::{FrameEvidence, Verdict};
 use crate::frame::bearing::{
@@ -7,11 +7,10 @@ use crate::frame::bearing::{
 };
 use crate::frame::bushing::{Bushing, BushingLoad, bushing_load};
 use crate::frame::shaft::{Critical, Section, Shaft, ShaftStress, critical, shaft_stress};
-use crate::frame::sheet_span::{SheetSpan, sheet_stuff, span_m_per_n, thickness_for_m};
+use crate::launcher::PartShape;
 use crate::launcher::wheel_stress::unbalance;
-use crate::launcher::{Layout, PartShape};
 use crate::limits::Status;
-use crate::project::{ShaftMaterial, SheetMaterial, Support, WheelShaft};
+use crate::project::{ShaftMaterial, Support, WheelShaft};
 use crate::units::{Dimension as D, STANDARD_GRAVITY_MPS2};
 
 /// Method: lumps of the shaft's own mass.
@@ -24,8 +23,8 @@ const BUSHING_K_PER_W: f64 = 12.0;
 const CALM_SHARE: f64 = 0.5;
 /// Share of the first critical speed above which a wheel shakes. Common practice, no source.
 const SHAKE_SHARE: f64 = 0.8;
-/// Judgement: a share of the squeeze that the guide may give way by.
-const GIVE_SHARE: f64 = 0.05;
+/// Judgement: a share of the squeeze that guide or wheel may give way by.
+pub(super) const GIVE_SHARE: f64 = 0.05;
 
 /// The wheel's shaft in figures, at the launcher's top speed.
 #[derive(Clone, Debug, PartialEq)]
@@ -437,99 +436,4 @@ fn bushing(
         say(load.most_n, D::Force),
         say(f.speed_radps / load.limit_ratio.max(f64::MIN_POSITIVE), D::AngularSpeed)
     ))
-}
-
-/// How far the guide's sheet gives way under the piece.
-#[derive(Clone, Debug, PartialEq)]
-pub struct GuideGive {
-    /// Force of the piece.
-    pub piece_n: f64,
-    /// By how much the sheet gives way between two ribs.
-    pub give_m: f64,
-    /// The same over the squeeze.
-    pub squeeze_ratio: f64,
-    /// Thickness of each material that gives way by a twentieth of the squeeze only, at these ribs.
-    pub enough: Vec<(SheetMaterial, f64)>,
-    /// Distance between ribs at which this sheet does.
-    pub rib_m: f64,
-}
-
-impl GuideGive {
-    /// `None` without a guide, its sheet, its ribs or a throw.
-    pub fn of(e: &FrameEvidence) -> Option<GuideGive> {
-        let Layout::Guide(_) = e.project.machine.layout else {
-            return None;
-        };
-        let (sheet, rib_m, piece_n) = (e.project.machine.sheet?, e.frame.guide_ribs_m?, e.piece_n?);
-        let span = |material: SheetMaterial, thickness_m: f64| {
-            let stuff = sheet_stuff(material);
-            SheetSpan {
-                modulus_pa: stuff.modulus_pa * stuff.across_frac,
-                poisson_ratio: 0.37,
-                thickness_m,
-                width_m: e.project.machine.wheel.width_m + 2.0 * rib_m,
-                rib_m,
-                hold_frac: 0.5,
-            }
-        };
-        let now = span(sheet.material, sheet.thickness_m);
-        let give_m = piece_n * span_m_per_n(&now);
-        let squeeze_m = e.project.squeeze_m();
-        let allowed_m = GIVE_SHARE * squeeze_m;
-        let of = |m: SheetMaterial| {
-            (
-                m,
-                thickness_for_m(&span(m, sheet.thickness_m), piece_n, allowed_m),
-            )
-        };
-        Some(GuideGive {
-            piece_n,
-            give_m,
-            squeeze_ratio: give_m / squeeze_m,
-            enough: [
-                SheetMaterial::Polycarbonate,
-                SheetMaterial::Acrylic,
-                SheetMaterial::Corrugated,
-            ]
-            .map(of)
-            .to_vec(),
-            // Give grows with the cube of the span and falls with the width that bears.
-            rib_m: rib_m * (allowed_m / give_m).cbrt(),
-        })
-    }
-}
-
-pub(super) fn guide_give(e: &FrameEvidence) -> Vec<Verdict> {
-    let Some(g) = GuideGive::of(e) else {
-        return Vec::new();
-    };
-    let say = |v, d| e.project.say(v, d);
-    let status = if g.squeeze_ratio > 2.0 * GIVE_SHARE {
-        Status::Fails
-    } else if g.squeeze_ratio > GIVE_SHARE {
-        Status::Tight
-    } else {
-        Status::Holds
-    };
-    let enough = g.enough.first().map_or(f64::NAN, |(_, t)| *t);
-    let limit = 2.0 * GIVE_SHARE * e.project.squeeze_m();
-    vec![
-        Verdict::new(
-            "guide-give",
-            "",
-            status,
-            format!(
-                "the piece presses the sheet with {}: it gives way by {} between two ribs, {} of the squeeze",
-                say(g.piece_n, D::Force),
-                say(g.give_m, D::Length),
-                say(g.squeeze_ratio, D::Ratio)
-            ),
-        )
-        .numbers(D::Length, g.give_m, limit, limit - g.give_m)
-        .mend(format!(
-            "ribs every {} behind this sheet, or polycarbonate of {} on ribs as now (see `guide-bend` for how far it curves cold)",
-            say(g.rib_m, D::Length),
-            say(enough, D::Length)
-        )),
-    ]
 }

@@ -7,6 +7,7 @@ use super::reach::{
     travel,
 };
 use super::{Access, Entry, Kind, Need, When};
+use crate::launcher::wheel_stress::WheelMaterial;
 use crate::launcher::{Layout, MOST_GAPS};
 use crate::project::{Project, SheetMaterial, blank};
 use crate::units::Dimension as D;
@@ -50,6 +51,14 @@ fn set_part_kind(p: &mut Project, i: usize, word: &str) -> bool {
         .get_mut(i)
         .map(|part: &mut _| part.shape = shape)
         .is_some()
+}
+
+fn set_wheel_material(p: &mut Project, i: usize, word: &str) -> bool {
+    let Some((material, _)) = WheelMaterial::ALL.iter().find(|(_, w)| *w == word) else {
+        return false;
+    };
+    let part = p.machine.parts.get_mut(i);
+    part.map(|part| part.material = Some(*material)).is_some()
 }
 
 /// Rows of the machine.
@@ -125,6 +134,8 @@ pub(super) const ENTRIES: &[Entry] = &[
         "Inner diameter.", PART_INNER),
     row("wheel.part[].inertia", q(D::Inertia, Auto), Need::Required, When::Known, [0.0, 10.0], VARIES, "\"3 kg cm^2\"",
         "Moment of inertia about the shaft.", PART_INERTIA),
+    row("wheel.part[].material", Kind::Choice(&["polycarbonate", "acetal", "nylon", "printed", "aluminium", "steel"], set_wheel_material), Need::Optional, When::Weighed, ANY, EXACT, "\"polycarbonate\"",
+        "What it is made of: the stress of turning is then checked against it. `printed` is printed plastic in layers.", NOWHERE),
     row("wheel.part[].count", Kind::Count, Need::Default(1.0, 0.0), When::Always, [1.0, 200.0], EXACT, "1",
         "How many of them.", PART_COUNT),
     row("wheel.part[].speed_ratio", q(D::Number, Auto), Need::Default(1.0, 0.0), When::Always, [0.001, 1000.0], VARIES, "1.0",

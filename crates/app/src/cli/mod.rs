@@ -9,6 +9,7 @@ mod floor;
 mod frame;
 pub mod free;
 mod hand;
+mod history;
 mod install;
 mod learned;
 mod map;
@@ -92,6 +93,8 @@ enum Command {
     Hand(hand::HandArgs),
     /// Cutting and forming templates at full size: DXF, SVG, PDF over A4 or Letter
     Draw(draw::DrawArgs),
+    /// Every state of the project with its reason, what changed and what that did to the verdicts
+    History(history::HistoryArgs),
     /// What a word, a check, a key of the file, a problem code or a source is
     Explain(explain::ExplainArgs),
     /// A script that completes commands in your shell, on standard output
@@ -237,6 +240,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Floor(a)) => floor::run(&a),
         Some(Command::Hand(a)) => hand::run(&a),
         Some(Command::Draw(a)) => draw::run(&a),
+        Some(Command::History(a)) => history::run(&a),
         Some(Command::Explain(a)) => explain::run(&a),
         Some(Command::Completions(a)) => install::completions(&a),
         Some(Command::Man(a)) => install::man(&a),

@@ -14,7 +14,8 @@ use clap::{Args, ValueEnum};
 use super::free::parse_free;
 use super::say::{columns, err, name, wrap};
 use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
-use crate::project::{Change, replace_file, with_values};
+use crate::project::{Change, with_values};
+use crate::tasks::history::{reason_of, rewrite};
 use crate::tasks::seek::{
     Asked, FreedBy, Sought, changes, design_words, freed, inertia_why, run as search, value_words,
 };
@@ -395,7 +396,7 @@ fn write_back(source: &source::Source, asked: &Asked, found: &Found) -> Result<S
         .collect();
     let refused = |r: crate::project::WriteRefusal| Refusal::input(crate::project::render(&r.problems));
     let edited = with_values(&old, &changes).map_err(refused)?;
-    replace_file(path, &old, &edited.text).map_err(refused)?;
+    rewrite(path, &old, &edited.text, &reason_of("seek", &edited.rewritten)).map_err(refused)?;
     let mut text = format!(
         "  Written to {} (the text before: {}.before)\n",
         path.display(),

@@ -3,6 +3,7 @@
 
 mod demos;
 mod edit;
+mod flat;
 mod free;
 mod kinds;
 mod mend;
@@ -18,6 +19,7 @@ mod write;
 
 pub use demos::{BROKEN, DEMOS, Demo, demo};
 pub use edit::{Edit, concerns, with_edits, written};
+pub use flat::flat;
 pub use kinds::usual_line;
 pub(crate) use kinds::{usual_piece, usual_target};
 pub use place::Place;

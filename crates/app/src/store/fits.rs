@@ -133,6 +133,15 @@ impl Store {
         read(&self.db).map_err(|e| self.trouble(&e))
     }
 
+    /// Every fit that was ever kept, oldest first, with its setpoints; estimates and values of the project are left out, and
+    /// so are fits of a program whose numbers mean something else.
+    ///
+    /// # Errors
+    /// A finding when the log cannot be read.
+    pub fn every_fit(&self) -> Result<Vec<KeptFit>, Finding> {
+        every(&self.db).map_err(|e| self.trouble(&e))
+    }
+
     /// What was done after an act.
     ///
     /// # Errors
@@ -295,6 +304,35 @@ fn read(db: &Connection) -> rusqlite::Result<NewestFit> {
         }
     }
     Ok(found)
+}
+
+fn every(db: &Connection) -> rusqlite::Result<Vec<KeptFit>> {
+    if !has_fits(db)? {
+        return Ok(Vec::new());
+    }
+    let mut fits: Vec<(i64, KeptFit)> = db
+        .prepare("SELECT * FROM fit WHERE meaning <= ?1 ORDER BY id")?
+        .query_map([MEANING], |r| Ok((r.get("id")?, kept(r)?)))?
+        .collect::<rusqlite::Result<_>>()?;
+    let mut setpoints = db.prepare(
+        "SELECT spot, distance_m, wheel_radps, wheel_sd_radps, design_radps, hit_expected_frac
+         FROM fit_setpoint WHERE fit_id = ?1 ORDER BY distance_m",
+    )?;
+    for (id, fit) in &mut fits {
+        fit.setpoints = setpoints
+            .query_map([*id], |r| {
+                let learned: [Option<f64>; 3] = [r.get(2)?, r.get(3)?, r.get(5)?];
+                Ok(KeptSetpoint {
+                    spot: r.get(0)?,
+                    distance_m: r.get(1)?,
+                    learned: learned[0]
+                        .map(|v| [v, learned[1].unwrap_or(f64::NAN), learned[2].unwrap_or(f64::NAN)]),
+                    design_radps: r.get(4)?,
+                })
+            })?
+            .collect::<rusqlite::Result<_>>()?;
+    }
+    Ok(fits.into_iter().map(|(_, f)| f).collect())
 }
 
 fn kept(r: &Row) -> rusqlite::Result<KeptFit> {

@@ -10,6 +10,7 @@ pub mod floor;
 pub mod frame;
 pub mod hand;
 pub mod helps;
+pub mod history;
 pub mod json;
 mod launcher_pictures;
 pub mod new;

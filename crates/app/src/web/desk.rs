@@ -17,6 +17,7 @@ use crate::store;
 use crate::tasks;
 use crate::tasks::floor::rehearse;
 use crate::tasks::floor::taught::Standing;
+use crate::tasks::history;
 
 /// Where the project lies.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -278,9 +279,14 @@ impl Desk {
         let wrong = |r: project::WriteRefusal| Refused::Wrong(r.problems);
         let valued = project::with_values(&held.text, &changes).map_err(wrong)?;
         let edited = project::with_edits(&valued.text, edits).map_err(wrong)?;
-        held.put(edited.text, History::New)?;
+        let rewritten = [valued.rewritten, edited.rewritten].concat();
+        held.put(
+            edited.text,
+            History::New,
+            &history::reason_of("on the page", &rewritten),
+        )?;
         self.tell();
-        Ok((held.view(), [valued.rewritten, edited.rewritten].concat()))
+        Ok((held.view(), rewritten))
     }
 
     /// Puts a whole text in place of the one with the fingerprint `base`.
@@ -293,7 +299,7 @@ impl Desk {
         if revision(&held.text) != base {
             return Err(Refused::Changed(Vec::new()));
         }
-        held.put(text.to_string(), History::New)?;
+        held.put(text.to_string(), History::New, "the text, on the page")?;
         self.tell();
         Ok(held.view())
     }
@@ -319,7 +325,12 @@ impl Desk {
             )
             .into());
         };
-        held.put(text, if back { History::Back } else { History::Forth })?;
+        let (how, why) = if back {
+            (History::Back, "the last change taken back")
+        } else {
+            (History::Forth, "a change done again")
+        };
+        held.put(text, how, why)?;
         self.tell();
         Ok(held.view())
     }
@@ -340,7 +351,7 @@ impl Desk {
             )
             .into());
         }
-        held.put(found.text.to_string(), History::New)?;
+        held.put(found.text.to_string(), History::New, "")?;
         held.forget();
         held.place = Place::Demo(found.name);
         self.tell();
@@ -379,7 +390,7 @@ impl Desk {
         }
         project::parse(FILE_NAME, text).map_err(Refused::Wrong)?;
         let file = tasks::new::make_of(folder, text)?;
-        held.put(text.to_string(), History::New)?;
+        held.put(text.to_string(), History::New, "")?;
         held.forget();
         held.place = Place::File(file);
         self.tell();
@@ -410,10 +421,10 @@ impl Held {
 
     /// Reads the file where another program has changed it; true if it did.
     fn look_again(&mut self) -> bool {
-        let Place::File(path) = &self.place else {
+        let Place::File(path) = self.place.clone() else {
             return false;
         };
-        match project::read(path) {
+        match project::read(&path) {
             Ok(loaded) if loaded.text != self.text => {
                 self.remember(History::New);
                 self.text = loaded.text;
@@ -421,6 +432,8 @@ impl Held {
                 self.notes = loaded.notes;
                 self.problems = Vec::new();
                 self.learn_text();
+                // What cannot be kept now is shown as not kept.
+                let _ = history::notice(&path, &self.text);
                 true
             }
             Ok(_) => !std::mem::take(&mut self.problems).is_empty(),
@@ -467,10 +480,10 @@ impl Held {
     }
 
     /// Checks a text, writes it to the file if there is one, and goes on with it.
-    fn put(&mut self, text: String, how: History) -> Result<(), Refused> {
+    fn put(&mut self, text: String, how: History, why: &str) -> Result<(), Refused> {
         let loaded = project::parse(FILE_NAME, &text).map_err(Refused::Wrong)?;
         if let Place::File(path) = &self.place {
-            project::replace_file(path, &self.text, &text).map_err(|r| Refused::Wrong(r.problems))?;
+            history::rewrite(path, &self.text, &text, why).map_err(|r| Refused::Wrong(r.problems))?;
         }
         self.remember(how);
         self.text = loaded.text;

@@ -1,8 +1,7 @@
 //! Which project, which fit, which day, which program: the head of everything handed over.
 
-use toml::de::{DeTable, DeValue};
-
 use super::From;
+use crate::project::flat;
 use crate::tasks::floor::taught::Basis;
 use crate::tasks::floor::time;
 
@@ -83,35 +82,15 @@ impl Stamp {
 /// Fingerprint of a project file: its keys and values, whatever its remarks, blank lines and order.
 /// FNV-1a with 64 bits \[fnv\], enough to tell one state of a file from the next.
 pub fn fingerprint(text: &str) -> String {
-    let mut lines = Vec::new();
-    match DeTable::parse(text) {
-        Ok(table) => put(&mut lines, "", table.get_ref()),
-        Err(_) => lines.push(text.to_string()),
-    }
+    let mut lines = match flat(text) {
+        Some(all) => all
+            .into_iter()
+            .map(|(key, value)| format!(".{key}={value}"))
+            .collect(),
+        None => vec![text.to_string()],
+    };
     lines.sort_unstable();
     format!("{:016x}", fnv1a(lines.join("\n").as_bytes()))
-}
-
-fn put(lines: &mut Vec<String>, path: &str, table: &DeTable<'_>) {
-    for (key, value) in table {
-        value_lines(lines, &format!("{path}.{}", key.get_ref()), value.get_ref());
-    }
-}
-
-fn value_lines(lines: &mut Vec<String>, path: &str, value: &DeValue<'_>) {
-    match value {
-        DeValue::Table(inner) => put(lines, path, inner),
-        DeValue::Array(list) => {
-            for (i, one) in list.iter().enumerate() {
-                value_lines(lines, &format!("{path}[{i}]"), one.get_ref());
-            }
-        }
-        DeValue::String(s) => lines.push(format!("{path}={s}")),
-        DeValue::Integer(x) => lines.push(format!("{path}={x}")),
-        DeValue::Float(x) => lines.push(format!("{path}={x}")),
-        DeValue::Boolean(x) => lines.push(format!("{path}={x}")),
-        DeValue::Datetime(x) => lines.push(format!("{path}={x}")),
-    }
 }
 
 fn fnv1a(bytes: &[u8]) -> u64 {

@@ -220,7 +220,7 @@ test("every room is accessible, in light and dark, and fits from 360 to 2560 pix
   const axe = readFileSync(join(root, "page-tests/node_modules/axe-core/axe.min.js"), "utf8");
   const wrong = [];
   for (const scheme of ["light", "dark"]) {
-    for (const room of ["brief", "bench", "floor", "pit", "book"]) {
+    for (const room of ["brief", "bench", "feed", "floor", "pit", "book"]) {
       const page = await open(t, address, room, { ...LAPTOP, colorScheme: scheme, bypassCSP: true });
       await page.waitForTimeout(400);
       await settled(page);
@@ -282,6 +282,10 @@ test("what the server answers is what its description says", async (t) => {
     "/floor/incoming": { name: "shots.csv", bytes: "spot,rpm,result\nfar,3490,in\nfar,x,in\n" },
     "/floor/drift": { now: { name: "now.csv", bytes: "t (s),wheel (rpm)\n0,3400\n0.02,3400\n0.04,3400\n" } },
     "/floor/rehearsal": { see: ["eye"], seed: 7 },
+    "/feed/play": { what: "loads", loads: 16 },
+    "/feed/apply": { remedy: "bands", revision: "old" },
+    "/feed/replay": { load: 0 },
+    "/feed/measure": { what: "bounce", readings: ["36 cm", "35 cm", "37 cm"], over: "1 m" },
   };
   const order = Object.keys(document.paths).filter((p) => p !== "/news").sort((a, b) => Number(a.endsWith("undo")) - Number(b.endsWith("undo")));
   const seen = new Set();
@@ -303,7 +307,7 @@ test("what the server answers is what its description says", async (t) => {
 test("the vendored libraries are those of the registry", () => {
   const table = readFileSync(join(root, "crates/app/page/vendor/VENDORED.md"), "utf8");
   const rows = [...table.matchAll(/^\| `(\S+)` \| (\S+) \| (\S+) \| \S+ \| `(\S+)` \|/gm)];
-  assert.equal(rows.length, 6);
+  assert.equal(rows.length, 8);
   for (const [, file, name, version, inside] of rows) {
     const at = join(root, "page-tests/node_modules", name);
     assert.equal(JSON.parse(readFileSync(join(at, "package.json"), "utf8")).version, version, name);

@@ -219,3 +219,212 @@ fn plates_are_played_refused_where_they_shut_the_chute_and_counted() {
         "{err}"
     );
 }
+
+/// What is played is what gets written, and nothing else of the file changes: every change that fits, on four hoppers.
+#[test]
+fn every_remedy_written_into_the_file_makes_the_hopper_that_was_played() {
+    use arcwright::project::{parse, written};
+    use arcwright::tasks::feed::{apply, parts};
+    use arcwright_model::feed::remedy::remedies;
+    let without_stirrer = LANTERN.replace(
+        "[feed.stirrer]                # an arm that keeps them moving\nlength = \"80 mm\"\nfrom_mouth = \"160 mm\"\noffset = \"40 mm\"\nspeed = \"48 rpm\"\ntorque = \"1 N m\"\n",
+        "[feed.bands] # cord\ntension = \"5 N\"\n",
+    );
+    assert!(without_stirrer.contains("tension"));
+    let windows = LANTERN.replace('\n', "\r\n");
+    let us = LANTERN.replacen("units = \"metric\"", "units = \"us\"", 1);
+    assert!(us != LANTERN);
+    let mut seen = std::collections::BTreeSet::new();
+    for text in [LANTERN, &without_stirrer, &windows, &us] {
+        let project = parse("arcwright.toml", text).unwrap().project;
+        let (hopper, pieces) = parts(&project).unwrap();
+        for remedy in remedies(&hopper, &pieces) {
+            seen.insert(remedy.code);
+            let edited =
+                apply::applied(text, &project, &remedy).unwrap_or_else(|e| panic!("{}: {e:?}", remedy.code));
+            let (then, same_pieces) = parts(&edited.project).unwrap();
+            assert_eq!(same_pieces, pieces, "{}", remedy.code);
+            // To the last digits that a decimal text keeps.
+            let near = |a: &str, b: &str| {
+                let numbers = |t: &str| -> Vec<f64> {
+                    t.split(|c: char| !(c.is_ascii_digit() || ".-e".contains(c)))
+                        .filter_map(|w| w.parse().ok())
+                        .collect()
+                };
+                let (x, y) = (numbers(a), numbers(b));
+                x.len() == y.len()
+                    && x.iter()
+                        .zip(&y)
+                        .all(|(x, y)| (x - y).abs() <= 1e-8 * x.abs().max(1e-6))
+            };
+            let (a, b) = (format!("{then:?}"), format!("{:?}", remedy.hopper));
+            assert!(near(&a, &b), "{}: {a} {b}", remedy.code);
+            let (was, is) = (written(text).unwrap(), written(&edited.text).unwrap());
+            for (key, value) in was.iter().filter(|(k, _)| !k.starts_with("feed.")) {
+                assert_eq!(is.get(key), Some(value), "{}: {key}", remedy.code);
+            }
+            // Remarks stay.
+            let remarks = |t: &str| t.lines().filter(|l| l.contains("# one lantern wide")).count();
+            assert_eq!(remarks(&edited.text), remarks(text), "{}", remedy.code);
+        }
+    }
+    for code in [
+        "stirrer-reverses",
+        "bands",
+        "no-stirrer",
+        "stirrer-for-bands",
+        "no-bands",
+        "wider-chute",
+        "drop-at-back",
+    ] {
+        assert!(seen.contains(code), "{code} was not tried: {seen:?}");
+    }
+    let project = parse("arcwright.toml", LANTERN).unwrap().project;
+    let odd = apply::remedy(&project, "band").unwrap_err();
+    assert!(
+        odd.code == "no-such-remedy" && odd.fix.contains("did you mean `bands`?"),
+        "{odd:?}"
+    );
+}
+
+/// A moment in words says who presses on whom.
+#[test]
+fn a_moment_is_told_in_words() {
+    use arcwright::tasks::feed::replay::moment_words;
+    use arcwright_model::feed::hopper::Side;
+    use arcwright_model::feed::replay::{Against, Frame, Pose, Touch};
+    let pose = |piece| Pose {
+        piece,
+        at_m: [0.0; 3],
+        turn_ratio: [0.0, 0.0, 0.0, 1.0],
+    };
+    let touch = |piece, against| Touch {
+        piece,
+        against,
+        toward_ratio: [1.0, 0.0, 0.0],
+        normal_n: 5.0,
+        tangent_n: 1.0,
+    };
+    let frame = Frame {
+        time_s: 4.2,
+        wait_s: 4.2,
+        poses: vec![pose(0), pose(1), pose(2), pose(3)],
+        stirrer_rad: Some(1.0),
+        stalled: true,
+        roller_rad: None,
+        touches: vec![
+            touch(1, Against::Piece(2)),
+            touch(1, Against::Side(Side::Left)),
+            touch(2, Against::Side(Side::Right)),
+            touch(2, Against::Side(Side::Under)),
+            touch(3, Against::Stirrer),
+        ],
+    };
+    assert_eq!(
+        moment_words(&frame),
+        "pieces 2 and 3 press on each other and both side walls; piece 4 presses on the stirrer; piece 1 is held by nothing but the floor; the stirrer stands"
+    );
+}
+
+/// A property from readings goes into the file beside what stands there, and what cannot be is told by its place.
+#[test]
+fn the_own_pieces_are_measured_and_written() {
+    let folder = Folder::with(&[]);
+    let run = |arguments: &[&str]| {
+        let out = Command::new(env!("CARGO_BIN_EXE_arcwright"))
+            .arg("measure")
+            .args(arguments)
+            .current_dir(&folder.0)
+            .output()
+            .unwrap();
+        let text = |b: Vec<u8>| String::from_utf8(b).unwrap();
+        (text(out.stdout), text(out.stderr), out.status.code().unwrap())
+    };
+    let (guide, _, code) = run(&["bounce"]);
+    assert!(
+        code == 0 && guide.contains("√(rebound/drop)") && guide.contains("--over"),
+        "{guide}"
+    );
+    let readings = ["bounce", "36 cm", "35 cm", "37 cm", "36 cm", "--over", "1 m"];
+    let (out, err, code) = run(&[&readings[..], &["--write"]].concat());
+    assert!(
+        code == 0 && out.contains("Bounce: 0.6") && out.contains("Student's t, 3.182 for 3"),
+        "{out}{err}"
+    );
+    assert!(out.contains("128 loads"), "{out}");
+    let file = fs::read_to_string(folder.0.join("arcwright.toml")).unwrap();
+    assert!(file.contains("bounce = 0.6"), "{file}");
+    assert!(folder.has("arcwright.toml.before"));
+    for (arguments, said) in [
+        (vec!["friction", "17 deg", "16 deg"], "readings-few"),
+        (vec!["friction", "17 deg", "16 deg", "85 deg"], "reading 3"),
+        (vec!["bounce", "36 cm", "36 cm", "36 cm"], "height of the drop"),
+        (
+            vec!["bounce", "36 cm", "36", "36 cm", "--over", "1 m"],
+            "reading 2",
+        ),
+        (vec!["frictoin", "17 deg"], "did you mean `friction`?"),
+    ] {
+        let (out, err, code) = run(&arguments);
+        assert!(
+            out.is_empty() && code == 2 && err.contains(said),
+            "{arguments:?}: {err}"
+        );
+    }
+}
+
+/// Ctrl-C gives what there is.
+#[cfg(unix)]
+#[test]
+fn broken_off_the_answer_is_that_of_the_loads_played() {
+    use std::io::Read;
+    use std::process::Stdio;
+    // A file of the kernel says which signals are caught: before it listens, the signal would end it.
+    if !std::path::Path::new("/proc/self/status").exists() {
+        return;
+    }
+    let folder = Folder::with(&[]);
+    let mut child = Command::new(env!("CARGO_BIN_EXE_arcwright"))
+        .args([
+            "feed",
+            "--within",
+            "0.001 %",
+            "--loads",
+            "1000000",
+            "--svg",
+            "waits.svg",
+            "--remedies",
+        ])
+        .current_dir(&folder.0)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let caught = || {
+        let status = fs::read_to_string(format!("/proc/{}/status", child.id())).unwrap_or_default();
+        let mask = status
+            .lines()
+            .find_map(|l| l.strip_prefix("SigCgt:"))
+            .map_or("0", str::trim);
+        u64::from_str_radix(mask, 16).unwrap_or(0) & 0b10 != 0
+    };
+    while !caught() {
+        std::thread::sleep(std::time::Duration::from_millis(5));
+    }
+    let asked = Command::new("kill")
+        .args(["-INT", &child.id().to_string()])
+        .status()
+        .unwrap();
+    assert!(asked.success());
+    let mut out = String::new();
+    child.stdout.take().unwrap().read_to_string(&mut out).unwrap();
+    assert_eq!(child.wait().unwrap().code(), Some(0), "{out}");
+    assert!(
+        out.contains("Broken off after") && folder.has("waits.svg"),
+        "{out}"
+    );
+    assert!(
+        !out.contains("What would help against a wait"),
+        "changes are not begun: {out}"
+    );
+}

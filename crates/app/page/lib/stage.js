@@ -80,8 +80,8 @@ export async function stage(box, replay) {
   return flat(box, replay);
 }
 
-/** Fixed views: turned about the upright from the side of the chute, and up, in degrees. */
-const VIEWS = /** @type {Record<string, [number, number]>} */ ({ aslant: [125, 32], top: [180, 89.9], side: [90, 4], chute: [0, 14] });
+/** Fixed views: turned about the upright from where the chute leads, and up, in degrees. The way out is on the right. */
+const VIEWS = /** @type {Record<string, [number, number]>} */ ({ aslant: [292, 38], top: [270, 89.9], side: [270, 4], chute: [0, 16] });
 
 /**
  * In three dimensions. Drawn only when something changed.
@@ -187,7 +187,7 @@ function solid(T, box, replay) {
   const size = Math.hypot(Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys));
   const middle = new T.Vector3((Math.max(...xs) + Math.min(...xs)) / 2, 0, s.wall_m / 3).applyEuler(hopper.rotation);
   let [around, up] = VIEWS.aslant;
-  let far = 1.75 * size;
+  let far = 1.3 * size;
   let with_forces = false;
   /** @type {[Frame, Frame, number] | null} */
   let last = null;
@@ -202,7 +202,7 @@ function solid(T, box, replay) {
     camera.aspect = wide / tall;
     camera.updateProjectionMatrix();
     const [a, e] = [(around * Math.PI) / 180, (up * Math.PI) / 180];
-    const back = far * Math.max(1, 1.15 / camera.aspect);
+    const back = far * Math.max(1, 1.5 / camera.aspect);
     camera.position.set(middle.x + back * Math.cos(e) * Math.cos(a), middle.y + back * Math.cos(e) * Math.sin(a), middle.z + back * Math.sin(e));
     camera.lookAt(middle);
     renderer.render(scene, camera);
@@ -245,7 +245,7 @@ function solid(T, box, replay) {
     },
     view(name) {
       [around, up] = VIEWS[name] ?? VIEWS.aslant;
-      far = 1.75 * size;
+      far = 1.3 * size;
       repaint();
     },
     turn(across, more) {

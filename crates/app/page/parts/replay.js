@@ -124,7 +124,7 @@ function Player({ r }) {
     .map((c) => [`piece ${c.piece + 1}`, c.against >= 0 ? `piece ${c.against + 1}` : r.against[c.against], newton(c.push_n), newton(c.friction_n)]);
   const words = said(r, frame[0]);
   const solid = kind === "3d";
-  return html`<div class="player">
+  return html`<div class="player"><div class="seen">
     <div class="stage" ref=${box} tabindex="0" role="group" aria-label=${solid ? "The hopper and its pieces. Arrow keys turn the view, plus and minus go nearer and farther, the space bar plays and stops. What happens stands in words below." : "The hopper and its pieces. The space bar plays and stops. What happens stands in words below."} onKeyDown=${keys} onPointerDown=${solid ? down : undefined}></div>
     ${kind === "2d" && html`<p class="quiet" role="note">This browser does not draw in three dimensions here, so the load is shown from above and from the side.</p>`}
     <div class="deck">
@@ -135,10 +135,11 @@ function Player({ r }) {
         <button type="button" aria-label="nearer" onClick=${() => on_stage.current?.nearer(1.2)}>+</button><button type="button" aria-label="farther" onClick=${() => on_stage.current?.nearer(1 / 1.2)}>−</button></fieldset>`}
       <label class="tick"><input type="checkbox" checked=${forces} onChange=${(/** @type {any} */ e) => { set_forces(e.target.checked); on_stage.current?.forces(e.target.checked); }} /> Forces as lines</label>
     </div>
+    </div><div class="told">
     <p class="moment-words" aria-live=${playing ? "off" : "polite"}><b>${clock(frame[0])}:</b> ${words}.${frame[1] >= 1000 && frame[0] > 0 ? ` Waiting for ${(frame[1] / 1000).toFixed(1)} s.` : ""}</p>
-    <details><summary>Forces at this moment</summary>${rows.length ? html`<${Table} head=${["piece", "presses on", "push", "friction"]} rows=${rows} caption="Contacts that carry force at this moment" />` : html`<p>No contact carries force.</p>`}</details>
+    <details open><summary>Forces at this moment</summary>${rows.length ? html`<${Table} head=${["piece", "presses on", "push", "friction"]} rows=${rows} caption="Contacts that carry force at this moment" />` : html`<p>No contact carries force.</p>`}</details>
     <details><summary>The whole load in words</summary><ol class="story">${r.story.map((/** @type {[number, string]} */ [ms, text]) => html`<li><button type="button" onClick=${() => jump(ms)}>${ms < 0 ? "loading" : `${(ms / 1000).toFixed(1)} s`}</button> ${text}</li>`)}</ol><p>${r.ends}</p></details>
-  </div>`;
+  </div></div>`;
 }
 
 /** The replay with the list of loads, worst first. */

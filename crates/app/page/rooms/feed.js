@@ -5,10 +5,16 @@ import { useEffect } from "preact/hooks";
 import { project, want } from "/lib/state.js";
 import { apply, enter, leave, look, play, room, stop } from "/lib/feed.js";
 import { Picture, Table } from "/parts/picture.js";
+import { Measure } from "/parts/measure.js";
 import { Replay } from "/parts/replay.js";
 
 /** A text with its `code` marked. @param {string} text */
 const marked = (text) => text.split("`").map((part, i) => (i % 2 ? html`<code>${part}</code>` : part));
+
+/** Of a row of the whole table the wait and how the loads stand then. @param {string[]} row */
+const stood = (row) => [row[0], ...row.slice(5)];
+/** A sentence begins with a capital. @param {string} text */
+const sentence = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 
 function Running() {
   const r = room.value.running;
@@ -25,13 +31,13 @@ function Answer() {
   const { survey: s, running, possible } = room.value;
   const busy = Boolean(running);
   return html`<section><h2>How often does somebody wait?</h2>
-    ${s?.headline && html`<p class="headline">${s.headline[0].toUpperCase() + s.headline.slice(1)}.</p>`}
+    ${s?.headline && html`<p class="headline">${sentence(s.headline)}.</p>`}
     ${s?.invalid && html`<p class="refused"><b>${s.invalid}</b></p>`}
     ${s && !s.current && html`<p class="refused"><b>The project was changed since.</b> What stands here is for the hopper as it was.</p>`}
     ${!busy && possible && html`<p class="acts"><button type="button" class=${s?.current ? "" : "main"} onClick=${() => play("loads")}>${s ? "Play the loads again" : "Play the loads"}</button></p>`}
     <${Change} />
     ${s?.waits_svg && html`<${Picture} name="waits" svg=${s.waits_svg} old=${!s.current} table=${{ head: s.heads, rows: s.rows }} />
-      <h3>How it stands then</h3><${Table} head=${s.heads} rows=${s.rows} caption="Waits, and how the loads stand then" /><p class="quiet lead">${marked(s.note)}</p>
+      <h3>How the loads stand then</h3><${Table} head=${stood(s.heads)} rows=${s.rows.map(stood)} caption="How many loads stand how at each wait" /><p class="quiet lead">${marked(s.note)}</p>
       <ul class="plain">${s.lines.map((/** @type {string} */ l) => html`<li>${marked(l)}</li>`)}</ul>`}
   </section>`;
 }
@@ -46,7 +52,7 @@ function Change() {
 function Faults() {
   const r = room.value;
   return html`<section><h2>The hopper${r.faults.length ? ", and what is doubtful about it" : ""}</h2>
-    ${r.faults.length > 0 && html`<ul class="plain">${r.faults.map((/** @type {any} */ f) => html`<li><b>${f.impossible ? "Impossible" : "Doubtful"}:</b> ${f.what}. ${f.fix}. <code>${f.key}</code></li>`)}</ul>`}
+    ${r.faults.length > 0 && html`<ul class="plain">${r.faults.map((/** @type {any} */ f) => html`<li><b>${f.impossible ? "Impossible" : "Doubtful"}:</b> ${marked(f.what)}. ${marked(sentence(f.fix))}. <code>${f.key}</code></li>`)}</ul>`}
     ${!r.possible && html`<p class="refused"><b>Nothing is played before what is impossible is mended.</b></p>`}
     <${Picture} name="hopper" svg=${r.hopper_svg} />
   </section>`;
@@ -96,5 +102,6 @@ slope = "12 deg"</pre><p>Write it into the file in the room <a href="/book">Book
     <${Running} />
     <div class="pair feed-pair"><${Answer} /><div><${Faults} /><${Stuck} /></div></div>
     <${Replay} />
-    <${Remedies} />`;
+    <${Remedies} />
+    <${Measure} />`;
 }

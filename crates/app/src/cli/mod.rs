@@ -13,6 +13,7 @@ mod history;
 mod install;
 mod learned;
 mod map;
+mod measure;
 mod moving;
 mod new;
 mod order;
@@ -87,6 +88,8 @@ enum Command {
     Season(season::SeasonArgs),
     /// Whether pieces queue or wedge in the hopper, how fast they come, and what would help
     Feed(feed::FeedArgs),
+    /// Friction, bounce and stiffness of your own pieces from a few readings, and how much the feed depends on them
+    Measure(measure::MeasureArgs),
     /// Test shots on the practice floor: log, list, correct, bring in and out
     Floor(floor::FloorArgs),
     /// Setpoints, gains and tolerance for the robot's code: table, C, Java, Python, Kotlin; does it still match?
@@ -237,6 +240,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Frame(a)) => frame::run(&a),
         Some(Command::Season(a)) => season::run(&a),
         Some(Command::Feed(a)) => feed::run(&a),
+        Some(Command::Measure(a)) => measure::run(&a),
         Some(Command::Floor(a)) => floor::run(&a),
         Some(Command::Hand(a)) => hand::run(&a),
         Some(Command::Draw(a)) => draw::run(&a),

@@ -1,6 +1,7 @@
 //! The feed: many loads of the project's hopper, and what would help.
 
 pub mod apply;
+pub mod measure;
 pub mod replay;
 pub mod words;
 

@@ -21,7 +21,7 @@ use crate::tasks::feed::words::{
     progress, ranking_line, remedy_rows, survey_lines, wait_rows,
 };
 use crate::tasks::feed::{
-    apply, hopper_picture, invalid_words, parts, remedy_words, replay, stuck_picture, waits_picture,
+    apply, hopper_picture, invalid_words, measure, parts, remedy_words, replay, stuck_picture, waits_picture,
 };
 use crate::tasks::json::{feed as feed_json, head, with};
 
@@ -426,6 +426,41 @@ pub async fn look(State(shared): State<Shared>, Body(body): Body<Look>) -> Answe
             body.seed,
             u64::from(body.load),
         )))
+    })
+    .await
+}
+
+/// `GET feed/measure`: how each property of a piece is measured.
+pub async fn guides(State(shared): State<Shared>) -> Answer {
+    blocking(move || {
+        let project = shared.desk.view().project;
+        Ok(Json(with(
+            head("measure-guides", &project),
+            json!({ "guides": measure::guides_json() }),
+        )))
+    })
+    .await
+}
+
+/// Body of `POST feed/measure`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Readings {
+    what: String,
+    readings: Vec<String>,
+    #[serde(default)]
+    over: Option<String>,
+}
+
+/// `POST feed/measure`: what readings give, and how much the answer depends on it.
+pub async fn measure(State(shared): State<Shared>, Body(body): Body<Readings>) -> Answer {
+    let permit = shared.slow_lanes.clone().acquire_owned().await;
+    blocking(move || {
+        let _permit = permit;
+        let project = shared.desk.view().project;
+        let guide = measure::guide(&body.what)?;
+        let found = measure::read(&project, guide, &body.readings, body.over.as_deref())?;
+        Ok(Json(measure::json(&project, &found)))
     })
     .await
 }

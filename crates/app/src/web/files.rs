@@ -69,6 +69,7 @@ const FILES: &[File] = &[
     file!("vendor/signals-core.mjs", SCRIPT),
     file!("vendor/signals.mjs", SCRIPT),
     file!("rooms/feed.js", SCRIPT),
+    file!("parts/measure.js", SCRIPT),
     file!("parts/replay.js", SCRIPT),
     file!("lib/feed.js", SCRIPT),
     file!("lib/stage.js", SCRIPT),

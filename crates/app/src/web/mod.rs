@@ -98,6 +98,7 @@ fn router(shared: Shared) -> Router {
         .route("/api/v1/feed/stop", post(feed::stop))
         .route("/api/v1/feed/apply", post(feed::apply))
         .route("/api/v1/feed/replay", post(feed::look))
+        .route("/api/v1/feed/measure", get(feed::guides).post(feed::measure))
         .route("/api/v1/pair", post(share::pair))
         .route("/api/v1/share", get(share::view))
         .route("/api/v1/share/me", get(share::me))

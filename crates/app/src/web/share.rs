@@ -212,7 +212,7 @@ fn needed(method: &Method, path: &str) -> Option<Option<Role>> {
         // A folder is made on the owner's disk.
         "project/keep" | "project/begin" | "project/demo" => None,
         // Playing changes nothing of the project.
-        "work" | "feed/play" | "feed/stop" | "feed/replay" => Some(Role::View),
+        "work" | "feed/play" | "feed/stop" | "feed/replay" | "feed/measure" => Some(Role::View),
         _ if method == Method::GET => Some(Role::View),
         _ if api.starts_with("floor/") => Some(Role::Log),
         _ => Some(Role::Edit),

@@ -8,6 +8,7 @@ pub mod lint;
 pub mod load;
 #[cfg(test)]
 mod load_tests;
+pub mod measure;
 pub mod order;
 #[cfg(test)]
 mod parts_tests;

@@ -1,6 +1,7 @@
 //! One load as the page plays it, and the same in sentences.
 
 use arcwright_model::feed::hopper::{Hopper, Pieces, Side};
+use arcwright_model::feed::load::Stuck;
 use arcwright_model::feed::replay::{Against, Frame, Replay, replay};
 use arcwright_model::feed::world::CONTACT_STEPS_COUNT;
 use arcwright_model::project::Project;
@@ -180,11 +181,14 @@ pub fn end_words(project: &Project, replay: &Replay) -> String {
     match (all_out, l.thrown_out_count) {
         (true, 0) => format!("All {} came out{held}.", l.loaded_count),
         (true, n) => format!("{} came out, {n} went over the walls.", l.gaps_s.len()),
-        (false, _) => format!(
-            "{} of {} came out; then nothing for {waited}{held}.",
-            l.gaps_s.len(),
-            l.loaded_count
-        ),
+        (false, _) => {
+            let (out, all) = (l.gaps_s.len(), l.loaded_count);
+            if l.stuck[3] == Some(Stuck::Locked) {
+                format!("{out} of {all} came out; then it is locked, and nothing ends that by itself{held}.")
+            } else {
+                format!("{out} of {all} came out; then nothing for {waited}{held}.")
+            }
+        }
     }
 }
 

@@ -140,6 +140,16 @@ impl Rod {
         }
     }
 
+    /// Centres of its round ends.
+    pub fn ends_m(&self) -> [[f64; 3]; 2] {
+        [self.start, add_scaled(self.start, self.length_m, self.along)]
+    }
+
+    /// Half its thickness.
+    pub fn radius_m(&self) -> f64 {
+        self.radius_m
+    }
+
     #[inline]
     pub(super) fn meet(&self, centre: V, radius_m: f64) -> Option<Meet> {
         let s = dot(sub(centre, self.start), self.along).clamp(0.0, self.length_m);
@@ -172,6 +182,26 @@ impl Cylinder {
             half_width_m: 0.5 * width_m,
             radius_m,
         }
+    }
+
+    /// Middle.
+    pub fn centre_m(&self) -> [f64; 3] {
+        self.centre
+    }
+
+    /// Direction of its axis.
+    pub fn axis_ratio(&self) -> [f64; 3] {
+        self.axis
+    }
+
+    /// Width along the axis.
+    pub fn width_m(&self) -> f64 {
+        2.0 * self.half_width_m
+    }
+
+    /// Radius.
+    pub fn radius_m(&self) -> f64 {
+        self.radius_m
     }
 
     #[inline]

@@ -104,7 +104,7 @@ pub const JUDGED_S: f64 = 4.0;
 /// Method: looks at stillness, stall and lost pieces come this often.
 const TICK_S: f64 = 0.01;
 /// Method: time for the last piece to come to rest.
-const SETTLE_S: f64 = 0.7;
+pub const SETTLE_S: f64 = 0.7;
 /// Method: longest wait for room above the drop point.
 const ROOM_S: f64 = 2.0;
 /// Method: a piece slower than this share of √(g d) is still.
@@ -114,16 +114,17 @@ const REST_S: f64 = 0.1;
 /// Method: still, or stalled, counts when it has lasted this long.
 const STILL_S: f64 = 0.5;
 /// Method: a stirrer slower than this share of its free speed is stalled.
-pub(super) const STALL_RATIO: f64 = 0.05;
+pub const STALL_RATIO: f64 = 0.05;
 /// Method: nothing that moves can end a lock that has lasted this long.
 const FOR_GOOD_S: f64 = 1.0;
-/// Judgement: a stirrer that may turn back does so after this stall, for this long.
-const REVERSE_AFTER_S: f64 = 0.3;
-const REVERSE_FOR_S: f64 = 0.6;
+/// Judgement: a stirrer that may turn back does so after this stall.
+pub const REVERSE_AFTER_S: f64 = 0.3;
+/// Judgement: and turns back for this long.
+pub const REVERSE_FOR_S: f64 = 0.6;
 /// Method: a piece this far behind a wall, as a share of its radius, went through it.
 const THROUGH_RATIO: f64 = 0.5;
 /// Method: a piece has left when its centre is this share of its diameter past the roller.
-const PAST_RATIO: f64 = 0.3;
+pub const PAST_RATIO: f64 = 0.3;
 /// Method: a piece that is this share of its diameter above the floor of the chute at its end flew over what should feed it.
 const OVER_RATIO: f64 = 0.5;
 /// Method: contacts with less than this share of a piece's weight carry nothing.
@@ -133,7 +134,66 @@ const DOUBLE_RATIO: f64 = 0.75;
 /// Method: no draw is farther from its mean than this many standard deviations.
 const FARTHEST_SD: f64 = 3.0;
 
-/// Runs load `index` of a seed. The draws of a load do not depend on the hopper: designs can be compared draw by draw.
+/// Method: no piece is drawn lighter or smaller than this share of the mean.
+const LEAST_RATIO: f64 = 0.5;
+
+/// A piece as it is drawn, before it is dropped.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Draw {
+    /// Size and mass; its place is not known yet.
+    pub ball: Ball,
+    /// Places to try about the point over which pieces are dropped, in standard deviations.
+    pub tries_ratio: [[f64; 2]; 8],
+}
+
+impl Draw {
+    /// Where in plan it is dropped: at the first try inside the walls.
+    pub fn place_m(&self, hopper: &Hopper) -> [f64; 2] {
+        let spread = hopper.loading.spread_m;
+        let middle = hopper.let_go_m(self.ball.radius_m, self.ball.number.is_multiple_of(2));
+        self.tries_ratio
+            .map(|t| [middle[0] + spread * t[0], middle[1] + spread * t[1]])
+            .into_iter()
+            .find(|p| hopper.clearance_m(p[0], p[1]) >= self.ball.radius_m)
+            .unwrap_or(middle)
+    }
+}
+
+/// The pieces of load `index` of a seed. They do not depend on the hopper: designs can be compared draw by draw.
+pub fn draws(pieces: &Pieces, seed: u64, index: u64) -> Vec<Draw> {
+    let mut stream = Stream::new(seed, index);
+    let mut normal = || stream.normal().clamp(-FARTHEST_SD, FARTHEST_SD);
+    (0..pieces.count as usize)
+        .map(|number| {
+            let diameter =
+                (pieces.diameter_m + pieces.diameter_sd_m * normal()).max(LEAST_RATIO * pieces.diameter_m);
+            let mass = (pieces.mass_kg + pieces.mass_sd_kg * normal()).max(LEAST_RATIO * pieces.mass_kg);
+            let mut tries_ratio = [[0.0; 2]; 8];
+            for t in &mut tries_ratio {
+                *t = [normal(), normal()];
+            }
+            Draw {
+                ball: Ball {
+                    radius_m: 0.5 * diameter,
+                    mass_kg: mass,
+                    inertia_coeff: pieces.inertia_coeff,
+                    at_m: [0.0; 3],
+                    velocity_mps: [0.0; 3],
+                    spin_radps: [0.0; 3],
+                    number,
+                },
+                tries_ratio,
+            }
+        })
+        .collect()
+}
+
+/// The least mass that [`draws`] gives.
+pub fn lightest_kg(pieces: &Pieces) -> f64 {
+    (pieces.mass_kg - FARTHEST_SD * pieces.mass_sd_kg).max(LEAST_RATIO * pieces.mass_kg)
+}
+
+/// Runs load `index` of a seed.
 pub fn run(hopper: &Hopper, pieces: &Pieces, seed: u64, index: u64) -> Load {
     filmed(hopper, pieces, seed, index, None).0
 }
@@ -146,35 +206,8 @@ pub(super) fn filmed(
     index: u64,
     film: Option<Film>,
 ) -> (Load, Option<Film>) {
-    let mut draw = Stream::new(seed, index);
-    let mut normal = || draw.normal().clamp(-FARTHEST_SD, FARTHEST_SD);
-    // Method: no piece is drawn lighter or smaller than this share of the mean.
-    const LEAST: f64 = 0.5;
-    let drops: Vec<Drop> = (0..pieces.count as usize)
-        .map(|number| {
-            let diameter =
-                (pieces.diameter_m + pieces.diameter_sd_m * normal()).max(LEAST * pieces.diameter_m);
-            let mass = (pieces.mass_kg + pieces.mass_sd_kg * normal()).max(LEAST * pieces.mass_kg);
-            let mut tries = [[0.0; 2]; 8];
-            for t in &mut tries {
-                *t = [normal(), normal()];
-            }
-            Drop {
-                ball: Ball {
-                    radius_m: 0.5 * diameter,
-                    mass_kg: mass,
-                    inertia_coeff: pieces.inertia_coeff,
-                    at_m: [0.0; 3],
-                    velocity_mps: [0.0; 3],
-                    spin_radps: [0.0; 3],
-                    number,
-                },
-                tries,
-            }
-        })
-        .collect();
-    let lightest = (pieces.mass_kg - FARTHEST_SD * pieces.mass_sd_kg).max(LEAST * pieces.mass_kg);
-    let scene = hopper.scene(pieces, lightest, CONTACT_STEPS_COUNT);
+    let drops = draws(pieces, seed, index);
+    let scene = hopper.scene(pieces, lightest_kg(pieces), CONTACT_STEPS_COUNT);
     Play {
         hopper,
         pieces,
@@ -200,12 +233,6 @@ pub(super) fn filmed(
     .play(drops)
 }
 
-struct Drop {
-    ball: Ball,
-    /// Places to try, in standard deviations.
-    tries: [[f64; 2]; 8],
-}
-
 struct Play<'a> {
     hopper: &'a Hopper,
     pieces: &'a Pieces,
@@ -216,7 +243,7 @@ struct Play<'a> {
 }
 
 impl Play<'_> {
-    fn play(mut self, drops: Vec<Drop>) -> (Load, Option<Film>) {
+    fn play(mut self, drops: Vec<Draw>) -> (Load, Option<Film>) {
         for drop in drops {
             self.drop_in(&drop);
             if self.hopper.loading.arrival != Arrival::Poured {
@@ -254,16 +281,10 @@ impl Play<'_> {
 
     /// Puts a piece where it touches nothing, waiting for room, at last from higher up. Out of a box they all come at
     /// once, one on top of the other.
-    fn drop_in(&mut self, drop: &Drop) {
+    fn drop_in(&mut self, drop: &Draw) {
         let l = &self.hopper.loading;
         let radius = drop.ball.radius_m;
-        let left = drop.ball.number.is_multiple_of(2);
-        let middle = self.hopper.let_go_m(radius, left);
-        let places = drop
-            .tries
-            .map(|t| [middle[0] + l.spread_m * t[0], middle[1] + l.spread_m * t[1]]);
-        let inside = |p: [f64; 2]| self.hopper.clearance_m(p[0], p[1]) >= radius;
-        let place = places.into_iter().find(|p| inside(*p)).unwrap_or(middle);
+        let place = drop.place_m(self.hopper);
         let mut ball = drop.ball;
         // On a floor that leans to the sides it stands higher, by the slope and by its roundness.
         let lean = radius * (1.0 / libm::cos(self.hopper.side_slope_rad) - 1.0);

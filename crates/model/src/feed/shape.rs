@@ -209,7 +209,22 @@ impl Cylinder {
         [-1.0, 1.0].map(|s| add_scaled(self.centre, s * self.half_width_m, self.axis))
     }
 
-    /// Its radius.
+    /// Middle.
+    pub fn centre_m(&self) -> [f64; 3] {
+        self.centre
+    }
+
+    /// Direction of its axis.
+    pub fn axis_ratio(&self) -> [f64; 3] {
+        self.axis
+    }
+
+    /// Width along the axis.
+    pub fn width_m(&self) -> f64 {
+        2.0 * self.half_width_m
+    }
+
+    /// Radius.
     pub fn radius_m(&self) -> f64 {
         self.radius_m
     }

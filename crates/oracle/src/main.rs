@@ -1,0 +1,124 @@
+//! `cargo run -p arcwright-oracle -- designs [LOADS] | nip`: the tables of `docs/theory/feed.md`.
+
+use std::io::Write;
+use std::process::ExitCode;
+
+use arcwright_model::feed::lint::lints;
+use arcwright_oracle::agree::{by_model, by_other, chance_of, designs, pieces};
+use arcwright_oracle::nip::{self, Nip};
+use arcwright_oracle::rig::{Solver, Unknown};
+
+/// Loads of each design and engine unless told otherwise.
+const LOADS: u64 = 200;
+const CONFIDENCE: f64 = 0.95;
+/// Longest wait that is played in the other engine.
+const LONGEST_S: f64 = 4.0;
+/// Contacts with the stiffness and damping of press test and drop test.
+const SOFT: Solver = Solver {
+    step_s: 1.0 / 960.0,
+    iteration_count: 4,
+    soft: true,
+    sprung: false,
+};
+/// Place of that wait in the list.
+const JUDGED: usize = 1;
+
+fn say(line: &str) {
+    let _ = writeln!(std::io::stdout(), "{line}");
+}
+
+fn design_table(loads: u64) -> Result<(), Unknown> {
+    say(
+        "| roller | design | this engine, 4 s | the library, 4 s | chance of such a difference | the same, soft contacts, 960 steps/s | chance |\n| --- | --- | --- | --- | --- | --- | --- |",
+    );
+    let p = pieces();
+    for with_roller in [false, true] {
+        for d in designs(with_roller) {
+            for l in lints(&d.hopper, &p).iter().filter(|l| l.fault.refused()) {
+                say(&format!("{} cannot be built: {:?}", d.name, l.fault));
+            }
+            let own = by_model(&d.hopper, &p, 1, loads);
+            let other = by_other(&d.hopper, &p, 1, loads, LONGEST_S, &Solver::default())?;
+            let soft = by_other(&d.hopper, &p, 1, loads, LONGEST_S, &SOFT)?;
+            let [a, b, c] = [own, other, soft].map(|t| {
+                let [low, high] = t.interval(JUDGED, CONFIDENCE);
+                let void = if t.invalid > 0 {
+                    format!(", {} invalid", t.invalid)
+                } else {
+                    String::new()
+                };
+                format!(
+                    "{:.1} % ({:.1} to {:.1}){void}",
+                    100.0 * t.share(JUDGED),
+                    100.0 * low,
+                    100.0 * high
+                )
+            });
+            say(&format!(
+                "| {} | {} | {a} | {b} | {:.3} | {c} | {:.3} |",
+                if with_roller { "yes" } else { "no" },
+                d.name,
+                chance_of(&own, &other, JUDGED),
+                chance_of(&own, &soft, JUDGED)
+            ));
+        }
+    }
+    Ok(())
+}
+
+fn nip_table() -> Result<(), Unknown> {
+    say(
+        "| engine | push over K s | speed over half the rim's | bounce of 0.6 | let go, over the closed form |\n| --- | --- | --- | --- | --- |",
+    );
+    let row = |name: &str, n: &Nip| {
+        let [low, high] = n.bounce_coeff;
+        say(&format!(
+            "| {name} | {:.3} | {:.3} | {low:.2} to {high:.2} | {:.3} |",
+            n.push_ratio, n.speed_ratio, n.let_go_ratio
+        ));
+    };
+    row("this one", &nip::by_model());
+    for (soft, sprung, name) in [
+        (false, false, "library, hard contacts"),
+        (false, true, "library, hard contacts, roller on a spring"),
+        (true, false, "library, contacts as soft as the piece"),
+    ] {
+        for rate in [240.0, 960.0, 3840.0] {
+            let solver = Solver {
+                step_s: 1.0 / rate,
+                soft,
+                sprung,
+                ..Solver::default()
+            };
+            row(&format!("{name}, {rate} steps/s"), &nip::by_other(&solver)?);
+        }
+    }
+    Ok(())
+}
+
+fn main() -> ExitCode {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    let done = match words.as_slice() {
+        ["designs"] => design_table(LOADS),
+        ["designs", loads] => match loads.parse() {
+            Ok(n) if n > 0 => design_table(n),
+            _ => {
+                let _ = writeln!(std::io::stderr(), "{loads}: not a number of loads");
+                return ExitCode::from(2);
+            }
+        },
+        ["nip"] => nip_table(),
+        _ => {
+            let _ = writeln!(std::io::stderr(), "say `designs`, `designs LOADS` or `nip`");
+            return ExitCode::from(2);
+        }
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(what) => {
+            let _ = writeln!(std::io::stderr(), "the library cannot play this scene: {what:?}");
+            ExitCode::from(2)
+        }
+    }
+}

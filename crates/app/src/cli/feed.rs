@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use arcwright_model::feed::hopper::Hopper;
 use arcwright_model::feed::remedy::{Compared, Ranking, doubts, rank, remedies};
-use arcwright_model::feed::survey::{Mean, Share, Survey, SurveyPlan, judged_s, survey};
+use arcwright_model::feed::survey::{Survey, SurveyPlan, judged_s, survey};
 use arcwright_model::project::{HopperFault, Project};
 use arcwright_model::units::Dimension as D;
 use clap::Args;
@@ -13,7 +13,8 @@ use clap::Args;
 use super::say::{columns, err, wrap};
 use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
 use crate::tasks::feed::{
-    fed, hopper_picture, invalid_words, kind_words, pace, pace_words, parts, remedy_words, waits_picture,
+    fed, hopper_picture, invalid_words, kind_words, pace, pace_words, parts, percent, range, remedy_words,
+    seconds, waits_picture,
 };
 use crate::tasks::{json, pictures};
 
@@ -184,33 +185,6 @@ fn fault_words(faults: &[HopperFault]) -> String {
         text.push('\n');
     }
     text
-}
-
-fn percent(x: f64) -> String {
-    if x > 0.0 && x < 0.001 {
-        "under 0.1 %".to_string()
-    } else if x > 0.0 && x < 0.1 || x > 0.9 && x < 1.0 {
-        format!("{:.1} %", 100.0 * x)
-    } else {
-        format!("{:.0} %", 100.0 * x)
-    }
-}
-
-fn range(s: &Share) -> String {
-    format!("{} to {}", percent(s.low_frac), percent(s.high_frac))
-}
-
-fn seconds(project: &Project, m: &Mean) -> String {
-    format!(
-        "{} ± {}",
-        project.say(round(m.mean_s), D::Time),
-        project.say(round(2.0 * m.standard_error_s), D::Time)
-    )
-}
-
-/// Rounded to a hundredth of a second.
-fn round(s: f64) -> f64 {
-    (s * 100.0).round() / 100.0
 }
 
 fn survey_words(project: &Project, piece_count: u32, s: &Survey) -> String {

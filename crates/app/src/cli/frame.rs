@@ -1,15 +1,13 @@
 //! `frame`: the rest of the machine.
 
-use arcwright_model::limits::{
-    BaseChoice, BaseFigures, FrameReport, LINE_UP_RAD, SHIFT_M, SupportFigures, frame_report, worst,
-};
-use arcwright_model::project::{BaseKind, Frame, Project, SheetMaterial};
+use arcwright_model::limits::{BaseChoice, BaseFigures, FrameReport, frame_report, worst};
+use arcwright_model::project::{BaseKind, Frame, Project};
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
-use super::say::{columns, wrap};
+use super::say::{table, wrap};
 use super::{Answer, Common, Refusal, check, code_of, source};
-use crate::tasks::frame::{base_words, polar};
+use crate::tasks::frame::{base_table, base_words, figure_lines, polar};
 use crate::tasks::{json, safety};
 
 #[derive(Args)]
@@ -78,58 +76,11 @@ fn other(args: &FrameArgs, project: &Project, frame: &Frame) -> Result<Option<Ba
 
 fn bases(project: &Project, frame: &Frame, base: &BaseFigures, other: Option<&BaseFigures>) -> String {
     let say = |v: f64, d| project.say(v, d);
-    let time = |t: Option<f64>| t.map_or("never".to_string(), |t| say(t, D::Time));
     let all: Vec<&BaseFigures> = std::iter::once(base).chain(other).collect();
-    let row = |name: String, of: &dyn Fn(&BaseFigures) -> String| -> Vec<String> {
-        std::iter::once(name).chain(all.iter().map(|b| of(b))).collect()
-    };
-    let side = |b: &BaseFigures, of: fn(&arcwright_model::limits::Direction) -> f64| {
-        b.directions.get(b.directions.len() / 4).map_or(0.0, of)
-    };
-    let way = say(frame.dash_m, D::Length);
-    let rows = vec![
-        row("top speed ahead".into(), &|b| say(b.top_mps, D::Speed)),
-        row(
-            "top speed to the side".into(),
-            &|b| match side(b, |d| d.speed_mps) {
-                0.0 => "none".into(),
-                v => say(v, D::Speed),
-            },
-        ),
-        row("push ahead".into(), &|b| {
-            format!(
-                "{}, {}",
-                say(b.push_n, D::Force),
-                if b.slips { "wheels slip" } else { "motors stand" }
-            )
-        }),
-        row("push to the side".into(), &|b| match side(b, |d| d.force_n) {
-            0.0 => "none".into(),
-            v => say(v, D::Force),
-        }),
-        row("each motor then".into(), &|b| say(b.push_a, D::Current)),
-        row(format!("{way} ahead, stopping"), &|b| time(b.dash_s)),
-        row(format!("{way} to the side, heading as before"), &|b| {
-            time(b.side_s)
-        }),
-        row("quarter turn".into(), &|b| time(b.quarter_s)),
-        row(
-            format!("lining up from {} off", say(LINE_UP_RAD, D::Angle)),
-            &|b| time(b.line_up_s),
-        ),
-        row(
-            format!("shift by {} to the side", say(SHIFT_M, D::Length)),
-            &|b| time(b.shift_s),
-        ),
-    ];
-    let names: Vec<String> = all.iter().map(|b| base_words(b)).collect();
-    let head: Vec<&str> = std::iter::once("")
-        .chain(names.iter().map(String::as_str))
-        .collect();
     let mut text = format!(
         "\nDrive base, {}\n{}",
         say(base.mass_kg, D::Mass),
-        columns(&head, &rows)
+        table(&base_table(project, frame, &all))
     );
     text.push_str("  Times from rest to rest at full power, with coming to rest on the heading after each turn. Speeds are without losses on the floor.\n");
     if let Some(o) = other {
@@ -176,83 +127,8 @@ fn bought(project: &Project, base: &BaseFigures, other: &BaseFigures) -> String 
     text
 }
 
-/// Physical: a life that nobody waits for.
-const LONG_S: f64 = 3.6e8;
-
 fn figures(project: &Project, r: &FrameReport) -> String {
-    let say = |v: f64, d| project.say(v, d);
-    let mut lines = Vec::new();
-    if let Some(p) = &r.power {
-        lines.push(format!(
-            "Power: at once {} and {}; over a match {} on average, {:.1} W h and {} of charge, {} lost in battery and leads",
-            say(p.at_once_a, D::Current),
-            say(p.at_once_v, D::Voltage),
-            say(p.rms_a, D::Current),
-            p.battery.source_j / 3600.0,
-            say(p.battery.charge_a_s, D::Charge),
-            say(p.battery.loss_j / p.battery.source_j, D::Ratio)
-        ));
-    }
-    if let Some(s) = &r.shaft {
-        let life = match &s.support {
-            SupportFigures::Ball { life_s: Some(l), .. } if *l < LONG_S => {
-                format!("; bearing life {:.0} hours", l / 3600.0)
-            }
-            SupportFigures::Ball { life_s: Some(_), .. } => "; bearing life over 100 000 hours".to_string(),
-            SupportFigures::Bushing { load, .. } => {
-                format!("; pressure times speed {:.2} MPa m/s", load.product_pa_mps / 1e6)
-            }
-            SupportFigures::Ball { .. } => String::new(),
-        };
-        lines.push(format!(
-            "Shaft: {} steadily and {} in a throw on the support that bears more, first critical speed {}{life}. The lump at the rim turns with {} and swings the wheel by {} to each side, {} of the squeeze on every throw; soft plates make it more",
-            say(s.steady_n, D::Force),
-            say(s.throw_n, D::Force),
-            say(s.critical.exact_radps, D::AngularSpeed),
-            say(s.lump_n, D::Force),
-            say(s.shake_m, D::Length),
-            say(s.shake_m / project.squeeze_m(), D::Ratio)
-        ));
-    }
-    if let Some(g) = &r.guide {
-        let materials: Vec<String> = g
-            .enough
-            .iter()
-            .map(|(m, t)| {
-                let name = match m {
-                    SheetMaterial::Polycarbonate => "polycarbonate",
-                    SheetMaterial::Acrylic => "acrylic",
-                    SheetMaterial::Corrugated => "corrugated plastic",
-                };
-                format!("{name} {}", say(*t, D::Length))
-            })
-            .collect();
-        lines.push(format!(
-            "Guide sheet on these ribs: enough for a give of a twentieth of the squeeze are {}",
-            materials.join(", ")
-        ));
-    }
-    let size = |b: &arcwright_model::frame::mass::Block| {
-        let s = b.size_m();
-        format!(
-            "{} x {} x {}",
-            say(s[0], D::Length),
-            say(s[1], D::Length),
-            say(s[2], D::Length)
-        )
-    };
-    if let Some(b) = &r.stowed {
-        lines.push(format!("Listed parts, stowed: {}", size(b)));
-    }
-    if let Some(f) = &r.free {
-        lines.push(format!(
-            "Greatest free block within the size limits: {}, from {} ahead, {} left, {} up of the middle of the floor",
-            size(f),
-            say(f.low_m[0], D::Length),
-            say(f.low_m[1], D::Length),
-            say(f.low_m[2], D::Length)
-        ));
-    }
+    let lines = figure_lines(project, r);
     if lines.is_empty() {
         return String::new();
     }

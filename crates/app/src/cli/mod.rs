@@ -1,6 +1,8 @@
 //! The command line: arguments → task → text.
 
 mod aim;
+mod book;
+mod card;
 mod check;
 mod draw;
 mod explain;
@@ -92,6 +94,10 @@ enum Command {
     Hand(hand::HandArgs),
     /// Cutting and forming templates at full size: DXF, SVG, PDF over A4 or Letter
     Draw(draw::DrawArgs),
+    /// The pit card: what to set right now, on one page to print
+    Card(card::CardArgs),
+    /// The engineering notebook: everything the project knows, as one HTML file and from it a PDF
+    Book(book::BookArgs),
     /// What a word, a check, a key of the file, a problem code or a source is
     Explain(explain::ExplainArgs),
     /// A script that completes commands in your shell, on standard output
@@ -179,6 +185,12 @@ impl Refusal {
         }
     }
 
+    /// Several findings, one after the other.
+    fn findings(all: &[Finding]) -> Refusal {
+        let all: Vec<String> = all.iter().map(|f| Refusal::finding(f).text).collect();
+        Refusal::input(all.concat())
+    }
+
     /// A finding about an argument rather than a file.
     fn finding(f: &Finding) -> Refusal {
         Refusal::input(format!(
@@ -237,6 +249,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Floor(a)) => floor::run(&a),
         Some(Command::Hand(a)) => hand::run(&a),
         Some(Command::Draw(a)) => draw::run(&a),
+        Some(Command::Card(a)) => card::run(&a),
+        Some(Command::Book(a)) => book::run(&a),
         Some(Command::Explain(a)) => explain::run(&a),
         Some(Command::Completions(a)) => install::completions(&a),
         Some(Command::Man(a)) => install::man(&a),

@@ -2,6 +2,7 @@
 
 use std::io::Write;
 
+use crate::tasks::tables::Table;
 pub use crate::tasks::wrap::wrap;
 
 /// Writes to standard output; a closed pipe (`arcwright check | head`) is not our problem.
@@ -21,6 +22,12 @@ pub fn name(text: &str) -> String {
         return text.to_string();
     }
     text.chars().take(MOST - 1).chain(['…']).collect()
+}
+
+/// A table in columns.
+pub fn table(t: &Table) -> String {
+    let head: Vec<&str> = t.head.iter().map(String::as_str).collect();
+    columns(&head, &t.rows)
 }
 
 /// Columns padded to the widest cell, two spaces apart, no rules: reads well aloud and in a log.

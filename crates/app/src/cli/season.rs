@@ -6,11 +6,11 @@ use arcwright_model::season::rates::Rates;
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
-use super::say::{columns, name, wrap};
+use super::say::{columns, name, table, wrap};
 use super::source::ByShots;
 use super::{Answer, Common, FINE, Refusal, check, source};
 use crate::tasks::json;
-use crate::tasks::season::{SeasonResult, picture, season};
+use crate::tasks::season::{SeasonResult, picture, points, ranking as ranking_table, season};
 
 #[derive(Args)]
 pub struct SeasonArgs {
@@ -70,23 +70,6 @@ pub fn run(args: &SeasonArgs) -> Result<Answer, Refusal> {
 }
 
 const WIDTH: usize = 94;
-
-/// A number of points, to a tenth below ten.
-fn points(v: f64) -> String {
-    if v.abs() < 9.95 {
-        format!("{v:.1}")
-    } else {
-        format!("{v:.0}")
-    }
-}
-
-fn gain(v: f64) -> String {
-    if v >= 0.05 {
-        format!("+{}", points(v))
-    } else {
-        points(if v.abs() < 0.05 { 0.0 } else { v })
-    }
-}
 
 fn now(project: &Project, r: &SeasonResult) -> String {
     let say = |v, d| project.say(v, d);
@@ -201,42 +184,9 @@ fn ranking(project: &Project, r: &SeasonResult) -> String {
     if r.answer.ranked.is_empty() {
         return "\nNo changes to compare: add [[season.change]] tables with what each changes and how many days it takes.\n".into();
     }
-    let rows: Vec<Vec<String>> = r
-        .answer
-        .ranked
-        .iter()
-        .enumerate()
-        .map(|(i, c)| {
-            let [low, high] = c.per_day_range_count;
-            vec![
-                format!("{}", i + 1),
-                name(&c.name),
-                gain(c.per_day_count),
-                format!("{} to {}", gain(low), gain(high)),
-                gain(c.gain_count),
-                format!("{}", c.days_count),
-                format!("{}", c.money_count),
-                project.say(c.best_frac, D::Ratio),
-                c.beats_frac.map_or("-".into(), |b| project.say(b, D::Ratio)),
-            ]
-        })
-        .collect();
     let mut text = format!(
         "\nWhat to do next, by points gained for each day of work\n{}",
-        columns(
-            &[
-                "",
-                "change",
-                "a day",
-                "nine in ten",
-                "a match",
-                "days",
-                "money",
-                "is best",
-                "beats"
-            ],
-            &rows
-        )
+        table(&ranking_table(project, r).in_column(1, name))
     );
     text.push_str(&format!("  {}\n", wrap(&verdict(project, r), WIDTH, "  ")));
     text

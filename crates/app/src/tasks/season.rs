@@ -5,7 +5,10 @@ use arcwright_model::project::Project;
 use arcwright_model::season::opening::{Opening, opening};
 use arcwright_model::season::rank::{SeasonAnswer, SeasonPlan, answer};
 use arcwright_model::season::rates::Ground;
+use arcwright_model::units::Dimension as D;
 use arcwright_paper::drawings::season as season_view;
+
+use super::tables::Table;
 
 /// Everything that `season` says.
 pub struct SeasonResult {
@@ -38,4 +41,60 @@ pub fn picture(result: &SeasonResult) -> String {
         answer: result.answer.clone(),
         beat_count: result.beat_count,
     })
+}
+
+/// A number of points, to a tenth below ten.
+pub fn points(v: f64) -> String {
+    if v.abs() < 9.95 {
+        format!("{v:.1}")
+    } else {
+        format!("{v:.0}")
+    }
+}
+
+/// A gain in points with its sign.
+pub fn gain(v: f64) -> String {
+    if v >= 0.05 {
+        format!("+{}", points(v))
+    } else {
+        points(if v.abs() < 0.05 { 0.0 } else { v })
+    }
+}
+
+/// Changes by what they gain for each day of work.
+pub fn ranking(project: &Project, r: &SeasonResult) -> Table {
+    let rows: Vec<Vec<String>> = r
+        .answer
+        .ranked
+        .iter()
+        .enumerate()
+        .map(|(i, c)| {
+            let [low, high] = c.per_day_range_count;
+            vec![
+                format!("{}", i + 1),
+                c.name.clone(),
+                gain(c.per_day_count),
+                format!("{} to {}", gain(low), gain(high)),
+                gain(c.gain_count),
+                format!("{}", c.days_count),
+                format!("{}", c.money_count),
+                project.say(c.best_frac, D::Ratio),
+                c.beats_frac.map_or("-".into(), |b| project.say(b, D::Ratio)),
+            ]
+        })
+        .collect();
+    Table::of(
+        &[
+            "",
+            "change",
+            "a day",
+            "nine in ten",
+            "a match",
+            "days",
+            "money",
+            "is best",
+            "beats",
+        ],
+        rows,
+    )
 }

@@ -18,7 +18,7 @@ const ROOMS = [
   { path: "bench", name: "Bench", asks: "Will this launcher do it, and which dimensions would do it better?", room: Bench },
   { path: "floor", name: "Floor", asks: "What did the test shots teach us, what do we move next, when do we stop?", room: Floor },
   { path: "pit", name: "Pit", asks: "What do we set right now, and has anything changed since it last worked?", room: Pit },
-  { path: "book", name: "Book", asks: "What stands in the project file, and what did we change?", room: Book },
+  { path: "book", name: "Book", asks: "What do we cut, hand to the programmers, show the judges and leave to next year's team?", room: Book },
 ];
 
 const path = signal(location.pathname);

@@ -1,6 +1,5 @@
 //! `feed`: will the pieces queue, how fast, and what stops them wedging?
 
-use std::io::IsTerminal;
 use std::path::PathBuf;
 
 use arcwright_model::feed::hopper::Hopper;
@@ -10,7 +9,7 @@ use arcwright_model::project::{HopperFault, Project};
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
-use super::say::{columns, err, wrap};
+use super::say::{columns, err, shows_progress, wrap};
 use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
 use crate::tasks::feed::{
     fed, hopper_picture, invalid_words, kind_words, pace, pace_words, parts, percent, range, remedy_words,
@@ -66,7 +65,7 @@ pub fn run(args: &FeedArgs) -> Result<Answer, Refusal> {
         most_count: args.loads,
         within_frac: within,
     };
-    let shown = std::io::stderr().is_terminal();
+    let shown = shows_progress();
     let told = |done: usize| {
         if shown {
             err(&format!("\rplayed {done} loads "));

@@ -1,6 +1,7 @@
 //! Standard output and error, and plain aligned tables.
 
-use std::io::Write;
+use std::io::{IsTerminal, Write};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::tasks::tables::Table;
 pub use crate::tasks::wrap::wrap;
@@ -13,6 +14,23 @@ pub fn out(text: &str) {
 /// Writes to standard error.
 pub fn err(text: &str) {
     let _ = std::io::stderr().lock().write_all(text.as_bytes());
+}
+
+static QUIET: AtomicBool = AtomicBool::new(false);
+
+/// Shows no progress from now on.
+pub fn be_quiet(yes: bool) {
+    QUIET.store(yes, Ordering::Relaxed);
+}
+
+/// Is progress to be shown: to a person at a terminal who does not want quiet?
+pub fn shows_progress() -> bool {
+    std::io::stderr().is_terminal() && !is_quiet()
+}
+
+/// Is nothing to be said that was not asked for?
+pub fn is_quiet() -> bool {
+    QUIET.load(Ordering::Relaxed)
 }
 
 /// A name for a table: a long one ends in an ellipsis.

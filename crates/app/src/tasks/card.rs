@@ -62,6 +62,17 @@ const HEAD: [&str; 6] = [
 /// Physical: more do not fit one page in letters that can be read.
 const MOST_SPOTS: usize = 16;
 
+/// Physical: longer names take more than a line.
+const LONGEST_NAME_COUNT: usize = 26;
+
+/// A name with an ellipsis where it is long.
+fn short(name: &str) -> String {
+    if name.chars().count() <= LONGEST_NAME_COUNT {
+        return name.to_string();
+    }
+    name.chars().take(LONGEST_NAME_COUNT - 1).chain(['…']).collect()
+}
+
 /// How the robot stands to the target.
 fn turned(project: &Project, by_rad: f64) -> String {
     match project.say(by_rad.abs(), D::Angle) {
@@ -112,7 +123,7 @@ pub fn card(project: &Project, log: Option<&Path>, rehearsed: bool, text: &str) 
             _ => (aim.best().map(|s| s.wheel_radps), None),
         };
         vec![
-            spot.name.clone(),
+            short(&spot.name),
             project.say(spot.distance_m, D::Length),
             say(speed, D::AngularSpeed),
             turned(project, in_use.get(i).map_or(0.0, |u| u.turned_rad)),

@@ -1,6 +1,7 @@
 //! The page: a server for this machine, and for paired devices where the owner shares it, and what it answers.
 
 mod answer;
+mod book;
 mod desk;
 mod drift;
 mod files;
@@ -91,6 +92,17 @@ fn router(shared: Shared) -> Router {
         )
         .route("/api/v1/floor/rehearsal/step", post(rehearsal::step))
         .route("/api/v1/floor/rehearsal/proof", post(rehearsal::proof))
+        .route("/api/v1/card", get(book::pit_card))
+        .route("/api/v1/book", post(book::view))
+        .route("/api/v1/book/pdf", post(book::pdf))
+        .route(
+            "/api/v1/book/notes",
+            get(book::notes)
+                .post(book::add_note)
+                .layer(DefaultBodyLimit::max(LARGEST_FILES_COUNT)),
+        )
+        .route("/api/v1/draw", get(book::templates))
+        .route("/api/v1/hand", get(book::hand_over))
         .route("/api/v1/pair", post(share::pair))
         .route("/api/v1/share", get(share::view))
         .route("/api/v1/share/me", get(share::me))

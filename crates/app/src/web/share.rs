@@ -211,8 +211,12 @@ fn needed(method: &Method, path: &str) -> Option<Option<Role>> {
         _ if api.starts_with("share") => None,
         // A folder is made on the owner's disk.
         "project/keep" | "project/begin" | "project/demo" => None,
-        "work" => Some(Role::View),
+        // A program is started on the owner's machine.
+        "book/pdf" => None,
+        "work" | "book" => Some(Role::View),
         _ if method == Method::GET => Some(Role::View),
+        // Notes are added as shots are; nothing that is there is changed.
+        "book/notes" => Some(Role::Log),
         _ if api.starts_with("floor/") => Some(Role::Log),
         _ => Some(Role::Edit),
     })

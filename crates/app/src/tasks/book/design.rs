@@ -20,13 +20,13 @@ fn text<'a>(row: &'a Value, key: &str) -> &'a str {
     row.get(key).and_then(Value::as_str).unwrap_or("")
 }
 
-/// Quantities of the tables that `wanted` names, one table each.
+/// Quantities of the tables that `wanted` names: one table each, and one for all places of a list.
 fn listed(given: &Given<'_>, wanted: &dyn Fn(&str) -> bool) -> Vec<Block> {
     let all = quantities::quantities(&given.design);
     let there = written(given.text).unwrap_or_default();
     let mut out: Vec<(String, Table)> = Vec::new();
     for row in all.as_array().into_iter().flatten() {
-        let table = text(row, "table");
+        let (table, name) = (text(row, "table"), text(row, "name").replace('_', " "));
         if !wanted(table) {
             continue;
         }
@@ -34,25 +34,24 @@ fn listed(given: &Given<'_>, wanted: &dyn Fn(&str) -> bool) -> Vec<Block> {
             .get("index")
             .and_then(Value::as_u64)
             .and_then(|i| usize::try_from(i).ok());
-        let caption = match (table, index) {
-            ("spot[]", Some(i)) => {
-                let name = given.design.spots.get(i).map_or("", |s| s.name.as_str());
-                format!("Spot {name}")
-            }
-            (t, Some(i)) => format!("[[{}]] {}", t.trim_end_matches("[]"), i + 1),
-            ("", None) => "The project".to_string(),
-            (t, None) => format!("[{t}]"),
+        let spread = text(row, "sd_text");
+        if let Some(i) = index {
+            let value = match spread {
+                "" => text(row, "text").to_string(),
+                sd => format!("{} ± {sd}", text(row, "text")),
+            };
+            place(given, &mut out, table, &name, i, value);
+            continue;
+        }
+        let caption = match table {
+            "" => "The project".to_string(),
+            t => format!("[{t}]"),
         };
-        let spread = match text(row, "sd_text") {
-            "" => "",
-            sd => sd,
-        };
-        let key = text(row, "key");
         let cells = vec![
-            text(row, "name").replace('_', " "),
+            name,
             text(row, "text").to_string(),
             spread.to_string(),
-            if there.contains_key(key) {
+            if there.contains_key(text(row, "key")) {
                 "file"
             } else {
                 "assumed"
@@ -60,15 +59,52 @@ fn listed(given: &Given<'_>, wanted: &dyn Fn(&str) -> bool) -> Vec<Block> {
             .to_string(),
             text(row, "about").to_string(),
         ];
-        match out.last_mut() {
-            Some((last, t)) if *last == caption => t.rows.push(cells),
-            _ => out.push((
+        match out.iter_mut().find(|(c, _)| *c == caption) {
+            Some((_, t)) => t.rows.push(cells),
+            None => out.push((
                 caption,
                 Table::of(&["quantity", "value", "sd", "from", "what it is"], vec![cells]),
             )),
         }
     }
     out.into_iter().map(|(c, t)| Block::Table(c, t)).collect()
+}
+
+/// A value of a list into the table of that list: a row for each place, a column for each quantity.
+fn place(
+    given: &Given<'_>,
+    out: &mut Vec<(String, Table)>,
+    table: &str,
+    name: &str,
+    index: usize,
+    value: String,
+) {
+    let caption = match table {
+        "spot[]" => "Spots".to_string(),
+        t => format!("[[{}]]", t.trim_end_matches("[]")),
+    };
+    let at = out.iter().position(|(c, _)| *c == caption).unwrap_or_else(|| {
+        out.push((caption, Table::of(&[""], Vec::new())));
+        out.len() - 1
+    });
+    let Some((_, t)) = out.get_mut(at) else { return };
+    let column = t.head.iter().position(|h| h == name).unwrap_or_else(|| {
+        t.head.push(name.to_string());
+        t.head.len() - 1
+    });
+    while t.rows.len() <= index {
+        let number = t.rows.len();
+        let spot = given.design.spots.get(number).filter(|_| table == "spot[]");
+        t.rows
+            .push(vec![spot.map_or((number + 1).to_string(), |s| s.name.clone())]);
+    }
+    let wide = t.head.len();
+    for row in &mut t.rows {
+        row.resize(wide, "-".into());
+    }
+    if let Some(cell) = t.rows.get_mut(index).and_then(|r| r.get_mut(column)) {
+        *cell = value;
+    }
 }
 
 /// What is asked.
@@ -237,7 +273,7 @@ fn equation(w: &Word) -> Block {
     let (_, legend) = math::parts(w.equation);
     Block::Equation(Equation {
         markup: math::mathml(w.equation),
-        legend: legend.to_string(),
+        legend: math::greek(legend),
         sources: w.sources.iter().filter_map(|key| source(key)).collect(),
     })
 }
@@ -308,13 +344,16 @@ pub(super) fn calculations(given: &Given<'_>) -> Vec<Block> {
     };
     for w in WORDS.iter().filter(|w| !w.equation.is_empty()) {
         let name = w.name;
-        out.push(Block::Heading(capital(name)));
-        out.push(Block::Text(w.says.to_string()));
-        out.push(equation(w));
+        let mut one = vec![
+            Block::Heading(capital(name)),
+            Block::Text(w.says.to_string()),
+            equation(w),
+        ];
         let rows = here(name);
         if !rows.is_empty() {
-            out.push(Block::Pairs(rows));
+            one.push(Block::Pairs(rows));
         }
+        out.push(Block::Together(one));
     }
     out
 }

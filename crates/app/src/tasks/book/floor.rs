@@ -20,6 +20,14 @@ fn standing(log: &Log) -> impl Iterator<Item = &Logged> {
 
 /// Where a throw at a shot's speed and setting would cross by a project, along, and what becomes of it.
 fn predicted(project: &Project, e: &Entry) -> String {
+    /// Method: nearer than this is the same spot.
+    const SAME_M: f64 = 1e-3;
+    let spot = project.spots.iter().find(|s| s.name == e.spot);
+    if spot.is_none_or(|s| {
+        (s.distance_m - e.distance_m).abs() > SAME_M || (s.offset_m - e.offset_m).abs() > SAME_M
+    }) {
+        return "thrown from elsewhere".into();
+    }
     let plan = Plan {
         spot: Some(e.spot.clone()),
         wheel_radps: Some(e.setpoint_radps),
@@ -205,7 +213,7 @@ pub(super) fn log(given: &Given<'_>) -> Vec<Block> {
     match &log.newest {
         NewestFit::Kept(fit) => out.push(Block::Text(format!(
             "The fit that is kept was made at {} by arcwright {} from {} shots of {} sessions{}.",
-            time::utc(fit.made_utc_ms),
+            time::day_and_time(fit.made_utc_ms),
             fit.tool,
             fit.shot_count,
             fit.session_count,

@@ -51,6 +51,25 @@ fn css_text(text: &str) -> String {
     out
 }
 
+/// A text with what stands between two backticks as code.
+fn rich(text: &str) -> String {
+    let mut out = String::new();
+    let parts: Vec<&str> = text.split('`').collect();
+    for (i, part) in parts.iter().enumerate() {
+        // A last backtick without another is shown as it is.
+        let alone = i + 1 == parts.len() && i % 2 == 1;
+        if alone {
+            out.push('`');
+        }
+        if i % 2 == 1 && !alone {
+            out.push_str(&format!("<code>{}</code>", escape(part)));
+        } else {
+            out.push_str(&escape(part));
+        }
+    }
+    out
+}
+
 fn document(title: &str, style: &str, body: &str) -> String {
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\" data-scheme=\"light\">\n<head>\n<meta charset=\"utf-8\">\n\
@@ -110,8 +129,8 @@ fn section(s: &Section, number: usize, figures: &mut usize) -> String {
 fn block(b: &Block, figures: &mut usize) -> String {
     match b {
         Block::Heading(t) => format!("<h3>{}</h3>\n", escape(t)),
-        Block::Text(t) => format!("<p>{}</p>\n", escape(t)),
-        Block::Quiet(t) => format!("<p class=\"quiet\">{}</p>\n", escape(t)),
+        Block::Text(t) => format!("<p>{}</p>\n", rich(t)),
+        Block::Quiet(t) => format!("<p class=\"quiet\">{}</p>\n", rich(t)),
         Block::List(items) => {
             let items: Vec<String> = items
                 .iter()
@@ -120,7 +139,7 @@ fn block(b: &Block, figures: &mut usize) -> String {
             format!("<ul>\n{}</ul>\n", items.concat())
         }
         Block::Pairs(rows) => pairs(rows),
-        Block::Table(caption, t) => table(caption, t),
+        Block::Table(caption, t) => table(caption, &without_empty(t)),
         Block::Figure(svg, caption) => {
             *figures += 1;
             figure(svg, caption, *figures)
@@ -135,6 +154,10 @@ fn block(b: &Block, figures: &mut usize) -> String {
                 *figures,
                 escape(&p.caption)
             )
+        }
+        Block::Together(blocks) => {
+            let inner: Vec<String> = blocks.iter().map(|b| block(b, figures)).collect();
+            format!("<div class=\"together\">\n{}</div>\n", inner.concat())
         }
         Block::Equation(e) => {
             let mut text = String::from("<div class=\"equation\">\n");
@@ -163,7 +186,7 @@ fn pairs(rows: &[[String; 2]]) -> String {
 }
 
 fn table(caption: &str, t: &Table) -> String {
-    let mut text = format!("<table><caption>{}</caption>\n<thead><tr>", escape(caption));
+    let mut text = format!("<table><caption>{}</caption>\n<thead><tr>", rich(caption));
     for h in &t.head {
         text.push_str(&if h.is_empty() {
             "<td></td>".to_string()
@@ -175,16 +198,59 @@ fn table(caption: &str, t: &Table) -> String {
     for row in &t.rows {
         text.push_str("<tr>");
         for (i, cell) in row.iter().enumerate() {
+            let words = rich(&unbroken(cell));
+            let class = cell_class(cell);
             text.push_str(&if i == 0 {
-                format!("<th scope=\"row\">{}</th>", escape(cell))
+                format!("<th scope=\"row\"{class}>{words}</th>")
             } else {
-                format!("<td>{}</td>", escape(cell))
+                format!("<td{class}>{words}</td>")
             });
         }
         text.push_str("</tr>\n");
     }
     text.push_str("</tbody></table>\n");
     text
+}
+
+/// A text whose numbers stay on one line with their units: the space between them does not break (U+00A0).
+fn unbroken(text: &str) -> String {
+    let letters: Vec<char> = text.chars().collect();
+    let each = letters.iter().enumerate().map(|(i, c)| {
+        let before = i.checked_sub(1).and_then(|k| letters.get(k));
+        let after = letters.get(i + 1);
+        let between =
+            before.is_some_and(char::is_ascii_digit) && after.is_some_and(|a| a.is_alphabetic() || *a == '%');
+        if *c == ' ' && between { '\u{a0}' } else { *c }
+    });
+    each.collect()
+}
+
+/// Without columns in which nothing stands.
+fn without_empty(t: &Table) -> Table {
+    let says = |i: usize| i == 0 || t.rows.iter().any(|r| r.get(i).is_some_and(|c| !c.is_empty()));
+    let kept = |row: &[String]| -> Vec<String> {
+        let each = row.iter().enumerate();
+        each.filter(|(i, _)| says(*i)).map(|(_, c)| c.clone()).collect()
+    };
+    Table {
+        head: kept(&t.head),
+        rows: t.rows.iter().map(|r| kept(r)).collect(),
+    }
+}
+
+/// A short cell stays on one line, so that a number keeps its unit; one with a word longer than a column breaks anywhere.
+fn cell_class(cell: &str) -> &'static str {
+    /// Physical: so many letters have room in a column of ten.
+    const SHORT_COUNT: usize = 11;
+    /// Physical: no word of a language is longer, and wider than a column.
+    const LONG_COUNT: usize = 22;
+    if cell.chars().count() <= SHORT_COUNT {
+        " class=\"short\""
+    } else if cell.split_whitespace().any(|w| w.chars().count() > LONG_COUNT) {
+        " class=\"long\""
+    } else {
+        ""
+    }
 }
 
 /// A picture with identifiers of its own: the same picture may stand in a notebook twice.
@@ -199,11 +265,23 @@ fn figure(svg: &str, caption: &str, number: usize) -> String {
             .replace(&format!(" {id}-"), &format!(" figure{number}-"))
             .replace(&format!("(#{id}-"), &format!("(#figure{number}-"))
     });
+    let class = if is_tall(&svg) { " class=\"tall\"" } else { "" };
     format!(
-        "<figure>{}<figcaption>Figure {number}. {}</figcaption></figure>\n",
+        "<figure{class}>{}<figcaption>Figure {number}. {}</figcaption></figure>\n",
         svg.trim_end(),
         escape(caption)
     )
+}
+
+/// Would its letters be too small at half a page's height?
+fn is_tall(svg: &str) -> bool {
+    /// Method: by this a picture is higher than wide, from which it gets the height of a page.
+    const TALL_RATIO: f64 = 0.78;
+    let size = |name: &str| -> Option<f64> {
+        let text = svg.split(&format!(" {name}=\"")).nth(1)?;
+        text.split('"').next()?.parse().ok()
+    };
+    matches!((size("width"), size("height")), (Some(w), Some(h)) if h > TALL_RATIO * w)
 }
 
 /// RFC 4648, section 4.
@@ -290,6 +368,21 @@ mod tests {
         let text = css_text("a\"}</style><script>\\ &\n");
         assert!(!text.contains('<') && !text.contains('\n'), "{text}");
         assert_eq!(text.matches('"').count(), 2, "{text}");
+    }
+
+    #[test]
+    fn a_number_keeps_its_unit() {
+        assert_eq!(
+            unbroken("2061 rpm ± 20 rpm, a 5 %"),
+            "2061\u{a0}rpm ± 20\u{a0}rpm, a 5\u{a0}%"
+        );
+    }
+
+    #[test]
+    fn backticks_in_pairs_are_code_and_one_alone_is_itself() {
+        assert_eq!(rich("a `b<` c"), "a <code>b&lt;</code> c");
+        assert_eq!(rich("a ` b"), "a ` b");
+        assert_eq!(rich("`a` `"), "<code>a</code> `");
     }
 
     #[test]

@@ -36,6 +36,13 @@ pub fn parts(text: &str) -> (&str, &str) {
     }
 }
 
+/// A legend with Greek letters where their names are explained.
+pub fn greek(legend: &str) -> String {
+    GREEK.iter().fold(legend.to_string(), |text, (name, letter)| {
+        text.replace(&format!("{name}:"), &format!("{letter}:"))
+    })
+}
+
 /// The equations of a text, one `math` element each.
 pub fn mathml(text: &str) -> Vec<String> {
     let (equations, _) = parts(text);
@@ -144,7 +151,7 @@ fn shown(token: &Token) -> String {
         Token::Sign(',') => "<mo separator=\"true\">,</mo>".into(),
         Token::Sign(c) => format!("<mo>{}</mo>", escape(&c.to_string())),
         Token::AtLeast => "<mo>≥</mo>".into(),
-        Token::Grows => "<mo>+=</mo>".into(),
+        Token::Grows => "<mo lspace=\"0.28em\" rspace=\"0.28em\">+=</mo>".into(),
     }
 }
 

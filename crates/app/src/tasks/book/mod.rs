@@ -62,6 +62,8 @@ pub enum Block {
     Photo(Photo),
     /// Equations.
     Equation(Equation),
+    /// What a page does not break apart.
+    Together(Vec<Block>),
 }
 
 /// A section.

@@ -78,8 +78,10 @@ pub fn browser(asked: Option<&Path>) -> Result<Option<PathBuf>, Finding> {
 
 fn in_path(name: OsString) -> Option<PathBuf> {
     let folders = env::var_os("PATH")?;
+    let mut file = name;
+    file.push(env::consts::EXE_SUFFIX);
     env::split_paths(&folders)
-        .map(|f| f.join(&name).with_extension(env::consts::EXE_EXTENSION))
+        .map(|f| f.join(&file))
         .find(|p| p.is_file())
 }
 

@@ -22,7 +22,7 @@ const ROOMS = [
   { path: "frame", name: "Frame", asks: "Is the rest of the machine sound: drive, power, bearings, mass, guards? And what comes next?", room: Frame },
   { path: "floor", name: "Floor", asks: "What did the test shots teach us, what do we move next, when do we stop?", room: Floor },
   { path: "pit", name: "Pit", asks: "What do we set right now, and has anything changed since it last worked?", room: Pit },
-  { path: "book", name: "Book", asks: "What stands in the project file, and what did we change?", room: Book },
+  { path: "book", name: "Book", asks: "What do we cut, hand to the programmers, show the judges and leave to next year's team?", room: Book },
 ];
 
 const path = signal(location.pathname);

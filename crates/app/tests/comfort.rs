@@ -90,3 +90,41 @@ fn nothing_is_coloured() {
         assert!(!(out + &err).contains('\u{1b}'), "{arguments:?}");
     }
 }
+
+#[test]
+fn quiet_leaves_files_and_codes_and_verbose_says_how_long_it_took() {
+    let (out, err, code) = run(&["--quiet", "check", "--demo", "lantern"]);
+    assert_eq!((out.as_str(), err.as_str(), code), ("", "", 0));
+    let (out, err, code) = run(&["check", "--quiet", "--demo", "nowhere"]);
+    assert_eq!((out.as_str(), code), ("", 2));
+    assert!(err.contains("nowhere"), "what is wrong is said: {err}");
+    let (out, _, _) = run(&["check", "--demo", "lantern", "--json", "--quiet"]);
+    assert!(
+        out.contains("arcwright/check/1"),
+        "data that was asked for comes: {out}"
+    );
+    let (loud, err, code) = run(&["check", "--demo", "lantern", "--verbose"]);
+    let (plain, none, _) = run(&["check", "--demo", "lantern"]);
+    assert_eq!((loud, none.as_str(), code), (plain, "", 0));
+    assert!(
+        err.starts_with("took ") && err.contains("exit code 0: fine"),
+        "{err}"
+    );
+    let (_, err, code) = run(&["check", "--quiet", "--verbose"]);
+    assert_eq!(code, 2, "{err}");
+}
+
+#[test]
+fn a_minus_is_an_amount_for_floor_also_behind_a_flag() {
+    let (_, err, code) = run(&[
+        "--verbose",
+        "floor",
+        "log",
+        "far",
+        "-2m",
+        "--in",
+        "/no/such/folder",
+    ]);
+    assert_eq!(code, 2);
+    assert!(!err.contains("unexpected argument"), "{err}");
+}

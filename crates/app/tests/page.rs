@@ -683,3 +683,43 @@ fn a_device_that_asks_too_often_is_told_to_wait() {
     }
     assert!(told > 0);
 }
+
+#[test]
+fn a_device_reads_the_notebook_adds_notes_if_it_may_log_and_prints_nothing() {
+    let at = folder("notes");
+    arcwright::tasks::new::make(&at.join("p"), "pebble").unwrap();
+    let server = shared_server(Place::File(at.join("p/arcwright.toml")));
+    let brief = json!({ "sections": ["brief", "notes"] });
+    let note = json!({ "day": "2026-02-14", "title": "../../wheel", "text": "wide" });
+    for (role, expected) in [
+        ("view", [200, 200, 403, 403]),
+        ("log", [200, 200, 200, 403]),
+        ("edit", [200, 200, 200, 403]),
+    ] {
+        let cookie = paired(&server, role);
+        let got = [
+            device(&server, "POST", "/api/v1/book", &cookie, &brief).status,
+            device(&server, "GET", "/api/v1/card", &cookie, &json!({})).status,
+            device(&server, "POST", "/api/v1/book/notes", &cookie, &note).status,
+            device(&server, "POST", "/api/v1/book/pdf", &cookie, &brief).status,
+        ];
+        assert_eq!(got, expected, "{role}");
+    }
+    // No title leads out of the folder, and nothing is written over.
+    let mut names: Vec<String> = std::fs::read_dir(at.join("p/notes"))
+        .unwrap()
+        .map(|e| e.unwrap().file_name().to_string_lossy().into_owned())
+        .collect();
+    names.sort();
+    assert_eq!(names, ["2026-02-14 wheel (2).txt", "2026-02-14 wheel.txt"]);
+    let page = server.post("/api/v1/book", &brief).json();
+    assert!(page["html"].as_str().unwrap().contains("<p>wide</p>"));
+    for wrong in [
+        json!({ "day": "14.2.", "text": "x" }),
+        json!({ "day": "2026-02-14", "text": "  " }),
+        json!({ "day": "2026-02-14", "text": "x", "photos": [{ "caption": "c", "bytes": "no photo" }] }),
+    ] {
+        assert_eq!(server.post("/api/v1/book/notes", &wrong).status, 422, "{wrong}");
+    }
+    assert_eq!(std::fs::read_dir(at.join("p/notes")).unwrap().count(), 2);
+}

@@ -52,6 +52,8 @@ fn what_the_library_does_not_know_is_refused() {
     let bands = Some(BandSpec {
         tension_n: 6.0,
         stiffness_npm: 60.0,
+        reach_m: h.usual_reach_m(),
+        height_m: 0.075,
     });
     let banded = Hopper { bands, ..h };
     let rolling = Hopper {

@@ -2,15 +2,7 @@
 /** A picture with its data as a table, to save as SVG, PNG or CSV. */
 import { html } from "htm/preact";
 import { useState } from "preact/hooks";
-
-/** @param {string} name @param {Blob} blob */
-function save(name, blob) {
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(blob);
-  link.download = name;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 1000);
-}
+import { save } from "/lib/save.js";
 
 /** @param {string} name @param {string} svg */
 async function save_png(name, svg) {

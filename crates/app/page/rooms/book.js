@@ -1,11 +1,21 @@
 // @ts-check
-/** Book: the project file as text. */
+/** Book: what is carried away, and the project file as text. */
 import { html } from "htm/preact";
 import { useEffect, useState } from "preact/hooks";
 import { project, put_text, want } from "/lib/state.js";
+import { Notebook, Notes, useAbout } from "/parts/notebook.js";
+import { CardFile, HandOver, Templates } from "/parts/templates.js";
 
 export function Book() {
   useEffect(() => want([], false), []);
+  const { about, why, again } = useAbout();
+  return html`${why && html`<p class="refused" role="alert">${why}</p>`}
+    ${about && html`<div class="book"><${Notebook} about=${about} /><${Notes} about=${about} again=${again} /></div>`}
+    <div class="book"><${Templates} /><div><${HandOver} /><${CardFile} /></div></div>
+    <${ProjectFile} />`;
+}
+
+function ProjectFile() {
   const p = project.value;
   const [text, set_text] = useState(p.text);
   const [base, set_base] = useState(p.revision);

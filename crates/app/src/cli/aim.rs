@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use arcwright_model::aim::{self, SpotAim, shortfall};
+use arcwright_model::aim::{self, shortfall};
 use arcwright_model::limits::{self, shortfall_words};
 use arcwright_model::project::Project;
 use arcwright_model::units::Dimension as D;
@@ -13,7 +13,8 @@ use super::moving::{self, MovingArgs};
 use super::say::{columns, name};
 use super::source::{ByShots, Source};
 use super::{Answer, Common, FAILS, FINE, Refusal, check, learned, room, source};
-use crate::tasks::aim::{Aimed, Beside, Compared, aimed, table, usual_step_m};
+use crate::tasks::aim::{Aimed, aimed, table, usual_step_m};
+use crate::tasks::tables::{aim_head, aim_row, compared};
 use crate::tasks::{json, pictures};
 
 #[derive(Args)]
@@ -106,18 +107,13 @@ pub fn run(args: &AimArgs) -> Result<Answer, Refusal> {
         .rows
         .iter()
         .enumerate()
-        .map(|(i, r)| row(project, &r.aim, None, compared(&aimed, |b| &b.rows, i)))
+        .map(|(i, r)| aim_row(project, &r.aim, None, compared(&aimed, |b| &b.rows, i)))
         .collect();
-    text.push_str(&columns(&table_head(project, &aimed)[1..], &lines));
+    text.push_str(&columns(&aim_head(project, &aimed)[1..], &lines));
     text.push_str(&learned::legend(&aimed));
     text.push_str(&details(project, &aimed));
     text.push_str(&written);
     Ok(Answer { text, code })
-}
-
-/// What was learned for one of a list of setpoints.
-fn compared(aimed: &Aimed, list: impl Fn(&Beside) -> &Vec<Compared>, i: usize) -> Option<&Compared> {
-    aimed.beside.as_ref().and_then(|b| list(b).get(i))
 }
 
 /// `--room`: fails where a single quantity's end cannot be answered.
@@ -134,91 +130,6 @@ fn room_answer(args: &AimArgs, source: &source::Source) -> Result<Answer, Refusa
     Ok(Answer { text, code })
 }
 
-const TABLE_HEAD: [&str; 9] = [
-    "spot",
-    "distance",
-    "wheel",
-    "± untested",
-    "exit",
-    "angle",
-    "entry",
-    "clearance",
-    "arrives",
-];
-
-/// The head of a table of spots; a moving robot has a column for its lead.
-fn table_head(project: &Project, aimed: &Aimed) -> Vec<&'static str> {
-    let mut head = TABLE_HEAD.to_vec();
-    if project.moving.moves() {
-        head.insert(LEAD_COLUMN, "lead");
-    }
-    if aimed.beside.is_some() {
-        head.splice(WHEEL_COLUMNS, learned::HEAD);
-    }
-    head
-}
-
-/// Behind the wheel speed and its doubt.
-const LEAD_COLUMN: usize = 4;
-/// Wheel speed and its doubt.
-const WHEEL_COLUMNS: std::ops::Range<usize> = 2..4;
-
-/// Left and right in words: a sign alone is forgotten on the field.
-fn lead(project: &Project, lead_rad: f64) -> String {
-    match project.say(lead_rad.abs(), D::Angle) {
-        none if none == project.say(0.0, D::Angle) => none,
-        some => format!("{some} {}", if lead_rad > 0.0 { "left" } else { "right" }),
-    }
-}
-
-fn row(project: &Project, a: &SpotAim, named: Option<&str>, beside: Option<&Compared>) -> Vec<String> {
-    let say = |v, d| project.say(v, d);
-    let mut out: Vec<String> = named.map(str::to_string).into_iter().collect();
-    out.push(say(a.spot.distance_m, D::Length));
-    match a.best() {
-        Some(s) => {
-            match beside {
-                Some(b) => out.extend(learned::cells(project, b)),
-                None => {
-                    out.push(say(s.wheel_radps, D::AngularSpeed));
-                    out.push(say(s.doubt.setpoint_sd_radps, D::AngularSpeed));
-                }
-            }
-            if s.moved.is_some() {
-                out.push(lead(project, s.lead_rad));
-            }
-            out.push(say(s.exit.speed_mps, D::Speed));
-            out.push(say(s.exit.angle_rad, D::Angle));
-            out.push(
-                s.arrival
-                    .crossing
-                    .map_or("-".into(), |c| say(c.entry_rad, D::Angle)),
-            );
-            let room = s.arrival.clearance.map(|c| c.least_m());
-            out.push(room.map_or("-".into(), |c| {
-                if c.is_finite() {
-                    say(c, D::Length)
-                } else {
-                    "walls".into()
-                }
-            }));
-            out.push(s.arrival.outcome.word().into());
-        }
-        None => {
-            let blanks = match beside {
-                Some(b) => {
-                    out.extend(learned::cells(project, b));
-                    4
-                }
-                None => 6,
-            } + usize::from(project.moving.moves());
-            out.extend(std::iter::repeat_n("-".to_string(), blanks));
-            out.push("out of reach".into());
-        }
-    }
-    out
-}
-
 /// The table of spots and the one-setting line.
 pub fn spots_text(source: &Source, aimed: &Aimed) -> String {
     let (project, report) = (&source.project, &aimed.report);
@@ -232,10 +143,10 @@ pub fn spots_text(source: &Source, aimed: &Aimed) -> String {
         .enumerate()
         .map(|(i, a)| {
             let beside = compared(aimed, |b| &b.spots, i);
-            row(project, a, Some(&name(&a.spot.name)), beside)
+            aim_row(project, a, Some(&name(&a.spot.name)), beside)
         })
         .collect();
-    text.push_str(&columns(&table_head(project, aimed), &rows));
+    text.push_str(&columns(&aim_head(project, aimed), &rows));
     let turned = learned::turned_words(source);
     if !turned.is_empty() {
         text.push_str(&format!("{turned}\n"));

@@ -1,14 +1,13 @@
 //! `check`.
 
-use arcwright_model::limits::{self, Amount, Report, Status, Verdict, worst};
-use arcwright_model::project::{self, Project};
-use arcwright_model::units::Dimension;
+use arcwright_model::limits::{self, Report, Status, Verdict, worst};
+use arcwright_model::project::Project;
 use clap::Args;
 
 use super::say::{columns, name, wrap};
 use super::source::{self, ByShots, Source};
 use super::{Answer, Common, Refusal, code_of};
-use crate::tasks::{json, pictures, safety};
+use crate::tasks::{json, pictures, safety, tables};
 
 #[derive(Args)]
 pub struct CheckArgs {
@@ -99,30 +98,7 @@ pub(super) fn verdict_text(verdicts: &[Verdict]) -> String {
 
 /// What the brief would have to say for this machine to hold.
 pub(super) fn nearest_brief(project: &Project, report: &Report) -> String {
-    // Two checks may ask for the same limit to give way: the one that gives most serves both.
-    let mut changes: Vec<(String, Amount)> = Vec::new();
-    for (key, a) in report.verdicts.iter().flat_map(|v| &v.nearest_brief) {
-        match changes.iter_mut().find(|(k, _)| k == key) {
-            Some((_, b))
-                if ["limits.clearance", "limits.entry_angle", "limits.speed_reserve"]
-                    .contains(&key.as_str()) =>
-            {
-                b.value = b.value.min(a.value);
-            }
-            Some((k, b)) if k.starts_with("spot[") => {
-                let asked = project::get(project, key).unwrap_or(a.value);
-                if (a.value - asked).abs() > (b.value - asked).abs() {
-                    b.value = a.value;
-                }
-            }
-            Some(_) => {}
-            None => changes.push((key.clone(), *a)),
-        }
-    }
-    let rows: Vec<Vec<String>> = changes
-        .iter()
-        .map(|(key, a)| vec![key.clone(), "=".into(), project.say(a.value, a.dimension)])
-        .collect();
+    let rows = tables::nearest_brief(project, report);
     if rows.is_empty() {
         return String::new();
     }
@@ -132,32 +108,10 @@ pub(super) fn nearest_brief(project: &Project, report: &Report) -> String {
     )
 }
 
-/// To two digits: a planning figure is no better.
-fn two_digits(value: f64) -> f64 {
-    if !(value.is_finite() && value != 0.0) {
-        return value;
-    }
-    let unit = 10f64.powf(value.abs().log10().floor() - 1.0);
-    (value / unit).round() * unit
-}
-
 /// The cautions and who governs.
 pub fn safety_text(project: &Project, report: &Report) -> String {
     let mut text = String::from("\nSafety\n");
-    let h = &report.hazards;
-    let say = |v, d| project.say(v, d);
-    let mut numbers = format!(
-        "At its top speed the launcher stores about {} and turns on for about {} after the power is off",
-        say(two_digits(h.stored_j), Dimension::Energy),
-        say(two_digits(h.coast_s), Dimension::Time)
-    );
-    match h.piece_j {
-        Some(j) => numbers.push_str(&format!(
-            "; a thrown piece carries about {}.",
-            say(two_digits(j), Dimension::Energy)
-        )),
-        None => numbers.push('.'),
-    }
+    let numbers = safety::hazards(project, report);
     text.push_str(&format!("  {}\n", wrap(&numbers, WIDTH - 2, "  ")));
     for c in safety::CAUTIONS {
         text.push_str(&format!("  - {}\n", wrap(c, WIDTH - 4, "    ")));

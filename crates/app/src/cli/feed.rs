@@ -1,10 +1,8 @@
 //! `feed`: will the pieces queue, how fast, and what stops them wedging?
 
-use std::io::IsTerminal;
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use arcwright_model::feed::hopper::Arrival;
 use arcwright_model::feed::hopper::Hopper;
 use arcwright_model::feed::remedy::{Compared, Ranked, Ranking, doubts, rank, remedies};
 use arcwright_model::feed::survey::{Played, Survey, SurveyPlan, survey};
@@ -12,11 +10,11 @@ use arcwright_model::project::{HopperFault, Project};
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
-use super::say::{columns, err, wrap};
+use super::say::{columns, err, shows_progress, wrap};
 use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
 use crate::tasks::feed::words::{
-    CAUTION, RANKING_NOTE, REMEDY_HEADS, WAIT_HEADS, WAIT_NOTE, left_words, percent, progress, range,
-    ranking_line, remedy_rows, removed, survey_lines, wait_rows,
+    CAUTION, RANKING_NOTE, REMEDY_HEADS, WAIT_HEADS, WAIT_NOTE, arrival, left_words, percent, progress,
+    range, ranking_line, remedy_rows, removed, survey_lines, wait_rows,
 };
 use crate::tasks::feed::{
     fed, hopper_picture, invalid_words, pace, pace_words, parts, remedy_words, stuck_picture, waits_picture,
@@ -88,7 +86,7 @@ pub fn run(args: &FeedArgs) -> Result<Answer, Refusal> {
         within_frac: within,
     };
     stop_on_ctrl_c();
-    let shown = std::io::stderr().is_terminal();
+    let shown = shows_progress();
     let mut told = |p: &Played| {
         if shown {
             err(&format!("\r{}, Ctrl-C stops ", progress(project, p)));
@@ -213,15 +211,6 @@ fn fault_words(faults: &[HopperFault]) -> String {
         text.push('\n');
     }
     text
-}
-
-/// How pieces come into the hopper.
-fn arrival(project: &Project) -> &'static str {
-    match project.feed.map(|f| f.hopper.loading.arrival) {
-        Some(Arrival::Poured) => "poured in all at once",
-        Some(Arrival::Intake) => "brought one by one by an intake",
-        Some(Arrival::Dropped) | None => "dropped in one by one",
-    }
 }
 
 fn survey_words(project: &Project, piece_count: u32, s: &Survey) -> String {

@@ -5,7 +5,7 @@ use arcwright_model::project::{Frame, Project};
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
-use super::say::{columns, wrap};
+use super::say::{table, wrap};
 use super::{Answer, Common, Refusal, check, code_of, source};
 use crate::tasks::frame::{
     BASE_NOTE, base_table, bought, figures, free_room, no_frame, other_base, polar, sheet_table,
@@ -60,11 +60,10 @@ pub fn run(args: &FrameArgs) -> Result<Answer, Refusal> {
     if let Some(base) = &report.base {
         text.push_str(&bases(project, frame, base, other.as_ref()));
     }
-    if let Some((head, rows, note)) = sheet_table(project, &whole) {
-        let head: Vec<&str> = head.iter().map(String::as_str).collect();
+    if let Some((sheets, note)) = sheet_table(project, &whole) {
         text.push_str(&format!(
             "\nGuide sheet, materials by the same numbers\n{}  {}.\n",
-            columns(&head, &rows),
+            table(&sheets),
             wrap(&note, 94, "  ")
         ));
     }
@@ -84,12 +83,10 @@ pub fn run(args: &FrameArgs) -> Result<Answer, Refusal> {
 
 fn bases(project: &Project, frame: &Frame, base: &BaseFigures, other: Option<&BaseFigures>) -> String {
     let all: Vec<&BaseFigures> = std::iter::once(base).chain(other).collect();
-    let (head, rows) = base_table(project, frame, &all);
-    let head: Vec<&str> = head.iter().map(String::as_str).collect();
     let mut text = format!(
         "\nDrive base, {}\n{}",
         project.say(base.mass_kg, D::Mass),
-        columns(&head, &rows)
+        table(&base_table(project, frame, &all))
     );
     text.push_str(&format!("  {}\n", wrap(BASE_NOTE, 94, "  ")));
     if let Some(o) = other {

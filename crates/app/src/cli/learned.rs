@@ -1,44 +1,13 @@
 //! What test shots taught, in the words of the commands that use it.
 
-use arcwright_model::project::Project;
 use arcwright_model::units::Dimension as D;
 
 use super::say::wrap;
 use super::source::Source;
-use crate::tasks::aim::{Aimed, Compared};
+use crate::tasks::aim::Aimed;
 use crate::tasks::floor::taught::Schooled;
+use crate::tasks::tables::{signed, turned_by};
 use crate::tasks::throw::{Plan, Thrown, throw};
-
-/// Columns in place of the wheel speed and its doubt.
-pub const HEAD: [&str; 4] = ["learned", "design", "change", "hits to expect"];
-
-/// The cells of these columns.
-pub fn cells(project: &Project, c: &Compared) -> [String; 4] {
-    let speed = |x: f64| project.say(x, D::AngularSpeed);
-    let none = || "-".to_string();
-    [
-        c.learned.map_or_else(none, |l| {
-            format!("{} ± {}", speed(l.wheel_radps), speed(l.wheel_sd_radps))
-        }),
-        c.design.map_or_else(none, |d| speed(d.wheel_radps)),
-        c.change_radps().map_or_else(none, |by| signed(&speed(by))),
-        c.learned.map_or_else(none, |l| {
-            format!(
-                "{}{}",
-                project.say(l.expected_hit_frac, D::Ratio),
-                if c.beyond_the_log { " *" } else { "" }
-            )
-        }),
-    ]
-}
-
-fn signed(text: &str) -> String {
-    if text.starts_with('-') {
-        text.to_string()
-    } else {
-        format!("+{text}")
-    }
-}
 
 /// What the columns mean.
 pub fn legend(aimed: &Aimed) -> String {
@@ -92,31 +61,12 @@ pub fn throw_rows(learned: &Schooled, plan: &Plan, thrown: &Thrown) -> Vec<[Stri
     rows
 }
 
-/// Physical: less than this nobody can turn.
-const STRAIGHT_RAD: f64 = 0.05 * std::f64::consts::PI / 180.0;
-
 /// That the launcher is turned back by what it throws to the side; empty where it throws straight or nothing was learned.
 pub fn turned_words(source: &Source) -> String {
     let Some(learned) = &source.learned else {
         return String::new();
     };
     turned_by(&source.project, learned.turned_rad)
-}
-
-/// The same for an angle, left positive.
-pub fn turned_by(project: &Project, by: f64) -> String {
-    if by.abs() < STRAIGHT_RAD {
-        return String::new();
-    }
-    let (turn, throws) = if by > 0.0 {
-        ("left", "right")
-    } else {
-        ("right", "left")
-    };
-    format!(
-        "It throws {amount} to the {throws} of where it points: turn it {amount} {turn} of the target's centre. The figures here take that as done.",
-        amount = project.say(by.abs(), D::Angle)
-    )
 }
 
 /// Which parts of the scatter come from the shots; empty where nothing was learned.

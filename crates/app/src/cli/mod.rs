@@ -1,6 +1,8 @@
 //! The command line: arguments → task → text.
 
 mod aim;
+mod book;
+mod card;
 mod check;
 mod draw;
 mod explain;
@@ -30,6 +32,7 @@ mod volley;
 
 use std::ffi::OsString;
 use std::path::PathBuf;
+use std::time::Instant;
 
 use arcwright_model::finding::Finding;
 use arcwright_model::limits::Status;
@@ -58,6 +61,12 @@ pub const OUR_FAULT: u8 = 70;
     Exit codes: 0 fine, 1 a verdict fails, 2 the input is wrong (nothing was written), 70 a fault of ours."
 )]
 struct Cli {
+    /// No text: only files, exit code, and what is wrong; data that was asked for (--json, --form, - as a file) still comes
+    #[arg(long, global = true, conflicts_with = "verbose")]
+    quiet: bool,
+    /// Say besides, on standard error, how long it took and what the exit code means
+    #[arg(long, global = true)]
+    verbose: bool,
     #[command(subcommand)]
     command: Option<Command>,
 }
@@ -98,6 +107,10 @@ enum Command {
     Draw(draw::DrawArgs),
     /// Every state of the project with its reason, what changed and what that did to the verdicts
     History(history::HistoryArgs),
+    /// The pit card: what to set right now, on one page to print
+    Card(card::CardArgs),
+    /// The engineering notebook: everything the project knows, as one HTML file and from it a PDF
+    Book(book::BookArgs),
     /// What a word, a check, a key of the file, a problem code or a source is
     Explain(explain::ExplainArgs),
     /// A script that completes commands in your shell, on standard output
@@ -185,6 +198,12 @@ impl Refusal {
         }
     }
 
+    /// Several findings, one after the other.
+    fn findings(all: &[Finding]) -> Refusal {
+        let all: Vec<String> = all.iter().map(|f| Refusal::finding(f).text).collect();
+        Refusal::input(all.concat())
+    }
+
     /// A finding about an argument rather than a file.
     fn finding(f: &Finding) -> Refusal {
         Refusal::input(format!(
@@ -207,9 +226,12 @@ fn signed(argument: OsString) -> OsString {
 /// Runs a command line (without the program's name) and prints its answer; returns the exit code.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
     let mut arguments: Vec<OsString> = arguments.into_iter().collect();
-    if arguments.first().is_some_and(|a| a == "floor") {
+    let command = arguments.iter().find(|a| !a.to_string_lossy().starts_with("--"));
+    if command.is_some_and(|a| a == "floor") {
         arguments = arguments.into_iter().map(signed).collect();
     }
+    let is_data = asks_for_data(&arguments);
+    let began = Instant::now();
     let arguments = std::iter::once(OsString::from("arcwright")).chain(arguments);
     let cli = match Cli::try_parse_from(arguments) {
         Ok(cli) => cli,
@@ -225,6 +247,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
             return code;
         }
     };
+    say::be_quiet(cli.quiet);
+    let (quiet, verbose) = (cli.quiet && !is_data, cli.verbose);
     let result = match cli.command {
         None => page::run(&page::PageArgs::default()),
         Some(Command::Summary(a)) => summary::run(&a),
@@ -245,20 +269,55 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Hand(a)) => hand::run(&a),
         Some(Command::Draw(a)) => draw::run(&a),
         Some(Command::History(a)) => history::run(&a),
+        Some(Command::Card(a)) => card::run(&a),
+        Some(Command::Book(a)) => book::run(&a),
         Some(Command::Explain(a)) => explain::run(&a),
         Some(Command::Completions(a)) => install::completions(&a),
         Some(Command::Man(a)) => install::man(&a),
         Some(Command::Page(a)) => page::run(&a),
     };
-    match result {
+    let code = match result {
         Ok(answer) => {
-            say::out(&answer.text);
+            if !quiet {
+                say::out(&answer.text);
+            }
             answer.code
         }
         Err(refusal) => {
             say::err(&refusal.text);
             refusal.code
         }
+    };
+    if verbose {
+        say::err(&format!(
+            "took {:.2} s; exit code {code}: {}\n",
+            began.elapsed().as_secs_f64(),
+            meaning(code)
+        ));
+    }
+    code
+}
+
+/// Does a command line ask for something that another program reads?
+fn asks_for_data(arguments: &[OsString]) -> bool {
+    const PRINTED: [&str; 2] = ["completions", "explain"];
+    let is_printed = |a: &OsString| PRINTED.iter().any(|p| a == *p);
+    arguments
+        .iter()
+        .any(|a| a == "--json" || a == "--form" || a == "-" || a.to_string_lossy().starts_with("--form="))
+        || arguments
+            .iter()
+            .find(|a| !a.to_string_lossy().starts_with("--"))
+            .is_some_and(is_printed)
+}
+
+/// What an exit code means.
+fn meaning(code: u8) -> &'static str {
+    match code {
+        FINE => "fine",
+        FAILS => "a verdict fails, or something that was asked for could not be done",
+        WRONG_INPUT => "the input is wrong; nothing was written",
+        _ => "a fault of ours",
     }
 }
 

@@ -1,7 +1,9 @@
 //! Standard output and error, and plain aligned tables.
 
-use std::io::Write;
+use std::io::{IsTerminal, Write};
+use std::sync::atomic::{AtomicBool, Ordering};
 
+use crate::tasks::tables::Table;
 pub use crate::tasks::wrap::wrap;
 
 /// Writes to standard output; a closed pipe (`arcwright check | head`) is not our problem.
@@ -14,6 +16,23 @@ pub fn err(text: &str) {
     let _ = std::io::stderr().lock().write_all(text.as_bytes());
 }
 
+static QUIET: AtomicBool = AtomicBool::new(false);
+
+/// Shows no progress from now on.
+pub fn be_quiet(yes: bool) {
+    QUIET.store(yes, Ordering::Relaxed);
+}
+
+/// Is progress to be shown: to a person at a terminal who does not want quiet?
+pub fn shows_progress() -> bool {
+    std::io::stderr().is_terminal() && !is_quiet()
+}
+
+/// Is nothing to be said that was not asked for?
+pub fn is_quiet() -> bool {
+    QUIET.load(Ordering::Relaxed)
+}
+
 /// A name for a table: a long one ends in an ellipsis.
 pub fn name(text: &str) -> String {
     const MOST: usize = 24;
@@ -21,6 +40,12 @@ pub fn name(text: &str) -> String {
         return text.to_string();
     }
     text.chars().take(MOST - 1).chain(['…']).collect()
+}
+
+/// A table in columns.
+pub fn table(t: &Table) -> String {
+    let head: Vec<&str> = t.head.iter().map(String::as_str).collect();
+    columns(&head, &t.rows)
 }
 
 /// Columns padded to the widest cell, two spaces apart, no rules: reads well aloud and in a log.

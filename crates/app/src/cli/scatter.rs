@@ -4,15 +4,16 @@ use arcwright_model::aim::Miss;
 use arcwright_model::project::Project;
 use arcwright_model::scatter::{
     Budget, Cause, CauseShare, Lever, NoScatter, Remedy, SamplePlan, ScatterPlan, SpotReport, SpotResult,
-    SpotScatter, report,
+    report,
 };
-use arcwright_model::target::Outcome;
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
-use super::say::{columns, name, wrap};
+use super::say::{name, table, wrap};
 use super::source::ByShots;
 use super::{Answer, Common, FAILS, FINE, Refusal, check, learned, source};
+pub(super) use crate::tasks::tables::percent;
+use crate::tasks::tables::scatter as scatter_table;
 use crate::tasks::{json, pictures};
 
 #[derive(Args)]
@@ -103,7 +104,7 @@ and the direction are.";
 pub fn words(project: &Project, spots: &[SpotReport]) -> String {
     let mut text = String::new();
     text.push_str("Scatter of a volley's throws, each spot at the setpoint that centres them\n");
-    text.push_str(&table(project, spots));
+    text.push_str(&table(&scatter_table(project, spots).named(name)));
     for s in spots {
         match &s.result {
             Ok(r) => text.push_str(&format!("\n{}\n", spot_words(project, &s.spot, r))),
@@ -127,104 +128,6 @@ pub fn words(project: &Project, spots: &[SpotReport]) -> String {
     let legend = [LEGEND[0], middle, LEGEND[1]].join(" ");
     text.push_str(&format!("\n  {}\n", wrap(&legend, 112, "  ")));
     text
-}
-
-/// A share in per cent. Only what never misses is "100 %", and only what never happens is "0 %".
-pub(super) fn percent(x: f64) -> String {
-    /// Physical: shares nearer to none or all than this have no digit left in the tables.
-    const LEAST: f64 = 5e-4;
-    let p = 100.0 * x;
-    if x > 0.0 && x < LEAST {
-        "under 0.1 %".into()
-    } else if x < 1.0 && x > 1.0 - LEAST {
-        "over 99.9 %".into()
-    } else if (0.95..1.0).contains(&x) || (0.0..0.05).contains(&x) && x > 0.0 {
-        format!("{p:.1} %")
-    } else {
-        format!("{p:.0} %")
-    }
-}
-
-fn interval(s: &SpotScatter) -> String {
-    let digits = if s.hit.half_width_frac() < 0.005 { 1 } else { 0 };
-    format!(
-        "{:.*} % to {:.*} %",
-        digits,
-        100.0 * s.hit.low_frac,
-        digits,
-        100.0 * s.hit.high_frac
-    )
-}
-
-fn table(project: &Project, spots: &[SpotReport]) -> String {
-    let say = |v, d| project.say(v, d);
-    let mm = |v: f64| project.say((v * 1e4).round() / 1e4, D::Length);
-    let rows: Vec<Vec<String>> = spots
-        .iter()
-        .map(|s| {
-            let mut row = vec![name(&s.spot)];
-            match &s.result {
-                Ok(r) => {
-                    let c = &r.centred;
-                    row.extend([
-                        say(c.setpoint_radps, D::AngularSpeed),
-                        percent(c.hit.frac),
-                        interval(c),
-                        r.untested_hit.map_or("-".into(), |h| percent(h.frac)),
-                        mm(c.along_sd_m.value),
-                        mm(c.across_sd_m.value),
-                        mm(c.r50_m.value),
-                        mm(c.r95_m.value),
-                        misses(c),
-                    ]);
-                }
-                Err(_) => row.extend(std::iter::repeat_n("-".to_string(), 9)),
-            }
-            row
-        })
-        .collect();
-    columns(
-        &[
-            "spot",
-            "setpoint",
-            "hit",
-            "hit 95 % range",
-            if project.throws.shown.is_some() {
-                "after the shots"
-            } else {
-                "untested"
-            },
-            "sd along",
-            "sd across",
-            "R50",
-            "R95",
-            "misses",
-        ],
-        &rows,
-    )
-}
-
-fn misses(s: &SpotScatter) -> String {
-    /// Physical: fewer are not worth a word.
-    const LEAST: f64 = 5e-4;
-    let all: Vec<String> = s
-        .shares
-        .iter()
-        .filter(|(o, f)| *o != Outcome::In && f.value >= LEAST)
-        .map(|(o, f)| {
-            let how = if *o == Outcome::None {
-                "never arrive"
-            } else {
-                o.word()
-            };
-            format!("{} {how}", percent(f.value))
-        })
-        .collect();
-    if all.is_empty() {
-        "hardly any".into()
-    } else {
-        all.join(", ")
-    }
 }
 
 fn no_words(project: &Project, why: &NoScatter) -> String {

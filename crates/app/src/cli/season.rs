@@ -5,12 +5,13 @@ use arcwright_model::season::rank::{LEAN_FRAC, SeasonPlan};
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
-use super::say::{columns, name, wrap};
+use super::say::{columns, name, table, wrap};
 use super::source::ByShots;
 use super::{Answer, Common, FINE, Refusal, check, source};
 use crate::tasks::json;
 use crate::tasks::season::{
-    RANGES, SeasonResult, chance_words, gain, opening_words, picture, points, round_words, season, verdict,
+    RANGES, SeasonResult, chance_words, opening_words, picture, points, ranking as ranking_table,
+    round_words, season, verdict,
 };
 
 #[derive(Args)]
@@ -140,42 +141,9 @@ fn ranking(project: &Project, r: &SeasonResult) -> String {
     if r.answer.ranked.is_empty() {
         return "\nNo changes to compare: add [[season.change]] tables with what each changes and how many days it takes.\n".into();
     }
-    let rows: Vec<Vec<String>> = r
-        .answer
-        .ranked
-        .iter()
-        .enumerate()
-        .map(|(i, c)| {
-            let [low, high] = c.per_day_range_count;
-            vec![
-                format!("{}", i + 1),
-                name(&c.name),
-                gain(c.per_day_count),
-                format!("{} to {}", gain(low), gain(high)),
-                gain(c.gain_count),
-                format!("{}", c.days_count),
-                format!("{}", c.money_count),
-                project.say(c.best_frac, D::Ratio),
-                c.beats_frac.map_or("-".into(), |b| project.say(b, D::Ratio)),
-            ]
-        })
-        .collect();
     let mut text = format!(
         "\nWhat to do next, by points gained for each day of work\n{}",
-        columns(
-            &[
-                "",
-                "change",
-                "a day",
-                "nine in ten",
-                "a match",
-                "days",
-                "money",
-                "is best",
-                "beats"
-            ],
-            &rows
-        )
+        table(&ranking_table(project, r).in_column(1, name))
     );
     text.push_str(&format!("  {}\n", wrap(&verdict(project, r), WIDTH, "  ")));
     if let Some(words) = chance_words(project, r) {

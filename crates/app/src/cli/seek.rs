@@ -1,6 +1,5 @@
 //! `seek`: the machine whose worst spot hits most often, within what is free.
 
-use std::io::IsTerminal;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
@@ -12,7 +11,7 @@ use arcwright_model::units::Dimension as D;
 use clap::{Args, ValueEnum};
 
 use super::free::parse_free;
-use super::say::{columns, err, name, wrap};
+use super::say::{columns, err, name, shows_progress, wrap};
 use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
 use crate::project::{Change, with_values};
 use crate::tasks::history::{reason_of, rewrite};
@@ -115,7 +114,7 @@ pub fn run(args: &SeekArgs) -> Result<Answer, Refusal> {
         }
     });
     let start = Instant::now();
-    let shown = std::io::stderr().is_terminal();
+    let shown = shows_progress();
     let mut go_on = |p: &Progress| {
         if shown {
             err(&format!("\r{}", progress_words(p, start.elapsed())));

@@ -5,9 +5,10 @@ use arcwright_model::limits::not_ready_words;
 use arcwright_model::units::Dimension as D;
 use clap::Args;
 
-use super::say::columns;
+use super::say::table;
 use super::source::ByShots;
 use super::{Answer, At, Common, FAILS, FINE, Refusal, check, source};
+use crate::tasks::tables::volley as volley_table;
 use crate::tasks::volley::{Plan, volley};
 use crate::tasks::{json, pictures};
 
@@ -36,11 +37,6 @@ pub struct VolleyArgs {
     /// Throw at the pace of the project's feed where that is slower than the brief's
     #[arg(long, conflicts_with_all = ["interval", "when_ready"])]
     fed: bool,
-}
-
-/// Rounded to what anyone could measure.
-fn shown(value: f64, grain: f64) -> f64 {
-    (value / grain).round() * grain
 }
 
 /// Physical: a crossing farther from the centre than this deserves a word.
@@ -107,39 +103,7 @@ pub fn run(args: &VolleyArgs) -> Result<Answer, Refusal> {
         VolleyEnd::Unusable(why) => text.push_str(&format!("  nothing to simulate: {why}\n")),
     }
     text.push_str(&fed);
-    let rows: Vec<Vec<String>> = t
-        .throws
-        .iter()
-        .zip(&run.throws)
-        .map(|(a, b)| {
-            vec![
-                format!("{}", a.index + 1),
-                say(a.time_s, D::Time),
-                say(a.before_radps, D::AngularSpeed),
-                say(shown(a.error_frac, 1e-4), D::Ratio),
-                say(a.dip_frac, D::Ratio),
-                a.recovery_s
-                    .map_or("not in time".into(), |r| say(r + a.contact_s, D::Time)),
-                b.exit.map_or("-".into(), |e| say(e.speed_mps, D::Speed)),
-                b.along_m.map_or("-".into(), |x| say(shown(x, 1e-4), D::Length)),
-                b.outcome.word().into(),
-            ]
-        })
-        .collect();
-    text.push_str(&columns(
-        &[
-            "throw",
-            "at",
-            "wheel",
-            "off by",
-            "dip",
-            "back after",
-            "exit",
-            "from centre",
-            "arrives",
-        ],
-        &rows,
-    ));
+    text.push_str(&table(&volley_table(project, &run)));
     let off = run
         .throws
         .iter()

@@ -118,7 +118,7 @@ fn section(text: &str, mark: &str, name: &str) -> Option<String> {
 }
 
 /// The line of REFERENCES.md with a key.
-fn source(key: &str) -> Option<String> {
+pub(crate) fn source(key: &str) -> Option<String> {
     let mark = format!("- **[{key}]** ");
     let line = REFERENCES_TEXT
         .lines()

@@ -13,6 +13,8 @@ use arcwright_paper::drawings::{free_room as room_view, polar as polar_view};
 /// Free blocks that are told and drawn.
 pub const FREE_COUNT: usize = 3;
 
+use super::tables::Table;
+
 /// A base in a few words.
 pub fn base_words(base: &BaseFigures) -> String {
     let motors = format!(
@@ -103,7 +105,7 @@ pub fn free_room(project: &Project) -> Option<String> {
 }
 
 /// A table of bases side by side: its head and its rows, in words.
-pub fn base_table(project: &Project, frame: &Frame, all: &[&BaseFigures]) -> (Vec<String>, Vec<Vec<String>>) {
+pub fn base_table(project: &Project, frame: &Frame, all: &[&BaseFigures]) -> Table {
     let say = |v: f64, d| project.say(v, d);
     let time = |t: Option<f64>| t.map_or("never".to_string(), |t| say(t, D::Time));
     let row = |name: String, of: &dyn Fn(&BaseFigures) -> String| -> Vec<String> {
@@ -152,7 +154,7 @@ pub fn base_table(project: &Project, frame: &Frame, all: &[&BaseFigures]) -> (Ve
     let head = std::iter::once(String::new())
         .chain(all.iter().map(|b| base_words(b)))
         .collect();
-    (head, rows)
+    Table { head, rows }
 }
 
 /// What the table of bases reckons with.
@@ -239,7 +241,7 @@ fn size_words(project: &Project, b: &Block) -> String {
 const SAME_FRAC: f64 = 5e-4;
 
 /// Sheet materials by the same numbers: head, rows, and what they reckon with; `None` without a guide, its sheet or its ribs.
-pub fn sheet_table(project: &Project, whole: &Report) -> Option<(Vec<String>, Vec<Vec<String>>, String)> {
+pub fn sheet_table(project: &Project, whole: &Report) -> Option<(Table, String)> {
     let say = |v: f64, d| project.say(v, d);
     let all = sheet_choices(project, whole);
     let first = all.first()?;
@@ -293,7 +295,7 @@ pub fn sheet_table(project: &Project, whole: &Report) -> Option<(Vec<String>, Ve
         say(first.thickness_m, D::Length),
         say(first.radius_m, D::Length)
     );
-    Some((head, rows, note))
+    Some((Table { head, rows }, note))
 }
 
 /// Figures in sentences, by what they are about.

@@ -3,6 +3,8 @@
 pub mod aim;
 pub mod begin;
 pub mod bench;
+pub mod book;
+pub mod card;
 pub mod draw;
 pub mod explain;
 pub mod feed;
@@ -23,6 +25,7 @@ pub mod safety;
 mod scatter_pictures;
 pub mod season;
 pub mod seek;
+pub mod tables;
 pub mod throw;
 pub mod volley;
 pub mod wrap;

@@ -1,5 +1,9 @@
 //! The cautions that go with every verdict.
 
+use arcwright_model::limits::Report;
+use arcwright_model::project::Project;
+use arcwright_model::units::Dimension;
+
 /// Shown under `check` and in the README.
 pub const CAUTIONS: &[&str] = &[
     "Spinning wheels hold energy after the power is off: guard them all round, wait for standstill, keep hands, hair and sleeves away from the nip between wheel and guide.",
@@ -17,3 +21,31 @@ pub const GUARDS: &[&str] = &[
 
 /// Which rules come first.
 pub const DEFERS: &str = "Estimates for planning only; they do not show that a machine is safe. Where the event's rules, local codes or the supervising adult or licensed professional say otherwise, they govern.";
+
+/// To two digits: a planning figure is no better.
+fn two_digits(value: f64) -> f64 {
+    if !(value.is_finite() && value != 0.0) {
+        return value;
+    }
+    let unit = 10f64.powf(value.abs().log10().floor() - 1.0);
+    (value / unit).round() * unit
+}
+
+/// What can hurt, in numbers.
+pub fn hazards(project: &Project, report: &Report) -> String {
+    let h = &report.hazards;
+    let say = |v, d| project.say(v, d);
+    let mut numbers = format!(
+        "At its top speed the launcher stores about {} and turns on for about {} after the power is off",
+        say(two_digits(h.stored_j), Dimension::Energy),
+        say(two_digits(h.coast_s), Dimension::Time)
+    );
+    match h.piece_j {
+        Some(j) => numbers.push_str(&format!(
+            "; a thrown piece carries about {}.",
+            say(two_digits(j), Dimension::Energy)
+        )),
+        None => numbers.push('.'),
+    }
+    numbers
+}

@@ -8,6 +8,8 @@ use arcwright_model::season::rates::{Ground, Rates};
 use arcwright_model::units::Dimension as D;
 use arcwright_paper::drawings::season as season_view;
 
+use super::tables::Table;
+
 /// Everything that `season` says.
 pub struct SeasonResult {
     /// Rates as the machine is and as each change would make them.
@@ -274,3 +276,41 @@ pub fn chance_words(project: &Project, r: &SeasonResult) -> Option<String> {
 
 /// What the ranges hold.
 pub const RANGES: &str = "Ranges hold what is not known: times by 15 %, misses by 30 %, wedges and penalties by 40 %, and for each change what its `unsure` says. Time them with a watch, log test shots, and ask again.";
+
+/// Changes by what they gain for each day of work.
+pub fn ranking(project: &Project, r: &SeasonResult) -> Table {
+    let rows: Vec<Vec<String>> = r
+        .answer
+        .ranked
+        .iter()
+        .enumerate()
+        .map(|(i, c)| {
+            let [low, high] = c.per_day_range_count;
+            vec![
+                format!("{}", i + 1),
+                c.name.clone(),
+                gain(c.per_day_count),
+                format!("{} to {}", gain(low), gain(high)),
+                gain(c.gain_count),
+                format!("{}", c.days_count),
+                format!("{}", c.money_count),
+                project.say(c.best_frac, D::Ratio),
+                c.beats_frac.map_or("-".into(), |b| project.say(b, D::Ratio)),
+            ]
+        })
+        .collect();
+    Table::of(
+        &[
+            "",
+            "change",
+            "a day",
+            "nine in ten",
+            "a match",
+            "days",
+            "money",
+            "is best",
+            "beats",
+        ],
+        rows,
+    )
+}

@@ -534,7 +534,7 @@ impl Held {
 
 /// A new folder for what does not outlive the program. That its name cannot be foreseen, and that it is new, keeps
 /// another user of this machine from putting one there first.
-fn passing_folder() -> Result<PathBuf, Finding> {
+pub fn passing_folder() -> Result<PathBuf, Finding> {
     let trouble = |what: String| {
         Finding::new(
             "no-folder",

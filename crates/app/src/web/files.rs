@@ -43,6 +43,7 @@ const FILES: &[File] = &[
     file!("lib/file.js", SCRIPT),
     file!("lib/floor.js", SCRIPT),
     file!("lib/rehearsal.js", SCRIPT),
+    file!("lib/save.js", SCRIPT),
     file!("parts/drift.js", SCRIPT),
     file!("parts/incoming.js", SCRIPT),
     file!("parts/log.js", SCRIPT),
@@ -80,6 +81,8 @@ const FILES: &[File] = &[
     file!("parts/begin.js", SCRIPT),
     file!("parts/spots.js", SCRIPT),
     file!("parts/kinds.js", SCRIPT),
+    file!("parts/notebook.js", SCRIPT),
+    file!("parts/templates.js", SCRIPT),
     file!("openapi.json", JSON),
 ];
 

@@ -1,6 +1,7 @@
 //! The page: a server for this machine, and for paired devices where the owner shares it, and what it answers.
 
 mod answer;
+mod book;
 mod desk;
 mod drift;
 mod feed;
@@ -99,6 +100,17 @@ fn router(shared: Shared) -> Router {
         .route("/api/v1/feed/apply", post(feed::apply))
         .route("/api/v1/feed/replay", post(feed::look))
         .route("/api/v1/feed/measure", get(feed::guides).post(feed::measure))
+        .route("/api/v1/card", get(book::pit_card))
+        .route("/api/v1/book", post(book::view))
+        .route("/api/v1/book/pdf", post(book::pdf))
+        .route(
+            "/api/v1/book/notes",
+            get(book::notes)
+                .post(book::add_note)
+                .layer(DefaultBodyLimit::max(LARGEST_FILES_COUNT)),
+        )
+        .route("/api/v1/draw", get(book::templates))
+        .route("/api/v1/hand", get(book::hand_over))
         .route("/api/v1/pair", post(share::pair))
         .route("/api/v1/share", get(share::view))
         .route("/api/v1/share/me", get(share::me))

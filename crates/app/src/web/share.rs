@@ -212,8 +212,12 @@ fn needed(method: &Method, path: &str) -> Option<Option<Role>> {
         // A folder is made on the owner's disk.
         "project/keep" | "project/begin" | "project/demo" => None,
         // Playing changes nothing of the project.
-        "work" | "feed/play" | "feed/stop" | "feed/replay" | "feed/measure" => Some(Role::View),
+        "work" | "book" | "feed/play" | "feed/stop" | "feed/replay" | "feed/measure" => Some(Role::View),
+        // A program is started on the owner's machine.
+        "book/pdf" => None,
         _ if method == Method::GET => Some(Role::View),
+        // Notes are added as shots are; nothing that is there is changed.
+        "book/notes" => Some(Role::Log),
         _ if api.starts_with("floor/") => Some(Role::Log),
         _ => Some(Role::Edit),
     })

@@ -1,16 +1,15 @@
 //! `floor fit`: what the shots taught, kept for the commands that go by it.
 
-use arcwright_model::floor::{Estimate, Fitted, Setpoint};
+use arcwright_model::floor::{Fitted, Setpoint};
 use arcwright_model::project::Project;
-use arcwright_model::units::Dimension as D;
 use clap::Args;
 
 use super::{Ground, Where};
-use crate::cli::say::{columns, name, wrap};
-use crate::cli::{Answer, FINE, Refusal, learned};
-use crate::tasks::aim::Compared;
+use crate::cli::say::{columns, name, table, wrap};
+use crate::cli::{Answer, FINE, Refusal};
 use crate::tasks::floor::json;
 use crate::tasks::floor::taught::{self, Kept, Learnt};
+use crate::tasks::tables::{estimates as estimates_table, fitted_setpoints, turned_by};
 
 #[derive(Args)]
 pub struct FitArgs {
@@ -43,18 +42,18 @@ const WIDTH: usize = 112;
 /// Width of the words beside a value.
 const BESIDE: usize = 52;
 
-fn words(project: &Project, fitted: &Fitted, table: &[Setpoint], kept: &Kept) -> String {
+fn words(project: &Project, fitted: &Fitted, found: &[Setpoint], kept: &Kept) -> String {
     let n = fitted.used.len();
     let mut text = format!("What {n} {} taught\n\n", if n == 1 { "shot" } else { "shots" });
     text.push_str(&format!(
         "Setpoints at {}\n",
         project.setting_words(&project.machine.setting)
     ));
-    text.push_str(&setpoint_table(project, fitted, table));
+    text.push_str(&setpoint_table(project, fitted, found));
     let taught = fitted.taught();
     let mut learned_project = taught.project(project);
     let by = arcwright_model::floor::turned_back(&mut learned_project);
-    let turned = learned::turned_by(project, by);
+    let turned = turned_by(project, by);
     if !turned.is_empty() {
         text.push_str(&format!("  {}\n", wrap(&turned, WIDTH, "  ")));
     }
@@ -103,36 +102,9 @@ fn point(what: &str) -> String {
     format!("  - {}\n", wrap(what, WIDTH - 4, "    "))
 }
 
-fn setpoint_table(project: &Project, fitted: &Fitted, table: &[Setpoint]) -> String {
-    let rows: Vec<Vec<String>> = project
-        .spots
-        .iter()
-        .zip(table)
-        .map(|(spot, s)| {
-            let mut row = vec![name(&spot.name), project.say(s.distance_m, D::Length)];
-            let mut cells = learned::cells(
-                project,
-                &Compared {
-                    learned: s.wheel,
-                    design: s.design,
-                    beyond_the_log: s.beyond_the_log,
-                },
-            );
-            if !fitted.confident {
-                // No interval that nothing stands for.
-                cells[0] = s
-                    .wheel
-                    .map_or("-".into(), |w| project.say(w.wheel_radps, D::AngularSpeed));
-                cells[3] = "not known".into();
-            }
-            row.extend(cells);
-            row
-        })
-        .collect();
-    let mut head = vec!["spot", "distance"];
-    head.extend(learned::HEAD);
-    let mut text = columns(&head, &rows);
-    if table.iter().any(|s| s.beyond_the_log) && fitted.confident {
+fn setpoint_table(project: &Project, fitted: &Fitted, found: &[Setpoint]) -> String {
+    let mut text = table(&fitted_setpoints(project, fitted, found).named(name));
+    if found.iter().any(|s| s.beyond_the_log) && fitted.confident {
         text.push_str("  * more than half a metre beyond the shots\n");
     }
     text
@@ -140,21 +112,13 @@ fn setpoint_table(project: &Project, fitted: &Fitted, table: &[Setpoint]) -> Str
 
 /// Before and now, long words on lines of their own.
 fn estimates(project: &Project, fitted: &Fitted) -> String {
-    let value = |x: f64, e: &Estimate| match e.unit {
-        "rad" => project.say(x, D::Angle),
-        _ => project.say(x, D::Ratio),
-    };
+    let all = estimates_table(project, fitted);
     let mut rows: Vec<Vec<String>> = Vec::new();
-    for e in &fitted.estimates {
-        let both = |mean: f64, sd: f64| format!("{} ± {}", value(mean, e), value(sd, e));
-        let words = wrap(&e.words, BESIDE, "");
+    for mut row in all.rows {
+        let words = wrap(&row[0], BESIDE, "");
         let mut lines = words.lines();
-        rows.push(vec![
-            lines.next().unwrap_or("").to_string(),
-            both(e.prior_mean, e.prior_sd),
-            both(e.mean, e.sd),
-            if e.is_learned() { "" } else { "as assumed" }.into(),
-        ]);
+        row[0] = lines.next().unwrap_or("").to_string();
+        rows.push(row);
         rows.extend(lines.map(|l| vec![format!("  {l}"), String::new(), String::new(), String::new()]));
     }
     let mut text = columns(&["", "before", "now", ""], &rows);

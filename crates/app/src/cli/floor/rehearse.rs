@@ -97,7 +97,9 @@ fn machines(args: &RehearseArgs, ground: &Ground, count: u64) -> Result<Answer, 
     let look = look(&args.see);
     let each = (first..first.saturating_add(count)).map(|seed| {
         let machine = HiddenProject::drawn(project, seed, Doubts::default());
-        say::err(&format!("machine {} of {count}\n", seed - first + 1));
+        if !say::is_quiet() {
+            say::err(&format!("machine {} of {count}\n", seed - first + 1));
+        }
         practice::trial(project, seed, &machine, &look)
     });
     let trials: Vec<practice::Trial> = each

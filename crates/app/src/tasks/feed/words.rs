@@ -1,6 +1,6 @@
 //! What is said about the feed: the same in the terminal and on the page.
 
-use arcwright_model::feed::hopper::Hopper;
+use arcwright_model::feed::hopper::{Arrival, Hopper};
 use arcwright_model::feed::remedy::{Compared, Ranking};
 use arcwright_model::feed::survey::{LoadLine, Mean, Played, Share, Survey, judged_s};
 use arcwright_model::project::Project;
@@ -324,4 +324,13 @@ pub fn change_words(project: &Project, before: &Survey, after: &Survey, gone: &[
         points(g.low_frac),
         points(g.high_frac)
     )
+}
+
+/// How pieces come into the hopper.
+pub fn arrival(project: &Project) -> &'static str {
+    match project.feed.map(|f| f.hopper.loading.arrival) {
+        Some(Arrival::Poured) => "poured in all at once",
+        Some(Arrival::Intake) => "brought one by one by an intake",
+        Some(Arrival::Dropped) | None => "dropped in one by one",
+    }
 }

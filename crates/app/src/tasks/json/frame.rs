@@ -126,7 +126,7 @@ pub fn frame(project: &Project, all: &Report, r: &FrameReport, other: Option<&Ba
             "guide": r.guide.as_ref().map(|g| json!({
                 "piece_n": num(g.piece_n), "give_m": num(g.give_m), "give_of_squeeze": num(g.squeeze_ratio), "rib_m": num(g.rib_m),
                 "materials": sheet_choices(project, all).iter().map(sheet).collect::<Vec<_>>(),
-                "table": sheet_table(project, all).map(|(head, rows, note)| json!({ "head": head, "rows": rows, "note": note })),
+                "table": sheet_table(project, all).map(|(t, note)| json!({ "head": t.head, "rows": t.rows, "note": note })),
             })),
             "imbalance": r.shaft.as_ref().map(|s| shake_scatter(project, all, s.shake_m).iter().map(|x| json!({
                 "spot": x.spot, "exit_sd_mps": num(x.exit_sd_mps), "along_sd_m": num(x.along_sd_m),
@@ -146,7 +146,7 @@ pub fn frame(project: &Project, all: &Report, r: &FrameReport, other: Option<&Ba
             "free_blocks": free.iter().map(block).collect::<Vec<_>>(),
             "mass_kg": whole.map(|w| num(w.mass_kg)),
             "centre_m": whole.map(|w| vec3(w.centre_m)),
-            "table": table.map(|(head, rows)| json!({ "head": head, "rows": rows, "note": BASE_NOTE })),
+            "table": table.map(|t| json!({ "head": t.head, "rows": t.rows, "note": BASE_NOTE })),
             "buys": r.base.as_ref().zip(other).map(|(b, o)| bought(project, b, o)),
             "figures": figures(project, all, r).iter().map(|(about, says)| json!({ "about": about, "says": says })).collect::<Vec<_>>(),
             "cautions": crate::tasks::safety::CAUTIONS.iter().chain(crate::tasks::safety::GUARDS).collect::<Vec<_>>(),

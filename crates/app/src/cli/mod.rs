@@ -1,6 +1,7 @@
 //! The command line: arguments → task → text.
 
 mod aim;
+mod archive;
 mod book;
 mod card;
 mod check;
@@ -107,6 +108,8 @@ enum Command {
     Draw(draw::DrawArgs),
     /// Every state of the project with its reason, what changed and what that did to the verdicts
     History(history::HistoryArgs),
+    /// Everything of a project in one file: pack, check, unpack
+    Archive(archive::ArchiveArgs),
     /// The pit card: what to set right now, on one page to print
     Card(card::CardArgs),
     /// The engineering notebook: everything the project knows, as one HTML file and from it a PDF
@@ -269,6 +272,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Some(Command::Hand(a)) => hand::run(&a),
         Some(Command::Draw(a)) => draw::run(&a),
         Some(Command::History(a)) => history::run(&a),
+        Some(Command::Archive(a)) => archive::run(&a),
         Some(Command::Card(a)) => card::run(&a),
         Some(Command::Book(a)) => book::run(&a),
         Some(Command::Explain(a)) => explain::run(&a),

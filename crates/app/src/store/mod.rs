@@ -34,6 +34,18 @@ impl Store {
         &self.path
     }
 
+    /// Writes a copy of the log as it is at this moment, also while another program adds to it.
+    ///
+    /// # Errors
+    /// A finding when it cannot be read, or the copy not be written.
+    pub fn copy_to(&self, path: &Path) -> Result<(), arcwright_model::finding::Finding> {
+        let to = path.display().to_string();
+        self.db
+            .execute("VACUUM INTO ?1", [to])
+            .map(|_| ())
+            .map_err(|e| self.trouble(&e))
+    }
+
     fn trouble(&self, e: &rusqlite::Error) -> arcwright_model::finding::Finding {
         trouble::finding(&self.path, e)
     }

@@ -1,6 +1,7 @@
 //! What a user does, one file each. The command line calls these and nothing below them.
 
 pub mod aim;
+pub mod archive;
 pub mod begin;
 pub mod bench;
 pub mod book;

@@ -28,7 +28,7 @@ use super::volley;
 use crate::project::{self, FILE_NAME, Problem};
 use crate::store::{self, Logged, LoggedShot, NewestFit, Session};
 
-pub use notes::Photo;
+pub use notes::{FOLDER as NOTES_FOLDER, Photo};
 
 /// An equation with what its letters mean and where it is from.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -51,7 +51,7 @@ test("book: a note with a photo is written beside the project and stands in the 
   await page.getByLabel("What it is").selectOption("decision");
   await page.getByLabel("About").fill("wheel / wide?");
   await page.getByLabel("Text", { exact: true }).fill("We took the wide wheel.\n\n<b>Not</b> the narrow one.");
-  await page.getByLabel("Photos").setInputFiles(join(folder, "point.png"));
+  await page.getByLabel("Photos", { exact: true }).setInputFiles(join(folder, "point.png"));
   await page.getByLabel("What point.png shows").fill("The wheel");
   await page.getByRole("button", { name: "Add", exact: true }).click();
   await page.getByText("kept as notes/2026-02-14 decision wheel wide.txt").waitFor();

@@ -104,7 +104,7 @@ export function Notes({ about, again }) {
   return html`<section aria-label="Notes"><h2>Notes and photos</h2>
     ${!about.may_add ? html`<p class="quiet">Notes lie beside a project of your own: keep the demo as a project first.</p>` : role.value === "view" ? html`<p class="quiet">This device may look on. To add notes, ask the owner for another code.</p>` : html`
     <form class="note" onSubmit=${add}>
-      <div class="line"><label>Day <input name="day" type="date" required value=${today()} /></label>
+      <div class="line"><label>Day <input name="day" type="date" required defaultValue=${today()} /></label>
         <label>What it is <select name="kind"><option value="">a note</option><option value="decision">a decision</option><option value="question">an open question</option></select></label>
         <label class="wide">About <input name="title" maxlength="60" placeholder="wheels" /></label></div>
       <label>Text <textarea name="text" rows="5" placeholder="What was tried, what happened, what was decided and what was left."></textarea></label>

@@ -10,8 +10,8 @@ export function Book() {
   useEffect(() => want([], false), []);
   const { about, why, again } = useAbout();
   return html`${why && html`<p class="refused" role="alert">${why}</p>`}
-    ${about && html`<div class="book"><${Notebook} about=${about} /><${Notes} about=${about} again=${again} /></div>`}
-    <div class="book"><${Templates} /><div><${HandOver} /><${CardFile} /></div></div>
+    ${about && html`<div class="shelf"><${Notebook} about=${about} /><${Notes} about=${about} again=${again} /></div>`}
+    <div class="shelf"><${Templates} /><div><${HandOver} /><${CardFile} /></div></div>
     <${ProjectFile} />`;
 }
 

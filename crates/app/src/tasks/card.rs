@@ -60,7 +60,7 @@ const HEAD: [&str; 6] = [
 ];
 
 /// Physical: more do not fit one page in letters that can be read.
-const MOST_SPOTS: usize = 16;
+const MOST_SPOTS: usize = 14;
 
 /// Physical: longer names take more than a line.
 const LONGEST_NAME_COUNT: usize = 26;
@@ -152,7 +152,7 @@ pub fn card(project: &Project, log: Option<&Path>, rehearsed: bool, text: &str) 
     };
     let basis = match more {
         0 => basis,
-        n => format!("{basis} {n} more spots have no room here: see `arcwright aim`."),
+        n => format!("{basis} {n} more spots have no room here: see arcwright aim."),
     };
     let run = volley::volley(&standing.project, &volley::Plan::default()).ok();
     let train = run.as_ref().map(|r| &r.train);

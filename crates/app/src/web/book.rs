@@ -14,7 +14,8 @@ use super::answer::{Answer, Body, blocking};
 use super::desk::{Place, Refused, View};
 use super::floor::{Ground, Which};
 use crate::project::{Level, Problem};
-use crate::tasks::book::notes::{self, NewNote, NewPhoto};
+use crate::tasks::book::add::{NewNote, NewPhoto, add};
+use crate::tasks::book::notes;
 use crate::tasks::book::{self, CHAPTERS, From, html, html::Paper, print};
 use crate::tasks::card::{self, Card};
 use crate::tasks::draw::{self, draw};
@@ -260,7 +261,7 @@ pub async fn add_note(State(shared): State<Shared>, Body(sent): Body<SentNote>) 
             text: sent.text,
             photos: photos.collect::<Result<_, Finding>>()?,
         };
-        let name = notes::add(&folder, &new)?;
+        let name = add(&folder, &new)?;
         shared.desk.tell();
         let view = shared.desk.view();
         Ok(Json(with(

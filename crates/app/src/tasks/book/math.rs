@@ -257,7 +257,7 @@ impl Reader {
             _ => shown(&token),
         };
         if self.takes('\'') {
-            text = format!("<msup><mrow>{text}</mrow><mo>′</mo></msup>");
+            text = format!("<mrow>{text}<mo lspace=\"0\" rspace=\"0\">′</mo></mrow>");
         }
         if self.takes('^') {
             let above = self.factor(true);
@@ -292,7 +292,7 @@ mod tests {
         for w in WORDS.iter().filter(|w| !w.equation.is_empty()) {
             for (one, written) in mathml(w.equation).iter().zip(parts(w.equation).0.split(",   ")) {
                 roxmltree::Document::parse(one).unwrap_or_else(|e| panic!("{}: {e}: {one}", w.name));
-                let found: String = words(one).replace('∑', "sum");
+                let found: String = words(one).replace('∑', "sum").replace("&gt;", ">");
                 let letters = |t: &str| -> Vec<char> {
                     let t = GREEK.iter().fold(t.to_string(), |t, g| t.replace(g.1, g.0));
                     t.chars().filter(|c| c.is_alphanumeric()).collect()

@@ -68,8 +68,9 @@ function Remedies() {
     ${possible && html`<p class="acts"><button type="button" class=${m?.current ? "" : "main"} disabled=${busy} onClick=${() => play("remedies")}>${m ? "Play the changes again" : "Play what might help"}</button></p>`}
     ${m?.rows && html`<div class="scroll" tabindex="0" role="region" aria-label="What would help, best first"><table class="remedies">
       <caption class="away">What would help, best first</caption>
-      <thead><tr>${m.heads.map((/** @type {string} */ h) => html`<th scope="col">${h}</th>`)}<th scope="col"><span class="away">into the project</span></th></tr></thead>
-      <tbody>${m.rows.map((/** @type {string[]} */ row, /** @type {number} */ i) => html`<tr class=${row[4] === "helps" ? "helps-row" : ""}>${row.map((c, k) => (k === 0 ? html`<th scope="row">${marked(c)}</th>` : html`<td>${c}</td>`))}<td><button type="button" disabled=${!m.current || busy} aria-label=${`Apply: ${row[0].replaceAll("`", "")}`} onClick=${() => apply(m.found.ranked[i].remedy)}>Apply</button></td></tr>`)}</tbody>
+      <thead><tr><th scope="col">${m.heads[0]}</th><th scope="col"><span class="away">into the project</span></th>${m.heads.slice(1).map((/** @type {string} */ h) => html`<th scope="col">${h}</th>`)}</tr></thead>
+      <tbody>${m.rows.map((/** @type {string[]} */ row, /** @type {number} */ i) => html`<tr class=${row[4] === "helps" ? "helps-row" : ""}><th scope="row">${marked(row[0])}</th>
+        <td><button type="button" disabled=${!m.current || busy} aria-label=${`Apply: ${row[0].replaceAll("`", "")}`} onClick=${() => apply(m.found.ranked[i].remedy)}>Apply</button></td>${row.slice(1).map((c) => html`<td>${c}</td>`)}</tr>`)}</tbody>
     </table></div><p class="quiet lead">${marked(m.note)} ${m.left}</p><p class="quiet lead">Apply writes the change into ${project.value.from === "demo" ? "this demo" : "the project file; remarks stay"}, and plays the same loads again.</p>`}
     ${!m && html`<p class="quiet">The usual changes are tried on the same loads: stirrer, bands, slope, funnel, chute, rails, roller, where pieces are dropped.</p>`}
   </section>`;

@@ -45,7 +45,11 @@ fn gallery() -> Vec<(String, String, String)> {
         let it = samples::waits(units);
         add(format!("waits-{tag}"), waits::draw(&it), waits::words(&it));
         let it = samples::waits_compared();
-        add(format!("waits-compared-{tag}"), waits::draw(&it), waits::words(&it));
+        add(
+            format!("waits-compared-{tag}"),
+            waits::draw(&it),
+            waits::words(&it),
+        );
         let it = samples::guide_force(units);
         add(
             format!("force-{tag}"),

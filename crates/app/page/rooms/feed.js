@@ -1,9 +1,9 @@
 // @ts-check
 /** Feed: will the pieces queue, how fast, and what stops them wedging? */
 import { html } from "htm/preact";
-import { useEffect } from "preact/hooks";
+import { useEffect, useRef } from "preact/hooks";
 import { project, want } from "/lib/state.js";
-import { apply, enter, leave, look, play, room, stop } from "/lib/feed.js";
+import { apply, enter, leave, look, play, replay, room, stop } from "/lib/feed.js";
 import { Picture, Table } from "/parts/picture.js";
 import { Measure } from "/parts/measure.js";
 import { Replay } from "/parts/replay.js";
@@ -20,7 +20,7 @@ function Running() {
   const r = room.value.running;
   if (!r) return null;
   const what = r.what === "loads" ? "Playing loads" : "Playing what might help";
-  return html`<div class="running" role="status">
+  return html`<div class="running" role="group" aria-label=${what}>
     <label><b>${what}</b> <progress max=${Math.max(r.of, 1)} value=${r.done} aria-label=${what}></progress></label>
     <span>${r.stopping ? "stopping…" : r.says || "beginning…"}</span>
     <button type="button" disabled=${r.stopping} onClick=${stop}>Stop, and show what there is</button>
@@ -31,7 +31,7 @@ function Answer() {
   const { survey: s, running, possible } = room.value;
   const busy = Boolean(running);
   return html`<section><h2>How often does somebody wait?</h2>
-    ${s?.headline && html`<p class="headline">${sentence(s.headline)}.</p>`}
+    ${s?.headline && html`<p class="headline" role="status">${sentence(s.headline)}.</p>`}
     ${s?.invalid && html`<p class="refused"><b>${s.invalid}</b></p>`}
     ${s && !s.current && html`<p class="refused"><b>The project was changed since.</b> What stands here is for the hopper as it was.</p>`}
     ${!busy && possible && html`<p class="acts"><button type="button" class=${s?.current ? "" : "main"} onClick=${() => play("loads")}>${s ? "Play the loads again" : "Play the loads"}</button></p>`}
@@ -89,8 +89,13 @@ export function Feed() {
     enter();
     return leave;
   }, []);
+  const seen = useRef(project.value.revision);
   useEffect(() => {
-    if (room.value) look();
+    if (seen.current === project.value.revision) return;
+    seen.current = project.value.revision;
+    // A load of another hopper is none of this one.
+    replay.value = null;
+    look();
   }, [project.value.revision]);
   const r = room.value;
   if (!r) return html`<p class="waiting" aria-busy="true">Looking at the hopper…</p>`;

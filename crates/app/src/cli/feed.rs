@@ -223,7 +223,10 @@ fn survey_words(project: &Project, piece_count: u32, s: &Survey) -> String {
     text.push_str(&line(WAIT_NOTE));
     let mut lines = survey_lines(project, s);
     if s.worst.is_some() {
-        lines.push("`--hopper-svg FILE` draws the worst, `--stuck-svg FILE` where pieces lie in all that wedge.".to_string());
+        lines.push(
+            "`--hopper-svg FILE` draws the worst, `--stuck-svg FILE` where pieces lie in all that wedge."
+                .to_string(),
+        );
     }
     lines.push(
         "Nobody publishes the friction of such pieces. `--doubts` plays what friction, bounce and stiffness might be; docs/feed.md says how to measure yours."

@@ -55,7 +55,8 @@ pub fn run(args: &MeasureArgs) -> Result<Answer, Refusal> {
             "wrong input [not-written]: a built-in demo has no file to write to\n  fix make a project with `arcwright new NAME` and measure there\n",
         ));
     }
-    let found = read(project, guide, &args.readings, args.over.as_deref()).map_err(|f| Refusal::finding(&f))?;
+    let found =
+        read(project, guide, &args.readings, args.over.as_deref()).map_err(|f| Refusal::finding(&f))?;
     let written = match source.file().filter(|_| args.write) {
         Some(path) => Some(write(path, &found)?),
         None => None,
@@ -67,7 +68,10 @@ pub fn run(args: &MeasureArgs) -> Result<Answer, Refusal> {
     match written {
         Some(w) => text.push_str(&w),
         None if source.is_demo() => {}
-        None => text.push_str(&format!("  `--write` puts it into the project file as `{}`.\n", guide.key)),
+        None => text.push_str(&format!(
+            "  `--write` puts it into the project file as `{}`.\n",
+            guide.key
+        )),
     }
     fine(text)
 }
@@ -77,7 +81,10 @@ fn line(text: &str) -> String {
 }
 
 fn guide_words(g: &Guide) -> String {
-    let mut text = format!("{} (`arcwright measure {} ...`, key `{}`)\n", g.title, g.name, g.key);
+    let mut text = format!(
+        "{} (`arcwright measure {} ...`, key `{}`)\n",
+        g.title, g.name, g.key
+    );
     text.push_str(&line(g.how));
     text.push_str(&line(&format!("{}. {}", g.formula, g.mind)));
     let over = if g.base.is_empty() {
@@ -107,7 +114,14 @@ fn write(path: &std::path::Path, found: &Reading) -> Result<String, Refusal> {
     let rows: String = edited
         .rewritten
         .iter()
-        .map(|r| format!("    {}: {} -> {}\n", r.key, r.before.as_deref().unwrap_or("not written"), r.after))
+        .map(|r| {
+            format!(
+                "    {}: {} -> {}\n",
+                r.key,
+                r.before.as_deref().unwrap_or("not written"),
+                r.after
+            )
+        })
         .collect();
     Ok(format!(
         "  Written to {} (the text before: {}.before)\n{rows}",

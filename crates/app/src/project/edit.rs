@@ -229,11 +229,7 @@ impl Work<'_> {
             Edit::Value(_) => Ok(()),
             Edit::Word { key, word } => self.word(key, word),
             Edit::Flag { key, yes } => self.flag(key, *yes),
-            Edit::AddTable {
-                table,
-                values,
-                flags,
-            } => self.add_table(table, values, flags),
+            Edit::AddTable { table, values, flags } => self.add_table(table, values, flags),
             Edit::RetireTable { table } => self.retire_table(table),
             Edit::Unset { key } => self.unset(key),
             Edit::AddSpot { like, name, .. } => self.add_spot(*like, name.as_deref()),

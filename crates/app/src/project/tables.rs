@@ -54,7 +54,12 @@ impl Work<'_> {
     }
 
     /// A table that is not there, behind those that come before it.
-    pub(super) fn add_table(&mut self, table: &str, values: &[Change], flags: &[String]) -> Result<(), Finding> {
+    pub(super) fn add_table(
+        &mut self,
+        table: &str,
+        values: &[Change],
+        flags: &[String],
+    ) -> Result<(), Finding> {
         let walked = self.look(table)?;
         if walked.places.table(table).is_some() {
             return Err(Finding::new(
@@ -73,7 +78,10 @@ impl Work<'_> {
         for key in flags {
             lines.push((entry_of(key)?.1, "true".to_string()));
         }
-        let Some((first, token)) = lines.first().filter(|_| lines.iter().all(|(e, _)| e.table() == table)) else {
+        let Some((first, token)) = lines
+            .first()
+            .filter(|_| lines.iter().all(|(e, _)| e.table() == table))
+        else {
             return Err(by_hand(table));
         };
         let nl = self.line_break();
@@ -82,8 +90,8 @@ impl Work<'_> {
             .skip(1)
             .map(|(e, token)| format!("{nl}{} = {token}", e.name()))
             .collect();
-        let (at, passage) =
-            with_table(&self.text, &walked, first, &format!("{token}{rest}")).ok_or_else(|| by_hand(table))?;
+        let (at, passage) = with_table(&self.text, &walked, first, &format!("{token}{rest}"))
+            .ok_or_else(|| by_hand(table))?;
         self.text.insert_str(at, &passage);
         for (entry, token) in lines {
             self.rewritten.push(Rewritten {

@@ -365,14 +365,16 @@ pub async fn apply(State(shared): State<Shared>, Body(body): Body<Apply>) -> Ans
         let did = now.map_or(String::new(), |h| {
             remedy_words(&view.project, &h, remedy.code, &remedy.hopper)
         });
-        let edited = apply::applied(&view.text, &view.project, &remedy)
-            .map_err(|r| Refused::Wrong(r.problems))?;
+        let edited =
+            apply::applied(&view.text, &view.project, &remedy).map_err(|r| Refused::Wrong(r.problems))?;
         shared.desk.put_text(&edited.text, &view.revision)?;
         let (seed, count) = {
             let mut held = held(&shared);
             // Only what was played of the design as it was can be compared.
             let was = held.survey.take().filter(|s| Some(s.loads.hopper) == now);
-            let found = was.as_ref().and_then(|s| Some((s.loads.seed, s.result.as_ref().ok()?.load_count)));
+            let found = was
+                .as_ref()
+                .and_then(|s| Some((s.loads.seed, s.result.as_ref().ok()?.load_count)));
             held.before = was.map(|s| (s, did));
             found.unwrap_or((usual_seed(), 0))
         };

@@ -122,7 +122,8 @@ fn a_survey_is_the_same_on_one_thread_and_on_eight() {
             .num_threads(threads)
             .build()
             .unwrap();
-        pool.install(|| survey(&h, &pieces(3), &plan, &mut |_| true)).unwrap()
+        pool.install(|| survey(&h, &pieces(3), &plan, &mut |_| true))
+            .unwrap()
     };
     let (one, eight) = (on(1), on(8));
     assert_eq!(one, eight);
@@ -406,7 +407,11 @@ fn what_is_broken_off_is_summed_up() {
         within_frac: 1e-6,
     };
     let s = survey(&h, &p, &plan, &mut |_| false).unwrap();
-    assert!(s.stopped && !s.settled && s.load_count >= 8 && s.load_count < 64, "{}", s.load_count);
+    assert!(
+        s.stopped && !s.settled && s.load_count >= 8 && s.load_count < 64,
+        "{}",
+        s.load_count
+    );
     let all = remedies(&h, &p);
     let r = rank(&h, &p, &all, 1, 4096, &mut |_| false).unwrap();
     assert_eq!(r.left.len(), all.len());
@@ -433,7 +438,10 @@ fn a_change_is_compared_load_by_load_with_what_was() {
     let after = survey(&banded.hopper, &p, &plan, &mut |_| true).unwrap();
     let gone = before_and_after(&before.lines, &after.lines);
     let told = before.waits[1].loads.frac - after.waits[1].loads.frac;
-    assert!((gone[1].frac - told).abs() < 1e-12 && gone[1].low_frac > 0.0, "{gone:?}");
+    assert!(
+        (gone[1].frac - told).abs() < 1e-12 && gone[1].low_frac > 0.0,
+        "{gone:?}"
+    );
     let worst = worst_first(&before.lines);
     let first = before.worst.unwrap().index;
     assert_eq!(worst[0].index, first);

@@ -39,7 +39,7 @@ pub struct Measured {
     pub value: f64,
     /// Standard deviation of one reading.
     pub sd: f64,
-    /// Interval of the mean at [`CONFIDENCE`].
+    /// Interval of the mean at [`CONFIDENCE_FRAC`].
     pub range: [f64; 2],
     /// Half of it that comes from the readings differing, over the value.
     pub scatter_ratio: f64,
@@ -65,7 +65,7 @@ pub const FEWEST: usize = 3;
 /// More than ten are worth less than another evening's.
 pub const MOST: usize = 30;
 /// Confidence of the interval.
-pub const CONFIDENCE: f64 = 0.95;
+pub const CONFIDENCE_FRAC: f64 = 0.95;
 /// Judgement: marks of a phone's inclinometer or a protractor.
 const ANGLE_MARKS_RAD: f64 = 0.5 * std::f64::consts::PI / 180.0;
 /// Judgement: a rebound is read off a film to a centimetre.
@@ -167,12 +167,16 @@ pub fn measured(property: Property, values: &[f64], base_m: f64) -> Result<Measu
     let value = mean(|v| v.0);
     let squares: f64 = all.iter().map(|v| (v.0 - value) * (v.0 - value)).sum();
     let sd = (squares / (n - 1.0)).sqrt();
-    let t_ratio = student::two_sided(n - 1.0, CONFIDENCE);
+    let t_ratio = student::two_sided(n - 1.0, CONFIDENCE_FRAC);
     let scatter_half = t_ratio * sd / n.sqrt();
     let (by_reading, by_base) = (mean(|v| v.1) * property.marks(), mean(|v| v.2) * TAPE_MARKS_M);
     let marks_half = 2.0 * ((by_reading * by_reading + by_base * by_base) / 12.0).sqrt();
     let half = (scatter_half * scatter_half + marks_half * marks_half).sqrt();
-    let most = if property == Property::Bounce { 1.0 } else { f64::INFINITY };
+    let most = if property == Property::Bounce {
+        1.0
+    } else {
+        f64::INFINITY
+    };
     Ok(Measured {
         property,
         values: all.iter().map(|v| v.0).collect(),
@@ -200,10 +204,7 @@ pub fn ends(m: &Measured, hopper: &Hopper, pieces: &Pieces) -> ((Hopper, Pieces)
     let least = 0.05 * m.value;
     (
         m.property.put(hopper, pieces, m.value),
-        [
-            at("low", m.range[0].max(least)),
-            at("high", m.range[1]),
-        ],
+        [at("low", m.range[0].max(least)), at("high", m.range[1])],
     )
 }
 
@@ -217,7 +218,12 @@ mod tests {
     /// 17 degrees: mean and standard deviation worked by hand, tan 17° = 0.3057.
     #[test]
     fn friction_by_a_tilted_board_has_the_interval_of_the_mean() {
-        let m = measured(Property::Friction, &[16.0, 17.0, 17.0, 17.0, 18.0].map(|a| a * DEG), 0.0).unwrap();
+        let m = measured(
+            Property::Friction,
+            &[16.0, 17.0, 17.0, 17.0, 18.0].map(|a| a * DEG),
+            0.0,
+        )
+        .unwrap();
         let by_hand = [0.286745, 0.305731, 0.305731, 0.305731, 0.324920];
         let mean: f64 = by_hand.iter().sum::<f64>() / 5.0;
         let sd = (by_hand.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>() / 4.0).sqrt();
@@ -240,7 +246,11 @@ mod tests {
         assert!((0.02 * by_rebound - 0.017).abs() < 5e-4);
         // Four equal readings are not known exactly: the film has its marks.
         let marks = 2.0 * 0.01 * by_rebound / 12f64.sqrt();
-        assert!((m.marks_ratio * m.value / marks - 1.0).abs() < 0.01, "{} {marks}", m.marks_ratio);
+        assert!(
+            (m.marks_ratio * m.value / marks - 1.0).abs() < 0.01,
+            "{} {marks}",
+            m.marks_ratio
+        );
     }
 
     /// 3 kg that press 10 mm are 9.80665 · 3/0.01 N/m.
@@ -254,10 +264,22 @@ mod tests {
     #[test]
     fn what_cannot_be_is_refused_by_its_place() {
         let ok = [17.0 * DEG; 3];
-        assert_eq!(measured(Property::Friction, &ok[..2], 0.0), Err(Unusable::Count(2)));
-        assert_eq!(measured(Property::Friction, &[0.3, 0.3, 1.5], 0.0), Err(Unusable::Reading(2)));
-        assert_eq!(measured(Property::Bounce, &[0.4, 1.2, 0.4], 1.0), Err(Unusable::Reading(1)));
+        assert_eq!(
+            measured(Property::Friction, &ok[..2], 0.0),
+            Err(Unusable::Count(2))
+        );
+        assert_eq!(
+            measured(Property::Friction, &[0.3, 0.3, 1.5], 0.0),
+            Err(Unusable::Reading(2))
+        );
+        assert_eq!(
+            measured(Property::Bounce, &[0.4, 1.2, 0.4], 1.0),
+            Err(Unusable::Reading(1))
+        );
         assert_eq!(measured(Property::Bounce, &[0.4; 3], 0.0), Err(Unusable::Base));
-        assert_eq!(measured(Property::Rolling, &[f64::NAN; 3], 0.0), Err(Unusable::Reading(0)));
+        assert_eq!(
+            measured(Property::Rolling, &[f64::NAN; 3], 0.0),
+            Err(Unusable::Reading(0))
+        );
     }
 }

@@ -99,7 +99,11 @@ pub fn replay(hopper: &Hopper, pieces: &Pieces, seed: u64, index: u64, every_s: 
             f.time_s -= on;
         }
     }
-    Replay { load, radii_m, frames }
+    Replay {
+        load,
+        radii_m,
+        frames,
+    }
 }
 
 /// What keeps the moments while a load is run.
@@ -175,9 +179,8 @@ impl Film {
                 })
                 .collect(),
             stirrer_rad: arm.map(|r| r.angle_rad),
-            stalled: arm.is_some_and(|r| {
-                r.command_ratio != 0.0 && r.speed_radps.abs() < STALL_RATIO * r.free_radps
-            }),
+            stalled: arm
+                .is_some_and(|r| r.command_ratio != 0.0 && r.speed_radps.abs() < STALL_RATIO * r.free_radps),
             roller_rad: world.roller.map(|r| r.rotor.angle_rad),
             touches,
         });
@@ -192,7 +195,11 @@ impl Film {
 fn turned(q: [f64; 4], spin_radps: [f64; 3], step_s: f64) -> [f64; 4] {
     let [x, y, z, w] = q;
     let [a, b, c] = spin_radps;
-    let v = [a * w + b * z - c * y, b * w + c * x - a * z, c * w + a * y - b * x];
+    let v = [
+        a * w + b * z - c * y,
+        b * w + c * x - a * z,
+        c * w + a * y - b * x,
+    ];
     let h = 0.5 * step_s;
     let moved = add_scaled([x, y, z], h, v);
     let real = w - h * (a * x + b * y + c * z);

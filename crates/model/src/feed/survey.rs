@@ -235,7 +235,12 @@ pub fn survey(
         }
     }
     let stopped = stopped && !settled;
-    Ok(summary(loads, [looks, sizes.len()], confidence, [settled, stopped]))
+    Ok(summary(
+        loads,
+        [looks, sizes.len()],
+        confidence,
+        [settled, stopped],
+    ))
 }
 
 /// Method: loads between two chances to stop: a fraction of a second, and work for every thread.

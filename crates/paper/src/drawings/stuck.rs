@@ -32,7 +32,11 @@ pub struct StuckPicture {
 
 /// Lower ends of the shades, darkest first: share of the wedged loads in which a piece covers the place.
 const SHADES: [(f64, &str, &str); 4] = [
-    (0.75, "f1 v0", "in 75 or more of 100 wedged loads a piece lies here"),
+    (
+        0.75,
+        "f1 v0",
+        "in 75 or more of 100 wedged loads a piece lies here",
+    ),
     (0.5, "f1 v1", "in 50 to 75"),
     (0.25, "f1 v2", "in 25 to 50"),
     (0.05, "f1 v3", "in 5 to 25"),
@@ -138,7 +142,11 @@ fn part(h: &Hopper, p: &Place) -> &'static str {
             "right before the mouth",
         )
     } else {
-        sides("at the left wall", "in the middle of the hopper", "at the right wall")
+        sides(
+            "at the left wall",
+            "in the middle of the hopper",
+            "at the right wall",
+        )
     }
 }
 

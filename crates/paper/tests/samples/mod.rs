@@ -23,10 +23,10 @@ use arcwright_paper::drawings::plan_view::PlanView;
 use arcwright_paper::drawings::scatter::{HitChance, Opening, ScatterCrossing, ScatterPanel, ScatterPicture};
 use arcwright_paper::drawings::setpoints::{CurvePoint, Setpoints, Speed, SpotMark};
 use arcwright_paper::drawings::side_view::{Exit, Part, Role, SideView, Wheel};
+use arcwright_paper::drawings::stuck::StuckPicture;
 use arcwright_paper::drawings::telemetry::{Found, TelemetryChart};
 use arcwright_paper::drawings::trade::{TradePicture, TradeRow};
 use arcwright_paper::drawings::volley::{Throw, VolleyChart};
-use arcwright_paper::drawings::stuck::StuckPicture;
 use arcwright_paper::drawings::waits::WaitsPicture;
 use arcwright_paper::drawings::wander::{WanderFinding, WanderPicture, WanderRow};
 use arcwright_paper::units::Measure;
@@ -1141,7 +1141,11 @@ pub fn stuck(units: UnitSystem) -> StuckPicture {
         load_count: 64,
         wedges: vec![
             vec![place(0, -0.05, 0.056), place(1, -0.05, -0.056)],
-            vec![place(0, -0.05, 0.05), place(1, -0.06, -0.06), place(2, -0.25, 0.08)],
+            vec![
+                place(0, -0.05, 0.05),
+                place(1, -0.06, -0.06),
+                place(2, -0.25, 0.08),
+            ],
         ],
     }
 }

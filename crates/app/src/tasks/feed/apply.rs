@@ -21,7 +21,8 @@ pub fn remedy(project: &Project, code: &str) -> Result<Remedy, Finding> {
     let (hopper, pieces) = parts(project)?;
     let all = remedies(&hopper, &pieces);
     all.iter().find(|r| r.code == code).copied().ok_or_else(|| {
-        let near = nearest(code, all.iter().map(|r| r.code)).map_or(String::new(), |n| format!("did you mean `{n}`? "));
+        let near = nearest(code, all.iter().map(|r| r.code))
+            .map_or(String::new(), |n| format!("did you mean `{n}`? "));
         let codes: Vec<&str> = all.iter().map(|r| r.code).collect();
         Finding::new(
             "no-such-remedy",

@@ -1,6 +1,8 @@
 //! Measuring the own pieces: what to do, what readings give, how much the answer of the feed depends on it.
 
-use arcwright_model::feed::measure::{CONFIDENCE, FEWEST, MOST, Measured, Property, Unusable, ends, measured};
+use arcwright_model::feed::measure::{
+    CONFIDENCE_FRAC, FEWEST, MOST, Measured, Property, Unusable, ends, measured,
+};
 use arcwright_model::feed::remedy::{Ranked, Ranking, rank};
 use arcwright_model::finding::{Finding, nearest};
 use arcwright_model::project::Project;
@@ -121,7 +123,8 @@ pub const GUIDES: &[Guide] = &[
 pub fn guide(name: &str) -> Result<&'static Guide, Finding> {
     GUIDES.iter().find(|g| g.name == name).ok_or_else(|| {
         let names: Vec<&str> = GUIDES.iter().map(|g| g.name).collect();
-        let near = nearest(name, names.iter().copied()).map_or(String::new(), |n| format!("did you mean `{n}`? "));
+        let near =
+            nearest(name, names.iter().copied()).map_or(String::new(), |n| format!("did you mean `{n}`? "));
         Finding::new(
             "no-such-property",
             "what",
@@ -152,12 +155,22 @@ const DIGITS: i32 = 3;
 ///
 /// # Errors
 /// What is wrong with a reading and where.
-pub fn read(project: &Project, guide: &'static Guide, readings: &[String], base: Option<&str>) -> Result<Reading, Finding> {
+pub fn read(
+    project: &Project,
+    guide: &'static Guide,
+    readings: &[String],
+    base: Option<&str>,
+) -> Result<Reading, Finding> {
     let quantity = |key: String, text: &str, dimension| {
         units::parse(text, dimension).map_err(|e| Finding::new(e.code, key, e.what, e.fix))
     };
     let mut all = Vec::new();
-    for (i, text) in readings.iter().map(|t| t.trim()).filter(|t| !t.is_empty()).enumerate() {
+    for (i, text) in readings
+        .iter()
+        .map(|t| t.trim())
+        .filter(|t| !t.is_empty())
+        .enumerate()
+    {
         all.push(quantity(format!("reading {}", i + 1), text, guide.reads)?);
     }
     let base_m = match base.map(str::trim).filter(|b| !b.is_empty()) {
@@ -257,7 +270,7 @@ impl Reading {
                 say(m.scatter_ratio * m.value),
                 m.t_ratio,
                 n - 1,
-                100.0 * CONFIDENCE,
+                100.0 * CONFIDENCE_FRAC,
                 say(m.marks_ratio * m.value)
             ),
         ];
@@ -310,7 +323,7 @@ pub fn json(project: &Project, r: &Reading) -> Value {
             "key": r.guide.key,
             "value_si": num(m.value),
             "interval_si": m.range.map(num),
-            "confidence_frac": CONFIDENCE,
+            "confidence_frac": CONFIDENCE_FRAC,
             "each_si": m.values.iter().map(|v| num(*v)).collect::<Vec<_>>(),
             "sd_si": num(m.sd),
             "t_ratio": num(m.t_ratio),

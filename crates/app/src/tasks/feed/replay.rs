@@ -84,10 +84,17 @@ pub fn moment_words(frame: &Frame) -> String {
         if members.is_empty() {
             continue;
         }
-        let mut names: Vec<usize> = members.iter().filter_map(|i| numbers.get(*i)).map(|n| n + 1).collect();
+        let mut names: Vec<usize> = members
+            .iter()
+            .filter_map(|i| numbers.get(*i))
+            .map(|n| n + 1)
+            .collect();
         names.sort_unstable();
         let touched = |a: Against| {
-            let mut own = frame.touches.iter().filter(|t| place(t.piece).is_some_and(|i| members.contains(&i)));
+            let mut own = frame
+                .touches
+                .iter()
+                .filter(|t| place(t.piece).is_some_and(|i| members.contains(&i)));
             own.any(|t| t.against == a)
         };
         let (left, right) = (Against::Side(Side::Left), Against::Side(Side::Right));
@@ -109,19 +116,37 @@ pub fn moment_words(frame: &Frame) -> String {
         if on.is_empty() {
             idle.extend(named);
         } else {
-            let (noun, verb) = if names.len() == 1 { ("piece", "presses") } else { ("pieces", "press") };
+            let (noun, verb) = if names.len() == 1 {
+                ("piece", "presses")
+            } else {
+                ("pieces", "press")
+            };
             said.push(format!("{noun} {} {verb} on {}", list(&named), list(&on)));
         }
     }
     if !idle.is_empty() {
-        let (noun, verb) = if idle.len() == 1 { ("piece", "is") } else { ("pieces", "are") };
-        said.push(format!("{noun} {} {verb} held by nothing but the floor", list(&idle)));
+        let (noun, verb) = if idle.len() == 1 {
+            ("piece", "is")
+        } else {
+            ("pieces", "are")
+        };
+        said.push(format!(
+            "{noun} {} {verb} held by nothing but the floor",
+            list(&idle)
+        ));
     }
     if numbers.is_empty() {
         said.push("the hopper is empty".to_string());
     }
     if frame.stirrer_rad.is_some() && frame.time_s >= 0.0 {
-        said.push(if frame.stalled { "the stirrer stands" } else { "the stirrer turns" }.to_string());
+        said.push(
+            if frame.stalled {
+                "the stirrer stands"
+            } else {
+                "the stirrer turns"
+            }
+            .to_string(),
+        );
     }
     said.join("; ")
 }
@@ -147,7 +172,9 @@ pub fn end_words(project: &Project, replay: &Replay) -> String {
     let l = &replay.load;
     let waited = replay.frames.last().map_or(0.0, |f| f.wait_s);
     let waited = project.say((waited * 10.0).round() / 10.0, D::Time);
-    let held = l.wedge.map_or(String::new(), |w| format!(" ({})", super::kind_words(w.kind).1));
+    let held = l
+        .wedge
+        .map_or(String::new(), |w| format!(" ({})", super::kind_words(w.kind).1));
     let all_out = l.gaps_s.len() + l.thrown_out_count >= l.loaded_count;
     match (all_out, l.thrown_out_count) {
         (true, 0) => format!("All {} came out{held}.", l.loaded_count),
@@ -209,7 +236,10 @@ fn frame(f: &Frame) -> Value {
         .flat_map(|t| {
             let toward = t.toward_ratio.map(|v| whole(v, TURNS));
             let forces = [t.normal_n, t.tangent_n].map(|v| whole(v, FORCES_PER_N));
-            [t.piece as i64, against(t.against).0].into_iter().chain(toward).chain(forces)
+            [t.piece as i64, against(t.against).0]
+                .into_iter()
+                .chain(toward)
+                .chain(forces)
         })
         .collect();
     json!([

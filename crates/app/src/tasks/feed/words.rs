@@ -55,7 +55,11 @@ pub fn headline(project: &Project, s: &Survey) -> String {
     let w = &s.waits[JUDGED].loads;
     format!(
         "of 100 loads of {}, somebody waits longer than {} in {} ({} to {})",
-        counted(project.feed.map_or(0, |f| f.piece_count) as usize, "piece", "pieces"),
+        counted(
+            project.feed.map_or(0, |f| f.piece_count) as usize,
+            "piece",
+            "pieces"
+        ),
         project.say(judged_s(), D::Time),
         of(w.frac),
         of(w.low_frac),
@@ -274,7 +278,10 @@ pub fn left_words(r: &Ranking) -> String {
     if r.left.is_empty() {
         String::new()
     } else {
-        format!("Broken off: {} not played.", counted(r.left.len(), "change was", "changes were"))
+        format!(
+            "Broken off: {} not played.",
+            counted(r.left.len(), "change was", "changes were")
+        )
     }
 }
 

@@ -186,7 +186,9 @@ fn places(input: &StuckPicture) -> Vec<(&'static str, usize)> {
 }
 
 fn cells(svg: &mut Svg, fit: &Fit, input: &StuckPicture, x: (f64, f64), y: (f64, f64)) {
-    let size = (input.piece_diameter_m / CELLS_COUNT).max(1e-4);
+    // Coarser where the hopper is large for its pieces: all of it is on the picture.
+    let least = (x.1 - x.0).max(y.1 - y.0) / MOST_CELLS as f64;
+    let size = (input.piece_diameter_m / CELLS_COUNT).max(least).max(1e-4);
     let count = |(a, b): (f64, f64)| (((b - a) / size).ceil().max(1.0) as usize).min(MOST_CELLS);
     let (columns, rows) = (count(x), count(y));
     let all = input.wedges.len().max(1) as f64;

@@ -81,7 +81,10 @@ fn every_change_is_kept_with_its_reason_and_says_what_it_did_to_the_verdicts() {
     // A breaker that is too small, found by the frame's check.
     f.change("diameter = \"96 mm\"", "diameter = \"70 mm\"");
     let (out, _, _) = f.run(&["history", "own"]);
-    assert!(out.contains("not kept yet") && out.contains("96 mm -> 70 mm"), "{out}");
+    assert!(
+        out.contains("not kept yet") && out.contains("96 mm -> 70 mm"),
+        "{out}"
+    );
     f.run(&["history", "own", "--because", "a wheel from the shelf"]);
     let v = f.json(&["history", "own", "--json"]);
     assert_eq!(v["states"][1]["reason"], "a wheel from the shelf");
@@ -122,7 +125,10 @@ fn every_change_is_kept_with_its_reason_and_says_what_it_did_to_the_verdicts() {
     let (out, _, _) = f.run(&["history", "own", "--show", "1"]);
     assert_eq!(out, LANTERN);
     let (out, _, _) = f.run(&["history", "own", "--compare", "1", "--with", "2"]);
-    assert!(out.contains("State 1 and state 2") && out.contains("Setpoints"), "{out}");
+    assert!(
+        out.contains("State 1 and state 2") && out.contains("Setpoints"),
+        "{out}"
+    );
 }
 
 #[test]
@@ -134,14 +140,29 @@ fn what_the_program_writes_is_kept_by_itself_with_the_state_before() {
     fs::write(f.file(), &new).unwrap();
     note(&f.file(), &old, &new, "on the page");
     let all = read(&f.file()).unwrap();
-    let kept: Vec<_> = all.states.iter().map(|s| (s.text.as_str(), s.reason.as_str())).collect();
-    assert_eq!(kept, [(old.as_str(), "as it was before"), (new.as_str(), "on the page")]);
+    let kept: Vec<_> = all
+        .states
+        .iter()
+        .map(|s| (s.text.as_str(), s.reason.as_str()))
+        .collect();
+    assert_eq!(
+        kept,
+        [(old.as_str(), "as it was before"), (new.as_str(), "on the page")]
+    );
     // A measured value written by the command.
-    let (out, err, code) = f.run(&["measure", "bounce", "36 cm", "35 cm", "37 cm", "--over", "1 m", "--write", "own"]);
+    let (out, err, code) = f.run(&[
+        "measure", "bounce", "36 cm", "35 cm", "37 cm", "--over", "1 m", "--write", "own",
+    ]);
     if code == 0 {
         let v = f.json(&["history", "own", "--json"]);
         let last = v["states"].as_array().unwrap().last().unwrap().clone();
-        assert!(last["reason"].as_str().unwrap().starts_with("measured: piece.bounce"), "{last}");
+        assert!(
+            last["reason"]
+                .as_str()
+                .unwrap()
+                .starts_with("measured: piece.bounce"),
+            "{last}"
+        );
     } else {
         panic!("{out}{err}");
     }
@@ -164,14 +185,21 @@ fn a_line_that_was_torn_off_loses_nothing_of_the_others() {
     assert!(out.contains("Line 2 of history.jsonl"), "{out}");
     fs::write(&path, "{\"format\":2}\n").unwrap();
     let (out, err, code) = f.run(&["history", "own", "--because", "three"]);
-    assert!(out.is_empty() && code == 2 && err.contains("newer-history"), "{err}");
+    assert!(
+        out.is_empty() && code == 2 && err.contains("newer-history"),
+        "{err}"
+    );
     let (_, err, code) = f.run(&["history", "own", "--because", " "]);
     assert!(code == 2 && err.contains("no-reason"), "{err}");
 }
 
 #[test]
 fn a_spot_put_in_before_others_changes_only_itself() {
-    let more = LANTERN.replacen("[[spot]]", "[[spot]]\nname = \"new\"\ndistance = \"2 m\"\n[[spot]]", 1);
+    let more = LANTERN.replacen(
+        "[[spot]]",
+        "[[spot]]\nname = \"new\"\ndistance = \"2 m\"\n[[spot]]",
+        1,
+    );
     let keys: Vec<String> = differences(LANTERN, &more).into_iter().map(|d| d.key).collect();
     assert!(
         !keys.is_empty() && keys.iter().all(|k| k.starts_with("spot \"new\"")),
@@ -242,7 +270,10 @@ fn a_damaged_or_hostile_archive_writes_nothing() {
     let good = fs::read(f.0.join("all.zip")).unwrap();
     let refused = |name: &str, code_word: &str| {
         let (out, err, code) = f.run(&["archive", "--open", name, "--into", "next"]);
-        assert!(out.is_empty() && code == 2 && err.contains(code_word), "{name}: {err}");
+        assert!(
+            out.is_empty() && code == 2 && err.contains(code_word),
+            "{name}: {err}"
+        );
         let left: Vec<_> = files(&f.0)
             .into_iter()
             .map(|(n, _)| n)
@@ -278,7 +309,8 @@ fn a_damaged_or_hostile_archive_writes_nothing() {
             })
             .collect();
         zip.start_file("archive.json", options).unwrap();
-        let list = serde_json::json!({ "format": 1, "project": "x", "utc": "", "tool": "0", "members": list });
+        let list =
+            serde_json::json!({ "format": 1, "project": "x", "utc": "", "tool": "0", "members": list });
         zip.write_all(list.to_string().as_bytes()).unwrap();
         zip.finish().unwrap();
     };
@@ -297,7 +329,8 @@ fn a_damaged_or_hostile_archive_writes_nothing() {
     fs::write(f.0.join("text.zip"), "hello").unwrap();
     refused("text.zip", "archive-damaged");
     let mut zip = zip::ZipWriter::new(fs::File::create(f.0.join("other.zip")).unwrap());
-    zip.start_file("a", zip::write::SimpleFileOptions::default()).unwrap();
+    zip.start_file("a", zip::write::SimpleFileOptions::default())
+        .unwrap();
     zip.finish().unwrap();
     refused("other.zip", "no-archive");
 }

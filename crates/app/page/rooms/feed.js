@@ -1,9 +1,9 @@
 // @ts-check
 /** Feed: will the pieces queue, how fast, and what stops them wedging? */
 import { html } from "htm/preact";
-import { useEffect } from "preact/hooks";
+import { useEffect, useRef } from "preact/hooks";
 import { project, want } from "/lib/state.js";
-import { apply, enter, leave, look, play, room, stop } from "/lib/feed.js";
+import { apply, enter, leave, look, play, replay, room, stop } from "/lib/feed.js";
 import { Picture, Table } from "/parts/picture.js";
 import { Measure } from "/parts/measure.js";
 import { Replay } from "/parts/replay.js";
@@ -20,7 +20,7 @@ function Running() {
   const r = room.value.running;
   if (!r) return null;
   const what = r.what === "loads" ? "Playing loads" : "Playing what might help";
-  return html`<div class="running" role="status">
+  return html`<div class="running" role="group" aria-label=${what}>
     <label><b>${what}</b> <progress max=${Math.max(r.of, 1)} value=${r.done} aria-label=${what}></progress></label>
     <span>${r.stopping ? "stopping…" : r.says || "beginning…"}</span>
     <button type="button" disabled=${r.stopping} onClick=${stop}>Stop, and show what there is</button>
@@ -31,7 +31,7 @@ function Answer() {
   const { survey: s, running, possible } = room.value;
   const busy = Boolean(running);
   return html`<section><h2>How often does somebody wait?</h2>
-    ${s?.headline && html`<p class="headline">${sentence(s.headline)}.</p>`}
+    ${s?.headline && html`<p class="headline" role="status">${sentence(s.headline)}.</p>`}
     ${s?.invalid && html`<p class="refused"><b>${s.invalid}</b></p>`}
     ${s && !s.current && html`<p class="refused"><b>The project was changed since.</b> What stands here is for the hopper as it was.</p>`}
     ${!busy && possible && html`<p class="acts"><button type="button" class=${s?.current ? "" : "main"} onClick=${() => play("loads")}>${s ? "Play the loads again" : "Play the loads"}</button></p>`}
@@ -68,8 +68,9 @@ function Remedies() {
     ${possible && html`<p class="acts"><button type="button" class=${m?.current ? "" : "main"} disabled=${busy} onClick=${() => play("remedies")}>${m ? "Play the changes again" : "Play what might help"}</button></p>`}
     ${m?.rows && html`<div class="scroll" tabindex="0" role="region" aria-label="What would help, best first"><table class="remedies">
       <caption class="away">What would help, best first</caption>
-      <thead><tr>${m.heads.map((/** @type {string} */ h) => html`<th scope="col">${h}</th>`)}<th scope="col"><span class="away">into the project</span></th></tr></thead>
-      <tbody>${m.rows.map((/** @type {string[]} */ row, /** @type {number} */ i) => html`<tr class=${row[4] === "helps" ? "helps-row" : ""}>${row.map((c, k) => (k === 0 ? html`<th scope="row">${marked(c)}</th>` : html`<td>${c}</td>`))}<td><button type="button" disabled=${!m.current || busy} aria-label=${`Apply: ${row[0].replaceAll("`", "")}`} onClick=${() => apply(m.found.ranked[i].remedy)}>Apply</button></td></tr>`)}</tbody>
+      <thead><tr><th scope="col">${m.heads[0]}</th><th scope="col"><span class="away">into the project</span></th>${m.heads.slice(1).map((/** @type {string} */ h) => html`<th scope="col">${h}</th>`)}</tr></thead>
+      <tbody>${m.rows.map((/** @type {string[]} */ row, /** @type {number} */ i) => html`<tr class=${row[4] === "helps" ? "helps-row" : ""}><th scope="row">${marked(row[0])}</th>
+        <td><button type="button" disabled=${!m.current || busy} aria-label=${`Apply: ${row[0].replaceAll("`", "")}`} onClick=${() => apply(m.found.ranked[i].remedy)}>Apply</button></td>${row.slice(1).map((c) => html`<td>${c}</td>`)}</tr>`)}</tbody>
     </table></div><p class="quiet lead">${marked(m.note)} ${m.left}</p><p class="quiet lead">Apply writes the change into ${project.value.from === "demo" ? "this demo" : "the project file; remarks stay"}, and plays the same loads again.</p>`}
     ${!m && html`<p class="quiet">The usual changes are tried on the same loads: stirrer, bands, slope, funnel, chute, rails, roller, where pieces are dropped.</p>`}
   </section>`;
@@ -88,8 +89,13 @@ export function Feed() {
     enter();
     return leave;
   }, []);
+  const seen = useRef(project.value.revision);
   useEffect(() => {
-    if (room.value) look();
+    if (seen.current === project.value.revision) return;
+    seen.current = project.value.revision;
+    // A load of another hopper is none of this one.
+    replay.value = null;
+    look();
   }, [project.value.revision]);
   const r = room.value;
   if (!r) return html`<p class="waiting" aria-busy="true">Looking at the hopper…</p>`;

@@ -39,7 +39,7 @@ pub struct Measured {
     pub value: f64,
     /// Standard deviation of one reading.
     pub sd: f64,
-    /// Interval of the mean at [`CONFIDENCE`].
+    /// Interval of the mean at [`CONFIDENCE_FRAC`].
     pub range: [f64; 2],
     /// Half of it that comes from the readings differing, over the value.
     pub scatter_ratio: f64,
@@ -65,7 +65,7 @@ pub const FEWEST: usize = 3;
 /// More than ten are worth less than another evening's.
 pub const MOST: usize = 30;
 /// Confidence of the interval.
-pub const CONFIDENCE: f64 = 0.95;
+pub const CONFIDENCE_FRAC: f64 = 0.95;
 /// Judgement: marks of a phone's inclinometer or a protractor.
 const ANGLE_MARKS_RAD: f64 = 0.5 * std::f64::consts::PI / 180.0;
 /// Judgement: a rebound is read off a film to a centimetre.
@@ -167,7 +167,7 @@ pub fn measured(property: Property, values: &[f64], base_m: f64) -> Result<Measu
     let value = mean(|v| v.0);
     let squares: f64 = all.iter().map(|v| (v.0 - value) * (v.0 - value)).sum();
     let sd = (squares / (n - 1.0)).sqrt();
-    let t_ratio = student::two_sided(n - 1.0, CONFIDENCE);
+    let t_ratio = student::two_sided(n - 1.0, CONFIDENCE_FRAC);
     let scatter_half = t_ratio * sd / n.sqrt();
     let (by_reading, by_base) = (mean(|v| v.1) * property.marks(), mean(|v| v.2) * TAPE_MARKS_M);
     let marks_half = 2.0 * ((by_reading * by_reading + by_base * by_base) / 12.0).sqrt();

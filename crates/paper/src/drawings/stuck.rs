@@ -32,11 +32,7 @@ pub struct StuckPicture {
 
 /// Lower ends of the shades, darkest first: share of the wedged loads in which a piece covers the place.
 const SHADES: [(f64, &str, &str); 4] = [
-    (
-        0.75,
-        "f1 v0",
-        "in 75 or more of 100 wedged loads a piece lies here",
-    ),
+    (0.75, "f1 v0", "in 75 or more of 100 wedged loads"),
     (0.5, "f1 v1", "in 50 to 75"),
     (0.25, "f1 v2", "in 25 to 50"),
     (0.05, "f1 v3", "in 5 to 25"),
@@ -46,6 +42,10 @@ const SIDE_PX: f64 = 24.0;
 const TOP_PX: f64 = 72.0;
 const TALLEST_PX: f64 = 360.0;
 const ROW_PX: f64 = 22.0;
+/// Where the list of places begins.
+const LIST_PX: f64 = 410.0;
+/// Places told.
+const MOST_PLACES: usize = 4;
 /// Method: cells across a piece; fine enough to see its round outline.
 const CELLS_COUNT: f64 = 10.0;
 /// Method: as many cells along a side at most, whatever the numbers.
@@ -65,7 +65,9 @@ pub fn draw(input: &StuckPicture) -> String {
     };
     let fit = Fit::new(x, y, rect);
     let foot = rect.bottom_px() + 34.0;
-    let mut svg = Svg::new("stuck", WIDTH_PX, foot + ROW_PX * SHADES.len() as f64 + 4.0).with_rules(RULES);
+    let places = place_lines(input);
+    let rows = SHADES.len().max(1 + places.len());
+    let mut svg = Svg::new("stuck", WIDTH_PX, foot + ROW_PX * rows as f64 + 4.0).with_rules(RULES);
     heading(&mut svg, &input.title, &second_line(input));
     svg.open("places");
     cells(&mut svg, &fit, input, x, y);
@@ -82,7 +84,24 @@ pub fn draw(input: &StuckPicture) -> String {
         svg.rect(class, key);
         svg.text("m", [SIDE_PX + 36.0, y], Anchor::Start, name);
     }
+    if !places.is_empty() {
+        svg.text("m", [LIST_PX, foot], Anchor::Start, "a piece lies, of 100:");
+        for (i, line) in places.iter().enumerate() {
+            let y = foot + ROW_PX * (i + 1) as f64;
+            svg.text("", [LIST_PX, y], Anchor::Start, line);
+        }
+    }
     svg.finish(&input.title, &words(input))
+}
+
+/// The parts where pieces lie most often, each in a line.
+fn place_lines(input: &StuckPicture) -> Vec<String> {
+    let all = input.wedges.len().max(1) as f64;
+    places(input)
+        .iter()
+        .take(MOST_PLACES)
+        .map(|(name, count)| format!("{name} {:.0}", 100.0 * *count as f64 / all))
+        .collect()
 }
 
 fn second_line(input: &StuckPicture) -> String {
@@ -108,7 +127,7 @@ pub fn words(input: &StuckPicture) -> String {
     let places = places(input);
     let said: Vec<String> = places
         .iter()
-        .take(4)
+        .take(MOST_PLACES)
         .map(|(name, count)| format!("{name} in {:.0} of 100", 100.0 * *count as f64 / all as f64))
         .collect();
     format!(
@@ -167,7 +186,9 @@ fn places(input: &StuckPicture) -> Vec<(&'static str, usize)> {
 }
 
 fn cells(svg: &mut Svg, fit: &Fit, input: &StuckPicture, x: (f64, f64), y: (f64, f64)) {
-    let size = (input.piece_diameter_m / CELLS_COUNT).max(1e-4);
+    // Coarser where the hopper is large for its pieces: all of it is on the picture.
+    let least = (x.1 - x.0).max(y.1 - y.0) / MOST_CELLS as f64;
+    let size = (input.piece_diameter_m / CELLS_COUNT).max(least).max(1e-4);
     let count = |(a, b): (f64, f64)| (((b - a) / size).ceil().max(1.0) as usize).min(MOST_CELLS);
     let (columns, rows) = (count(x), count(y));
     let all = input.wedges.len().max(1) as f64;

@@ -1,7 +1,7 @@
 //! Measuring the own pieces: what to do, what readings give, how much the answer of the feed depends on it.
 
 use arcwright_model::feed::measure::{
-    CONFIDENCE, FEWEST, MOST, Measured, Property, Unusable, ends, measured,
+    CONFIDENCE_FRAC, FEWEST, MOST, Measured, Property, Unusable, ends, measured,
 };
 use arcwright_model::feed::remedy::{Ranked, Ranking, rank};
 use arcwright_model::finding::{Finding, nearest};
@@ -270,7 +270,7 @@ impl Reading {
                 say(m.scatter_ratio * m.value),
                 m.t_ratio,
                 n - 1,
-                100.0 * CONFIDENCE,
+                100.0 * CONFIDENCE_FRAC,
                 say(m.marks_ratio * m.value)
             ),
         ];
@@ -323,7 +323,7 @@ pub fn json(project: &Project, r: &Reading) -> Value {
             "key": r.guide.key,
             "value_si": num(m.value),
             "interval_si": m.range.map(num),
-            "confidence_frac": CONFIDENCE,
+            "confidence_frac": CONFIDENCE_FRAC,
             "each_si": m.values.iter().map(|v| num(*v)).collect::<Vec<_>>(),
             "sd_si": num(m.sd),
             "t_ratio": num(m.t_ratio),

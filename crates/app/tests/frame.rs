@@ -298,7 +298,7 @@ fn the_sheet_that_gives_way_feeds_the_gap_along_the_arc() {
     assert!(0.0 < between && between < 0.8 * rib, "{soft}");
     assert!(of(soft, "force_n") < of(soft, "stiff_n"));
     assert!(
-        (of(soft, "exit_mps") / of(soft, "stiff_mps") - 1.0).abs() > 2e-3,
+        (of(soft, "exit_mps") / of(soft, "stiff_mps") - 1.0).abs() > 1e-4,
         "{soft}"
     );
     // Give goes with 1/t³ (beam tables [roark]): 0.6 mm against 20 mm of the same material.

@@ -11,6 +11,7 @@ mod problem;
 mod read;
 mod replace;
 mod syntax;
+mod tables;
 mod value;
 mod walk;
 mod write;

@@ -122,20 +122,24 @@ test("by keyboard alone: to the room, to a number, and back", async (t) => {
   await page.locator("#rotating .verdicts li.fails", { hasText: "plain bushing" }).waitFor();
 });
 
-test("what a file does not describe is named, and a breaker can be added", async (t) => {
-  const folder = project(t, "bramble");
+test("what a file does not describe is named and added with usual values", async (t) => {
+  const folder = project(t, "pebble");
   const { address } = await serve(t, folder);
   const page = await open(t, address, "frame");
-  await page.locator("#rotating").getByText("says nothing of the wheel's shaft").waitFor();
+  await page.getByText("says nothing of its frame yet").waitFor();
+  await page.getByRole("button", { name: "Add a drive base" }).click();
   await page.locator("#power").getByRole("button", { name: "Add it" }).click();
   await page.locator("#power .verdicts li", { hasText: "breaker" }).first().waitFor();
   assert.match(file_of(folder), /\[frame\.power\]\s+breaker = "40 A"/);
-});
-
-test("a project without a frame is told what to add", async (t) => {
-  const { address } = await serve(t, { demo: "pebble" });
-  const page = await open(t, address, "frame");
-  await page.getByText("says nothing of its frame yet").waitFor();
+  await page.locator("#rotating").getByRole("button", { name: "Add it" }).click();
+  await page.locator("#rotating .verdicts li", { hasText: "support" }).first().waitFor();
+  await page.locator("#season").getByRole("button", { name: "Add it" }).click();
+  await page.getByRole("button", { name: "+ change" }).click();
+  await page.getByRole("button", { name: "+ part" }).click();
+  await page.locator("summary", { hasText: "Part: battery" }).waitFor();
+  await played(page);
+  await page.getByRole("region", { name: "Changes by points for each day of work" }).locator("tbody th", { hasText: "floor intake" }).waitFor();
+  assert.ok(!terminal("check", folder).includes("Problem"));
 });
 
 test("on a phone and in both schemes: nothing is too wide, and axe finds nothing", async (t) => {

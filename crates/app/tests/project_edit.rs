@@ -282,3 +282,64 @@ proptest! {
         project(&new);
     }
 }
+
+/// A bushing brings what it asks for, the bearing's lines stay as remarks, and back again they are lines.
+#[test]
+fn a_word_of_the_frame_brings_its_lines_and_takes_others_out() {
+    for breaks in ["\n", "\r\n"] {
+        let text = remarked(demo(0), breaks);
+        let plain = done(&text, &[word("frame.shaft.support", "bushing")]);
+        assert_eq!(get(&project(&plain), "frame.shaft.bushing_length"), Some(0.008));
+        assert!(plain.contains("# rating = \"3300 N\"") && plain.contains("bushing = \"acetal\""));
+        let back = done(&plain, &[word("frame.shaft.support", "ball")]);
+        assert_eq!(get(&project(&back), "frame.shaft.rating"), Some(3300.0));
+        assert!(back.contains("# bushing = \"acetal\""));
+        let again = done(
+            &back,
+            &[
+                word("frame.shaft.support", "bushing"),
+                value("frame.shaft.bushing_length", 0.012),
+            ],
+        );
+        assert_eq!(get(&project(&again), "frame.shaft.bushing_length"), Some(0.012));
+    }
+}
+
+/// Every table of the frame and the season can be added to every demo, alone where it may stand alone, and one more of a list.
+#[test]
+fn tables_are_added_with_what_they_must_have() {
+    let table = |t: &str| Edit::Table { table: t.into() };
+    let bare = DEMOS.iter().find(|d| !d.text.contains("[frame]")).unwrap().text;
+    let mut text = bare.to_string();
+    for t in ["frame", "frame.motor", "frame.shaft", "frame.power", "season"] {
+        text = done(&text, &[table(t)]);
+        assert_eq!(refused(&text, table(t)), "not-written", "{t}");
+    }
+    for t in ["frame.wire[]", "frame.link[]", "frame.part[]", "season.change[]"] {
+        text = done(&text, &[table(t), table(t)]);
+    }
+    let p = project(&text);
+    let f = p.frame.unwrap();
+    assert_eq!(
+        (
+            f.wires.len(),
+            f.links.len(),
+            f.parts.len(),
+            p.season.unwrap().changes.len()
+        ),
+        (2, 2, 2, 2)
+    );
+    // What stood there stands, in its order.
+    let mut lines = text.lines();
+    assert!(bare.lines().all(|old| lines.any(|new| new == old)));
+    assert_eq!(
+        project(&done(demo(0), &[table("frame.part[]")]))
+            .frame
+            .unwrap()
+            .parts
+            .len(),
+        6
+    );
+    assert_eq!(refused(demo(0), table("frame.wheels")), "unknown-table");
+    assert_eq!(refused(demo(0), table("spot[]")), "unknown-table");
+}

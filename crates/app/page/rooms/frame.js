@@ -31,11 +31,13 @@ function Judged({ of }) {
   return html`<div class="verdicts"><ul>${worst_first(all).map(verdict_row)}</ul></div>`;
 }
 
-/** What the file does not describe: which table it takes. @param {{table: string, what: string, children?: any}} p */
-function Missing({ table, what, children }) {
-  const bare = table.replace("[]", "");
+/** Tables come with usual values; what is yours is written over them. @param {string[]} tables */
+const add = (tables) => edit(tables.map((table) => ({ act: "table", table })));
+
+/** What the file does not describe. @param {{table: string, what: string}} p */
+function Missing({ table, what }) {
   if (project.value.quantities.some((/** @type {any} */ q) => q.table === table)) return null;
-  return html`<p class="quiet">The file says nothing of ${what}: add ${table === bare ? html`<code>[${bare}]</code>` : html`<code>[[${bare}]]</code>`} in room <a href="/book">Book</a>; the demo <code>lantern</code> shows it filled in. ${children}</p>`;
+  return html`<p class="quiet">The file says nothing of ${what}. <button type="button" onClick=${() => add([table])}>Add it with usual values</button> and write yours over them.</p>`;
 }
 
 /** Sentences about something. @param {{about: string}} p */
@@ -75,13 +77,10 @@ function Drive() {
   </section>`;
 }
 
-/** A usual main breaker to begin with, A. */
-const BREAKER_A = 40;
-
 function Power() {
   const p = parts.value.frame.power;
   return html`<section id="power"><h2>Power</h2>
-    <${Missing} table="frame.power" what="breaker, battery and match"><button type="button" onClick=${() => edit([], [{ key: "frame.power.breaker", value: BREAKER_A }])}>Add it with a breaker of ${BREAKER_A} A</button></${Missing}>
+    <${Missing} table="frame.power" what="breaker, battery and match" />
     ${p && html`<div class="chances">
       <div class="chance"><b>everything at once</b> <span class="big">${say(p.at_once_v, "voltage")}</span> <span class="quiet">at ${say(p.at_once_a, "current")}</span></div>
       <div class="chance"><b>browns out</b> <span class="big">${chance(p.brown_out.frac)}</span> <span class="quiet">of matches (${chance(p.brown_out.low_frac)} to ${chance(p.brown_out.high_frac)})</span></div>
@@ -149,8 +148,10 @@ function Panel() {
     <${Fields} title="Wheel shaft" table="frame.shaft" open=${roomy} />
     <${Fields} title="Power" table="frame.power" open=${roomy}><${More} table="frame.power" words="One more line:" /></${Fields}>
     <${Each} table="frame.wire[]" what="Wire" /><${Each} table="frame.link[]" what="Link" /><${Each} table="frame.part[]" what="Part" />
+    <p><button type="button" onClick=${() => add(["frame.part[]"])}>+ part</button> <button type="button" onClick=${() => add(["frame.wire[]"])}>+ wire</button> <button type="button" onClick=${() => add(["frame.link[]"])}>+ link</button></p>
     <${Fields} title="Season: scoring and times" table="season" open=${roomy}><${More} table="season" words="One more line:" /></${Fields}>
     <${Each} table="season.change[]" what="Change" />
+    ${choices("season").length > 0 && html`<p><button type="button" onClick=${() => add(["season.change[]"])}>+ change</button></p>`}
   </aside>`;
 }
 
@@ -162,7 +163,7 @@ export function Frame() {
   if (f === undefined) return html`<p class="waiting">working…</p>`;
   if (f === null || f.refused) {
     return html`<p class="lead">This project says nothing of its frame yet: no drive base, power, shaft or parts.</p>
-      <p>Add the tables <code>[frame]</code> and <code>[frame.motor]</code> to the file in room <a href="/book">Book</a>, and <code>[season]</code> for what a match pays. The demo <code>lantern</code> shows every table filled in; <code>docs/project-file.md</code> lists the keys.</p>
+      <p><button type="button" class="main" onClick=${() => add(["frame", "frame.motor"])}>Add a drive base with usual values</button> and write yours over them, here or in room <a href="/book">Book</a>. The demo <code>lantern</code> shows every table filled in.</p>
       ${choices("season").length > 0 && html`<${Season} />`}`;
   }
   const bad = f.verdicts.filter((/** @type {any} */ v) => v.status === "fails");
@@ -172,6 +173,7 @@ export function Frame() {
       ${bad.length > 0 ? html`<ul class="fails">${bad.map((/** @type {any} */ v) => html`<li><${Sign} status="fails" /> <b>${v.check}${v.subject ? `: ${v.subject}` : ""}</b> ${v.why}${v.mend && html`<br /><b>To mend it:</b> ${v.mend}`}</li>`)}</ul>` : html`<p class="lead"><${Sign} status="holds" /> None of the ${f.verdicts.length} checks of the frame fails.</p>`}
       <${Drive} /><${Power} /><${Rotating} />
       <section id="links"><h2>Transmission</h2><${Missing} table="frame.link[]" what="chains, belts and gears" /><${Judged} of="links" /></section>
-      <${Parts} /><${Sheet} /><${Season} />
+      <${Parts} /><${Sheet} />
+      ${choices("season").length > 0 ? html`<${Season} />` : html`<section id="season"><h2>What next? A season of matches</h2><${Missing} table="season" what="how a match goes and what it pays" /></section>`}
     </div><${Panel} /></div>`;
 }

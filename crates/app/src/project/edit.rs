@@ -77,6 +77,11 @@ pub enum Edit {
         /// One of [`PIECES`](arcwright_model::project::usual::PIECES).
         kind: String,
     },
+    /// A table of the frame or the season with what it must have, or one more of a list.
+    Table {
+        /// Its name, `[]` behind that of a list.
+        table: String,
+    },
     /// Outline and tilt of a kind of target; sizes stay.
     Target {
         /// One of [`TARGETS`](arcwright_model::project::usual::TARGETS).
@@ -106,6 +111,9 @@ pub fn concerns(edit: &Edit) -> String {
         Edit::AddSpot { .. } | Edit::RemoveSpot { .. } => "spot[".into(),
         Edit::Piece { .. } => "piece.".into(),
         Edit::Target { .. } => "target.".into(),
+        Edit::Table { table } => table
+            .strip_suffix("[]")
+            .map_or_else(|| format!("{table}."), |list| format!("{list}[")),
     }
 }
 
@@ -236,6 +244,7 @@ impl Work<'_> {
             Edit::RemoveSpot { spot } => self.remove_spot(*spot),
             Edit::Piece { kind } => self.piece(usual_piece(kind)?),
             Edit::Target { kind } => self.target(usual_target(kind)?),
+            Edit::Table { table } => self.begin_table(table),
         }
     }
 

@@ -1,6 +1,7 @@
 //! The project file: reading it, saying everything that is wrong with it at once,
 //! and writing a chosen design back into it.
 
+mod begin_table;
 mod demos;
 mod edit;
 mod flat;

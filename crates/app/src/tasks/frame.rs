@@ -348,8 +348,7 @@ pub fn figures(project: &Project, whole: &Report, r: &FrameReport) -> Vec<(&'sta
             .max_by(|a, b| a.along_sd_m.total_cmp(&b.along_sd_m));
         if let Some(w) = worst {
             lines.push(("shaft", format!(
-                "That imbalance alone scatters the exit by ± {} and the crossing by ± {} from spot {}, where it is most; with supports ten times as soft, by ten times that",
-                say(w.exit_sd_mps, D::Speed),
+                "That imbalance alone scatters the crossing by ± {} from spot {}, where it is most; with supports ten times as soft, by ten times that",
                 say(w.along_sd_m, D::Length),
                 w.spot
             )));

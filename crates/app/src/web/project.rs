@@ -98,6 +98,9 @@ pub enum Act {
     RemoveSpot {
         spot: usize,
     },
+    Table {
+        table: String,
+    },
     Piece {
         kind: String,
     },
@@ -121,6 +124,7 @@ impl From<Act> for project::Edit {
                 distance_m,
             },
             Act::RemoveSpot { spot } => project::Edit::RemoveSpot { spot },
+            Act::Table { table } => project::Edit::Table { table },
             Act::Piece { kind } => project::Edit::Piece { kind },
             Act::Target { kind } => project::Edit::Target { kind },
         }

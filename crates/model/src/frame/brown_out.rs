@@ -136,7 +136,7 @@ pub fn brown_out_chance(loads: &Loads, differs: &Differs, seed: u64, count: u64)
 
 /// Standard deviation of the current at which breakers of one rating trip, over that rating: one breaker or another, a warm
 /// box. Judgement.
-pub const TRIP_SD: f64 = 0.08;
+pub const TRIP_SD_RATIO: f64 = 0.08;
 /// A breaker trips sooner or later than its maker's middle curve by up to this factor, each factor as likely. Common practice,
 /// no source.
 pub const CURVE_RATIO: f64 = 2.0;
@@ -162,7 +162,7 @@ pub fn trip_chance(breaker: &Breaker, cycle: &[Stretch]) -> f64 {
                 },
                 cycle,
             );
-            normal::cdf((run.warmest_frac.sqrt() - 1.0) / TRIP_SD)
+            normal::cdf((run.warmest_frac.sqrt() - 1.0) / TRIP_SD_RATIO)
         })
         .sum();
     sum / TAUS as f64
@@ -265,6 +265,6 @@ mod tests {
         assert!((steady(40.0) - 0.5).abs() < 1e-9);
         assert!(steady(20.0) < 1e-6 && steady(60.0) > 1.0 - 1e-6);
         // One standard deviation above: Φ(1), table value 0.8413.
-        assert!((steady(40.0 * (1.0 + TRIP_SD)) - 0.8413).abs() < 1e-4);
+        assert!((steady(40.0 * (1.0 + TRIP_SD_RATIO)) - 0.8413).abs() < 1e-4);
     }
 }

@@ -3,7 +3,7 @@
 use arcwright_model::frame::mass::Block;
 use arcwright_model::project::UnitSystem;
 
-use super::{MOST_SHOWN, WIDTH_PX};
+use super::{MOST_SHOWN, WIDTH_PX, counted};
 use crate::geometry::{Point, Rect, distance, usable};
 use crate::marks::{TEXT_PX, heading};
 use crate::place::fitted;
@@ -198,9 +198,9 @@ pub fn words(input: &FreeRoomPicture) -> String {
         format!("{x} long, {y} wide, {z} high")
     };
     let mut text = format!(
-        "{TITLE}: three views of a room {}, with {} parts in it.",
+        "{TITLE}: three views of a room {}, with {} in it.",
         size(&input.room),
-        input.parts.len()
+        counted(input.parts.len(), "part", "parts")
     );
     for (b, letter) in input.free.iter().zip(LETTERS) {
         text.push_str(&format!(
@@ -244,7 +244,7 @@ mod tests {
         assert_eq!(svg.matches(">A</text>").count(), 4, "{svg}");
         let said = words(&picture()).replace('\u{a0}', " ");
         assert!(
-            said.contains("A: 520 mm long, 480 mm wide, 490 mm high, from -260 mm ahead"),
+            said.contains("A: 520 mm long, 480 mm wide, 490 mm high, from −260 mm ahead"),
             "{said}"
         );
     }

@@ -81,7 +81,7 @@ fn sheet(c: &SheetChoice) -> Value {
         "enough_m": num(c.enough_m),
         "mass_kg": num(c.mass_kg),
         "giving": c.giving.map(|g| json!({
-            "force_n": num(g.force_n), "squeeze_at_rib_m": num(g.at_rib_m), "squeeze_between_m": num(g.between_m),
+            "stiff_n": num(g.stiff_n), "force_n": num(g.force_n), "squeeze_at_rib_m": num(g.at_rib_m), "squeeze_between_m": num(g.between_m),
             "exit_mps": num(g.exit_mps), "stiff_mps": num(g.stiff_mps),
         })),
     })

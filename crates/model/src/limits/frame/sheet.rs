@@ -118,7 +118,9 @@ pub(super) fn guide_give(e: &FrameEvidence) -> Vec<Verdict> {
 /// The passage over a sheet that gives way between its ribs.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct GivingGuide {
-    /// Mean force of the piece on the guide.
+    /// Mean force of the piece on a guide that does not give way.
+    pub stiff_n: f64,
+    /// Force half way between two ribs.
     pub force_n: f64,
     /// Squeeze at a rib.
     pub at_rib_m: f64,
@@ -130,19 +132,38 @@ pub struct GivingGuide {
     pub stiff_mps: f64,
 }
 
-/// Method: rounds of force and gap.
-const ROUNDS: usize = 8;
-/// Convergence: the force of one round to the next is halved toward the new one, so that a soft sheet does not swing.
-const TOWARD: f64 = 0.5;
+/// Convergence: halvings of the bracket of the force, to rounding.
+const HALVINGS: usize = 60;
 
-/// Sends the piece over a guide that gives way by `give_m_per_n` between ribs, with force and gap in balance.
+/// Force between two ribs on a sheet that gives way, from that on a stiff one.
 ///
 /// ```text
-/// gap(s) = gap + a (1 − cos(2π s/rib)),  a = c F/2        F: mean force on the guide over that gap
+/// F = F0 ((S − c F)/S)^e        S: squeeze, c: give at mid span for each newton, e: the piece's exponent
 /// ```
 ///
-/// c is the give at mid span \[timoshenko-plates\]; the piece rolls over many ribs, so the mean force stands for the force of
-/// the moment. A guide that is stated as uneven keeps its own error and is only widened by a. `None` where nothing comes through.
+/// The piece's own law of force and squeeze; derived.
+fn yielding_n(stiff_n: f64, squeeze_m: f64, give_m_per_n: f64, exponent: f64) -> f64 {
+    let left = |force_n: f64| ((squeeze_m - give_m_per_n * force_n) / squeeze_m).max(0.0);
+    let (mut low, mut high) = (0.0, stiff_n);
+    for _ in 0..HALVINGS {
+        let middle = 0.5 * (low + high);
+        if middle < stiff_n * left(middle).powf(exponent) {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    0.5 * (low + high)
+}
+
+/// Sends the piece over a guide that gives way by `give_m_per_n` between ribs, with force and squeeze in balance.
+///
+/// ```text
+/// gap(s) = gap + a (1 − cos(2π s/rib)),  a = c F/2        F: force between ribs
+/// ```
+///
+/// c is the give at mid span \[timoshenko-plates\]; F from the mean force on the stiff guide, less what the squeeze loses by the
+/// give. A guide that is stated as uneven keeps its own error and is only widened by a. `None` where nothing comes through.
 pub fn giving_guide(
     project: &Project,
     chain: &Chain,
@@ -161,7 +182,7 @@ pub fn giving_guide(
             moved.launcher.guide_error = GuideError::Wave {
                 amplitude_m: a_m,
                 wavelength_m: rib_m,
-                // Widest between ribs: a rib stands at the start.
+                // Narrowest at a rib: one stands at the start.
                 phase_rad: -0.25 * TAU,
             };
         }
@@ -171,15 +192,13 @@ pub fn giving_guide(
         let quality = guide_quality(&moved.launcher, &moved.body, &release.trace)?;
         Some((quality.force_mean_n, Exit::of(&release).speed_mps))
     };
-    let (mut force_n, stiff_mps) = run(0.0)?;
-    let mut exit_mps = stiff_mps;
-    for _ in 0..ROUNDS {
-        let (next_n, mps) = run(0.5 * give_m_per_n * force_n)?;
-        force_n += TOWARD * (next_n - force_n);
-        exit_mps = mps;
-    }
     let squeeze_m = project.squeeze_m();
+    let (stiff_n, stiff_mps) = run(0.0)?;
+    let exponent = chain.body.stiffness_exponent;
+    let force_n = yielding_n(stiff_n, squeeze_m, give_m_per_n, exponent);
+    let (_, exit_mps) = run(0.5 * give_m_per_n * force_n)?;
     Some(GivingGuide {
+        stiff_n,
         force_n,
         at_rib_m: squeeze_m,
         between_m: squeeze_m - give_m_per_n * force_n,
@@ -268,4 +287,21 @@ pub fn sheet_choices(project: &Project, report: &Report) -> Vec<SheetChoice> {
         }
     })
     .to_vec()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A straight law is two springs in a row: F = F0/(1 + c F0/S). A stiff sheet leaves the force, a soft one takes it, and the
+    /// squeeze never turns round.
+    #[test]
+    fn sheet_and_piece_share_the_squeeze_as_springs_in_a_row() {
+        let (f0, s, c) = (60.0, 0.012, 1e-4);
+        let found = yielding_n(f0, s, c, 1.0);
+        assert!((found / (f0 / (1.0 + c * f0 / s)) - 1.0).abs() < 1e-12, "{found}");
+        assert!((yielding_n(f0, s, 1e-12, 1.5) / f0 - 1.0).abs() < 1e-6);
+        let soft = yielding_n(f0, s, 1.0, 1.5);
+        assert!(soft > 0.0 && 1.0 * soft < s);
+    }
 }

@@ -13,6 +13,8 @@ pub mod remedy;
 pub mod shape;
 pub mod survey;
 mod touch;
+#[cfg(test)]
+mod trend_tests;
 pub mod world;
 #[cfg(test)]
 mod world_tests;

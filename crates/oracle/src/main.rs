@@ -1,10 +1,11 @@
-//! `cargo run -p arcwright-oracle -- designs [LOADS] | nip | pipe`: the tables of `docs/theory/feed.md`.
+//! `cargo run -p arcwright-oracle -- designs [LOADS] | nip | pipe | steps`: the tables of `docs/theory/feed.md`.
 
 use std::io::Write;
 use std::process::ExitCode;
 
 use arcwright_model::feed::lint::lints;
 use arcwright_oracle::agree::{Tally, by_model, by_other, chance_of, designs, pieces};
+use arcwright_oracle::bridge::worst_error;
 use arcwright_oracle::nip::{self, Nip};
 use arcwright_oracle::pipe::{PIPE, Pipe, share};
 use arcwright_oracle::rig::{Solver, Unknown};
@@ -132,6 +133,21 @@ fn nip_table() -> Result<(), Unknown> {
     Ok(())
 }
 
+/// Stiffness of the pieces and steps in a contact of the table.
+const PRESSES_NPM: [f64; 5] = [2e3, 1e4, 3e4, 1e5, 3e5];
+const STEPS: [f64; 4] = [10.0, 15.0, 25.0, 50.0];
+
+fn step_table() {
+    say("| steps in a contact | 2 N/mm | 10 | 30 | 100 | 300 |\n| --- | --- | --- | --- | --- | --- |");
+    for steps in STEPS {
+        let errors: Vec<String> = PRESSES_NPM
+            .iter()
+            .map(|k| format!("{:.4}", worst_error(*k, steps)))
+            .collect();
+        say(&format!("| {steps} | {} |", errors.join(" | ")));
+    }
+}
+
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
@@ -145,6 +161,10 @@ fn main() -> ExitCode {
             }
         },
         ["nip"] => nip_table(),
+        ["steps"] => {
+            step_table();
+            Ok(())
+        }
         ["pipe"] => {
             pipe_table(PIPE_RUNS);
             Ok(())
@@ -152,7 +172,7 @@ fn main() -> ExitCode {
         _ => {
             let _ = writeln!(
                 std::io::stderr(),
-                "say `designs`, `designs LOADS`, `nip` or `pipe`"
+                "say `designs`, `designs LOADS`, `nip`, `pipe` or `steps`"
             );
             return ExitCode::from(2);
         }

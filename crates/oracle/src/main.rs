@@ -138,13 +138,19 @@ const PRESSES_NPM: [f64; 5] = [2e3, 1e4, 3e4, 1e5, 3e5];
 const STEPS: [f64; 4] = [10.0, 15.0, 25.0, 50.0];
 
 fn step_table() {
-    say("| steps in a contact | 2 N/mm | 10 | 30 | 100 | 300 |\n| --- | --- | --- | --- | --- | --- |");
+    say(
+        "| steps in a contact | 2 N/mm | 10 | 30 | 100 | 300 | bounce of 0.6 |\n| --- | --- | --- | --- | --- | --- | --- |",
+    );
     for steps in STEPS {
         let errors: Vec<String> = PRESSES_NPM
             .iter()
             .map(|k| format!("{:.4}", worst_error(*k, steps)))
             .collect();
-        say(&format!("| {steps} | {} |", errors.join(" | ")));
+        let [low, high] = nip::bounces(steps);
+        say(&format!(
+            "| {steps} | {} | {low:.3} to {high:.3} |",
+            errors.join(" | ")
+        ));
     }
 }
 

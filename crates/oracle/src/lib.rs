@@ -7,6 +7,7 @@
 //! no idea of is refused ([`rig::Unknown`]): bands, and rolling resistance.
 
 pub mod agree;
+pub mod bridge;
 pub mod load;
 pub mod nip;
 pub mod pipe;

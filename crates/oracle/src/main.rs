@@ -1,15 +1,19 @@
-//! `cargo run -p arcwright-oracle -- designs [LOADS] | nip`: the tables of `docs/theory/feed.md`.
+//! `cargo run -p arcwright-oracle -- designs [LOADS] | nip | pipe | steps`: the tables of `docs/theory/feed.md`.
 
 use std::io::Write;
 use std::process::ExitCode;
 
 use arcwright_model::feed::lint::lints;
-use arcwright_oracle::agree::{by_model, by_other, chance_of, designs, pieces};
+use arcwright_oracle::agree::{Tally, by_model, by_other, chance_of, designs, pieces};
+use arcwright_oracle::bridge::worst_error;
 use arcwright_oracle::nip::{self, Nip};
+use arcwright_oracle::pipe::{PIPE, Pipe, share};
 use arcwright_oracle::rig::{Solver, Unknown};
 
 /// Loads of each design and engine unless told otherwise.
 const LOADS: u64 = 200;
+/// Runs of each pipe.
+const PIPE_RUNS: u64 = 24;
 const CONFIDENCE: f64 = 0.95;
 /// Longest wait that is played in the other engine.
 const LONGEST_S: f64 = 4.0;
@@ -29,9 +33,23 @@ fn say(line: &str) {
 
 fn design_table(loads: u64) -> Result<(), Unknown> {
     say(
-        "| roller | design | this engine, 4 s | the library, 4 s | chance of such a difference | the same, soft contacts, 960 steps/s | chance |\n| --- | --- | --- | --- | --- | --- | --- |",
+        "| roller | design | this engine, 4 s | the library, 4 s | chance of such a difference | the library, soft contacts, 960 steps/s | chance |\n| --- | --- | --- | --- | --- | --- | --- |",
     );
     let p = pieces();
+    let words = |t: &Tally| {
+        let [low, high] = t.interval(JUDGED, CONFIDENCE);
+        let void = if t.invalid > 0 {
+            format!(", {} invalid", t.invalid)
+        } else {
+            String::new()
+        };
+        format!(
+            "{:.1} % ({:.1} to {:.1}){void}",
+            100.0 * t.share(JUDGED),
+            100.0 * low,
+            100.0 * high
+        )
+    };
     for with_roller in [false, true] {
         for d in designs(with_roller) {
             for l in lints(&d.hopper, &p).iter().filter(|l| l.fault.refused()) {
@@ -39,31 +57,50 @@ fn design_table(loads: u64) -> Result<(), Unknown> {
             }
             let own = by_model(&d.hopper, &p, 1, loads);
             let other = by_other(&d.hopper, &p, 1, loads, LONGEST_S, &Solver::default())?;
-            let soft = by_other(&d.hopper, &p, 1, loads, LONGEST_S, &SOFT)?;
-            let [a, b, c] = [own, other, soft].map(|t| {
-                let [low, high] = t.interval(JUDGED, CONFIDENCE);
-                let void = if t.invalid > 0 {
-                    format!(", {} invalid", t.invalid)
-                } else {
-                    String::new()
-                };
-                format!(
-                    "{:.1} % ({:.1} to {:.1}){void}",
-                    100.0 * t.share(JUDGED),
-                    100.0 * low,
-                    100.0 * high
-                )
-            });
-            say(&format!(
-                "| {} | {} | {a} | {b} | {:.3} | {c} | {:.3} |",
+            let mut row = format!(
+                "| {} | {} | {} | {} | {:.3} |",
                 if with_roller { "yes" } else { "no" },
                 d.name,
-                chance_of(&own, &other, JUDGED),
-                chance_of(&own, &soft, JUDGED)
-            ));
+                words(&own),
+                words(&other),
+                chance_of(&own, &other, JUDGED)
+            );
+            if !with_roller {
+                let soft = by_other(&d.hopper, &p, 1, loads, LONGEST_S, &SOFT)?;
+                row.push_str(&format!(
+                    " {} | {:.3} |",
+                    words(&soft),
+                    chance_of(&own, &soft, JUDGED)
+                ));
+            }
+            say(&row);
         }
     }
     Ok(())
+}
+
+/// Widths of the pipe over the diameter.
+const WIDTHS: [f64; 11] = [2.3, 2.5, 2.6, 2.68, 2.72, 2.75, 2.8, 2.86, 2.92, 2.96, 3.0];
+
+fn pipe_table(runs: u64) {
+    say("| width | friction 0.2 | friction 0.3 |\n| --- | --- | --- |");
+    for width_ratio in WIDTHS {
+        let mut row = format!("| {width_ratio} |");
+        for friction_coeff in [0.2, 0.3] {
+            let pipe = Pipe {
+                width_ratio,
+                friction_coeff,
+                ..PIPE
+            };
+            let (hung, [low, high]) = share(&pipe, 1, runs, CONFIDENCE);
+            row.push_str(&format!(
+                " {hung} of {runs} ({:.0} to {:.0} %) |",
+                100.0 * low,
+                100.0 * high
+            ));
+        }
+        say(&row);
+    }
 }
 
 fn nip_table() -> Result<(), Unknown> {
@@ -96,6 +133,27 @@ fn nip_table() -> Result<(), Unknown> {
     Ok(())
 }
 
+/// Stiffness of the pieces and steps in a contact of the table.
+const PRESSES_NPM: [f64; 5] = [2e3, 1e4, 3e4, 1e5, 3e5];
+const STEPS: [f64; 4] = [10.0, 15.0, 25.0, 50.0];
+
+fn step_table() {
+    say(
+        "| steps in a contact | 2 N/mm | 10 | 30 | 100 | 300 | bounce of 0.6 |\n| --- | --- | --- | --- | --- | --- | --- |",
+    );
+    for steps in STEPS {
+        let errors: Vec<String> = PRESSES_NPM
+            .iter()
+            .map(|k| format!("{:.4}", worst_error(*k, steps)))
+            .collect();
+        let [low, high] = nip::bounces(steps);
+        say(&format!(
+            "| {steps} | {} | {low:.3} to {high:.3} |",
+            errors.join(" | ")
+        ));
+    }
+}
+
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
@@ -109,8 +167,19 @@ fn main() -> ExitCode {
             }
         },
         ["nip"] => nip_table(),
+        ["steps"] => {
+            step_table();
+            Ok(())
+        }
+        ["pipe"] => {
+            pipe_table(PIPE_RUNS);
+            Ok(())
+        }
         _ => {
-            let _ = writeln!(std::io::stderr(), "say `designs`, `designs LOADS` or `nip`");
+            let _ = writeln!(
+                std::io::stderr(),
+                "say `designs`, `designs LOADS`, `nip`, `pipe` or `steps`"
+            );
             return ExitCode::from(2);
         }
     };

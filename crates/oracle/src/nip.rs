@@ -63,7 +63,7 @@ const DROP_MPS: [f64; 2] = [0.4, 2.0];
 /// Longest time for the way to under the roller.
 const LONGEST_S: f64 = 3.0;
 
-fn world(with_roller: bool) -> World {
+fn world(with_roller: bool, steps: f64) -> World {
     let surfaces = Surfaces {
         press_npm: PIECE.press_npm,
         bounce_coeff: PIECE.bounce_coeff,
@@ -72,7 +72,7 @@ fn world(with_roller: bool) -> World {
         roller_friction_coeff: 0.8,
         rolling_coeff: 0.0,
     };
-    let mut w = World::new(surfaces, PIECE.mass_kg, CONTACT_STEPS_COUNT);
+    let mut w = World::new(surfaces, PIECE.mass_kg, steps);
     w.gravity_mps2 = [0.0, 0.0, -arcwright_model::units::STANDARD_GRAVITY_MPS2];
     let a = 2.0;
     w.walls.push(Wall::new(&[
@@ -150,9 +150,22 @@ fn ratios(push_n: f64, speed_mps: f64, bounce_coeff: [f64; 2], let_go: f64) -> N
     }
 }
 
+/// Least and greatest rebound in the model's engine, by the steps in a contact.
+pub fn bounces(steps: f64) -> [f64; 2] {
+    drops(|ball, time_s| {
+        let mut w = world(false, steps);
+        w.gravity_mps2 = [0.0; 3];
+        w.add(*ball);
+        for _ in 0..(time_s / w.step_s()) as usize {
+            w.step();
+        }
+        w.balls.first().map_or(f64::NAN, |b| b.velocity_mps[2])
+    })
+}
+
 /// In the model's engine.
 pub fn by_model() -> Nip {
-    let mut w = world(true);
+    let mut w = world(true, CONTACT_STEPS_COUNT);
     w.add(rolling());
     let (mut push, mut time) = (f64::NAN, 0.0);
     while w.balls.first().is_some_and(|b| b.at_m[0] < 0.0) && time < LONGEST_S {
@@ -164,16 +177,8 @@ pub fn by_model() -> Nip {
         time += w.step_s();
     }
     let speed = w.balls.first().map_or(f64::NAN, |b| b.velocity_mps[0]);
-    let bounce = drops(|ball, time_s| {
-        let mut w = world(false);
-        w.gravity_mps2 = [0.0; 3];
-        w.add(*ball);
-        for _ in 0..(time_s / w.step_s()) as usize {
-            w.step();
-        }
-        w.balls.first().map_or(f64::NAN, |b| b.velocity_mps[2])
-    });
-    let mut w = world(false);
+    let bounce = bounces(CONTACT_STEPS_COUNT);
+    let mut w = world(false, CONTACT_STEPS_COUNT);
     w.gravity_mps2 = [0.0; 3];
     w.add(pressed());
     for _ in 0..(LET_GO_S / w.step_s()) as usize {
@@ -185,7 +190,7 @@ pub fn by_model() -> Nip {
 
 /// In the other engine.
 pub fn by_other(solver: &Solver) -> Result<Nip, Unknown> {
-    let mut rig = Rig::new(&world(true), &PIECE, solver)?;
+    let mut rig = Rig::new(&world(true, CONTACT_STEPS_COUNT), &PIECE, solver)?;
     rig.add(&rolling());
     rig.command(0.0, 1.0);
     let (mut push, mut time) = (f64::NAN, 0.0);
@@ -195,7 +200,7 @@ pub fn by_other(solver: &Solver) -> Result<Nip, Unknown> {
         time += solver.step_s;
     }
     let speed = rig.velocity_mps(0)[0];
-    let mut still = world(false);
+    let mut still = world(false, CONTACT_STEPS_COUNT);
     still.gravity_mps2 = [0.0; 3];
     let mut rig = Rig::new(&still, &PIECE, solver)?;
     rig.add(&pressed());

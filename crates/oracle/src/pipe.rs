@@ -24,6 +24,14 @@ pub struct Pipe {
     pub way_ratio: f64,
 }
 
+/// The pipe of the table, but for its width.
+pub const PIPE: Pipe = Pipe {
+    width_ratio: 2.5,
+    friction_coeff: 0.3,
+    discs: 24,
+    way_ratio: 8.0,
+};
+
 const DIAMETER_M: f64 = 0.1;
 const DISC_KG: f64 = 0.1;
 /// Method: stiffness over m g/d, so that a disc sinks in by hundredths of a per cent under its own weight.

@@ -5,6 +5,7 @@ use arcwright_model::feed::hopper::Hopper;
 use arcwright_model::feed::lint::lints;
 use arcwright_model::feed::world::{Arm, Ball, CONTACT_STEPS_COUNT, Rotor, Surfaces, World};
 use arcwright_oracle::agree::{by_model, by_other, designs, difference, pieces};
+use arcwright_oracle::bridge::bridges;
 use arcwright_oracle::load::play;
 use arcwright_oracle::rig::{Rig, Solver, Unknown};
 
@@ -63,6 +64,20 @@ fn what_the_library_does_not_know_is_refused() {
     let why = |h: &Hopper| play(h, &pieces(), 1, 0, 4.0, &Solver::default()).unwrap_err();
     assert_eq!(why(&banded), Unknown::Bands);
     assert_eq!(why(&rolling), Unknown::Rolling);
+}
+
+/// Exact statics in both engines: two hundredths less friction and a bridge of two discs falls, two hundredths more and it holds. The
+/// model alone is held to a thousandth by its own tests.
+#[test]
+fn both_engines_hold_a_bridge_from_the_friction_that_exact_statics_asks_for() {
+    for b in bridges() {
+        let exact = b.least_friction();
+        for (friction, holds) in [((exact - 0.02).max(0.0), false), (exact + 0.02, true)] {
+            assert_eq!(b.holds(friction, 1e5, 15.0), holds, "{b:?} {exact}");
+            let other = b.holds_in_other(friction, &Solver::default()).unwrap();
+            assert_eq!(other, holds, "library: {b:?} {exact}");
+        }
+    }
 }
 
 fn surfaces() -> Surfaces {

@@ -18,6 +18,8 @@ pub mod replay;
 pub mod shape;
 pub mod survey;
 mod touch;
+#[cfg(test)]
+mod trend_tests;
 pub mod world;
 #[cfg(test)]
 mod world_tests;

@@ -1,6 +1,6 @@
 //! One load in the other engine, by the same rules as the model's.
 
-use arcwright_model::feed::hopper::{Hopper, Pieces};
+use arcwright_model::feed::hopper::{Arrival, Hopper, Pieces};
 use arcwright_model::feed::load::{
     Draw, PAST_RATIO, REVERSE_AFTER_S, REVERSE_FOR_S, SETTLE_S, STALL_RATIO, WAITS_S, draws, lightest_kg,
 };
@@ -35,6 +35,9 @@ pub fn play(
     longest_s: f64,
     solver: &Solver,
 ) -> Result<Played, Unknown> {
+    if hopper.bend_rad != 0.0 || hopper.side_slope_rad != 0.0 || hopper.loading.arrival != Arrival::Dropped {
+        return Err(Unknown::Hopper);
+    }
     let scene = hopper.scene(pieces, lightest_kg(pieces), CONTACT_STEPS_COUNT);
     let rig = Rig::new(&scene.world, pieces, solver)?;
     let mut run = Run {

@@ -77,6 +77,12 @@ pub enum Unknown {
     Bands,
     /// It has no rolling resistance.
     Rolling,
+    /// Plates that are touched from both sides.
+    Plates,
+    /// Paddles on the roller.
+    Paddles,
+    /// A bent chute, a floor that leans to the sides, another way of loading than dropping: not laid out there.
+    Hopper,
     /// A wall that is no convex body.
     Wall(usize),
 }
@@ -104,6 +110,12 @@ impl Rig {
         }
         if s.rolling_coeff != 0.0 {
             return Err(Unknown::Rolling);
+        }
+        if w.walls.iter().any(|wall| wall.has_both_sides()) {
+            return Err(Unknown::Plates);
+        }
+        if w.roller.is_some_and(|r| r.paddle_count > 0) {
+            return Err(Unknown::Paddles);
         }
         let mut world = PhysicsWorld::new();
         world.gravity = vector(w.gravity_mps2);

@@ -64,6 +64,10 @@ fn what_the_library_does_not_know_is_refused() {
     let why = |h: &Hopper| play(h, &pieces(), 1, 0, 4.0, &Solver::default()).unwrap_err();
     assert_eq!(why(&banded), Unknown::Bands);
     assert_eq!(why(&rolling), Unknown::Rolling);
+    let bent = Hopper { bend_rad: 0.1, ..h };
+    assert_eq!(why(&bent), Unknown::Hopper);
+    let roller = h.roller.map(|r| RollerSpec { paddle_count: 2, ..r });
+    assert_eq!(why(&Hopper { roller, ..h }), Unknown::Paddles);
 }
 
 /// Exact statics in both engines: two hundredths less friction and a bridge of two discs falls, two hundredths more and it holds. The

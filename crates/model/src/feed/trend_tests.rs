@@ -1,7 +1,8 @@
 //! Published trends of clogging, and what a computed world must never do.
 
-use super::hopper::{Hopper, Loading, Pieces, RollerSpec, StirrerSpec};
+use super::hopper::{Arrival, Hopper, Loading, Pieces, RollerSpec, StirrerSpec};
 use super::load::{lightest_kg, run};
+use super::plate::Plates;
 use super::survey::{many, stuck_for};
 use super::world::{Ball, CONTACT_STEPS_COUNT};
 
@@ -11,6 +12,9 @@ fn hopper() -> Hopper {
         width_m: 0.42,
         chute_width_m: 0.16,
         slope_rad: 0.2,
+        side_slope_rad: 0.0,
+        bend_rad: 0.0,
+        plates: Plates::default(),
         wall_m: 0.24,
         funnel_rad: 0.8,
         fillet_m: 0.01,
@@ -20,6 +24,9 @@ fn hopper() -> Hopper {
         piece_friction_coeff: 0.3,
         rolling_coeff: 0.0,
         loading: Loading {
+            arrival: Arrival::Dropped,
+            intake_mps: 0.0,
+            aside_m: 0.0,
             before_mouth_m: 0.24,
             spread_m: 0.04,
             height_m: 0.15,
@@ -93,6 +100,8 @@ fn a_stirrer_breaks_bridges_and_does_not_prevent_them() {
         squeeze_m: 0.006,
         torque_nm: 1.5,
         friction_coeff: 0.8,
+        paddle_count: 0,
+        paddle_m: 0.0,
     });
     let still = Hopper { roller, ..hopper() };
     let stirred = Hopper {

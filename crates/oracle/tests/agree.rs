@@ -1,7 +1,7 @@
 //! Both engines on the same five designs; what the other engine is given is what it does.
 
-use arcwright_model::feed::hopper::BandSpec;
 use arcwright_model::feed::hopper::Hopper;
+use arcwright_model::feed::hopper::{BandSpec, RollerSpec};
 use arcwright_model::feed::lint::lints;
 use arcwright_model::feed::world::{Arm, Ball, CONTACT_STEPS_COUNT, Rotor, Surfaces, World};
 use arcwright_oracle::agree::{by_model, by_other, designs, difference, pieces};

@@ -483,6 +483,13 @@ pub fn write_all(
             side_view::draw(&side_of(project, chain, &setting, chain.top_radps, None)),
         ));
     }
+    if let Some(base) = report.frame.as_ref().and_then(|f| f.base.as_ref()) {
+        let svg = super::frame::polar(project, std::iter::once(base));
+        pictures.push(("base.svg", "speed and push of the drive base by direction", svg));
+    }
+    if let Some(svg) = super::frame::free_room(project) {
+        pictures.push(("parts.svg", "parts and free room within the size limits", svg));
+    }
     write_file_folder(folder)?;
     let mut written = Vec::new();
     for (name, what, svg) in pictures {

@@ -15,7 +15,9 @@ const PIN_HOLE_M: f64 = 1e-5;
 pub struct RimFigures {
     /// Its place in the file's list, from 0.
     pub index: usize,
-    /// What it is, in words.
+    /// Disc, annulus or ring.
+    pub kind: &'static str,
+    /// What it is, with its size, in words.
     pub what: String,
     /// Material.
     pub material: WheelMaterial,
@@ -70,6 +72,7 @@ pub fn rims(project: &Project, top_radps: f64) -> Vec<RimFigures> {
             };
             Some(RimFigures {
                 index,
+                kind: what,
                 what: format!(
                     "{} {what} of {}",
                     material.word(),
@@ -87,9 +90,18 @@ pub fn rims(project: &Project, top_radps: f64) -> Vec<RimFigures> {
 
 pub(super) fn rim_stress(e: &FrameEvidence) -> Vec<Verdict> {
     let say = |v| e.project.say(v, D::Speed);
-    rims(e.project, e.report.chain.top_radps)
-        .into_iter()
+    let all = rims(e.project, e.report.chain.top_radps);
+    let alike = |r: &RimFigures| {
+        all.iter()
+            .filter(|o| (o.kind, o.material) == (r.kind, r.material))
+            .count()
+    };
+    all.iter()
         .map(|r| {
+            let mut subject = format!("{} {}", r.material.word(), r.kind);
+            if alike(r) > 1 {
+                subject.push_str(&format!(" {}", r.index + 1));
+            }
             let status: Status = at_most(r.stress_pa, r.design_pa);
             let printed = if r.material == WheelMaterial::Printed {
                 "; printed layers part at their weakest line, so weigh it, look for cracks, and keep it behind the guard"
@@ -98,7 +110,7 @@ pub(super) fn rim_stress(e: &FrameEvidence) -> Vec<Verdict> {
             };
             Verdict::new(
                 "rim-stress",
-                &r.what,
+                &subject,
                 status,
                 format!(
                     "its rim runs at {}: {:.2} MPa at the bore or in the ring, {:.0} MPa to stay below, which it would reach at {}; keyways and screws double it{printed}",

@@ -151,7 +151,7 @@ fn what_the_program_writes_is_kept_by_itself_with_the_state_before() {
     );
     // A measured value written by the command.
     let (out, err, code) = f.run(&[
-        "measure", "bounce", "36 cm", "35 cm", "37 cm", "--over", "1 m", "--write", "own",
+        "measure", "bounce", "36 cm", "35 cm", "37 cm", "--over", "1 m", "--write", "--in", "own",
     ]);
     if code == 0 {
         let v = f.json(&["history", "own", "--json"]);
@@ -180,7 +180,7 @@ fn a_line_that_was_torn_off_loses_nothing_of_the_others() {
     let v = f.json(&["history", "own", "--json"]);
     assert_eq!(v["states"].as_array().unwrap().len(), 2, "{v:#}");
     assert_eq!(v["damaged_lines"], serde_json::json!([2]));
-    one_value(&f, "wheel.part[0].diameter", "96 mm", "97 mm");
+    one_value(&f, "wheel.diameter", "96 mm", "97 mm");
     let (out, _, _) = f.run(&["history", "own"]);
     assert!(out.contains("Line 2 of history.jsonl"), "{out}");
     fs::write(&path, "{\"format\":2}\n").unwrap();

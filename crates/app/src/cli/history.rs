@@ -59,11 +59,12 @@ pub fn run(args: &HistoryArgs) -> Result<Answer, Refusal> {
                 "wrong input [no-reason]: the reason is empty\n  fix say in a few words why the project was changed\n",
             ));
         }
+        let said = reason.split_whitespace().collect::<Vec<_>>().join(" ");
         let text = match keep(file, &source.text, reason).map_err(finding)? {
-            Kept::New(n) => format!("  State {n} is kept: {}\n", name(reason)),
+            Kept::New(n) => format!("  State {n} is kept: {}\n", name(&said)),
             Kept::Same(n) => format!(
                 "  Nothing has changed since state {n}; its reason is now: {}\n",
-                name(reason)
+                name(&said)
             ),
         };
         return Ok(Answer { text, code: FINE });

@@ -117,7 +117,7 @@ test("book: a reason is given, stands in the list, and two states are compared a
   const told = JSON.parse(terminal("history", folder, "--json"));
   assert.equal(told.states[1].reason, "<b>small</b> wheel from the shelf");
   for (const line of told.states[1].change.words.outcomes) assert.ok((await newest.innerText()).includes(line), line);
-  await part.getByLabel("with", { exact: true }).selectOption("2");
+  await part.getByLabel("with this state").selectOption("2");
   await part.getByRole("button", { name: "Compare", exact: true }).click();
   const words = JSON.parse(terminal("history", folder, "--compare", "1", "--with", "2", "--json")).words;
   assert.ok(words.turned.length > 0);

@@ -83,8 +83,8 @@ function Compare({ told }) {
   const then = (/** @type {any} */ f) => `state ${f.from}`;
   const now = (/** @type {any} */ f) => (f.to === null ? "as it is now" : `state ${f.to}`);
   return html`<h3>Any two states side by side</h3>
-    <div class="compare"><label class="pick">Compare <select value=${from} onChange=${(/** @type {any} */ e) => set_from(e.target.value)}>${options}</select></label>
-      <label class="pick">with <select value=${to} onChange=${(/** @type {any} */ e) => set_to(e.target.value)}><option value="">as it is now</option>${options}</select></label>
+    <div class="compare"><label class="pick">Compare <select aria-label="Compare this state" value=${from} onChange=${(/** @type {any} */ e) => set_from(e.target.value)}>${options}</select></label>
+      <label class="pick">with <select aria-label="with this state" value=${to} onChange=${(/** @type {any} */ e) => set_to(e.target.value)}><option value="">as it is now</option>${options}</select></label>
       <button type="button" disabled=${busy !== ""} onClick=${compare}>Compare</button></div>
     ${why && html`<p class="refused" role="alert">${why}</p>`}
     ${found && html`<div class="texts" role="status">

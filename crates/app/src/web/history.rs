@@ -35,7 +35,7 @@ pub struct Newest {
 
 /// `GET history`: as `history --json`.
 pub async fn view(State(shared): State<Shared>, Query(newest): Query<Newest>) -> Answer {
-    let permit = shared.lanes.clone().acquire_owned().await;
+    let permit = shared.slow_lanes.clone().acquire_owned().await;
     blocking(move || {
         let _permit = permit;
         let view = shared.desk.view();
@@ -54,7 +54,7 @@ pub struct Because {
 
 /// `POST history`: the project as it is now is kept with a reason, or the newest state gets it where nothing has changed since.
 pub async fn keep(State(shared): State<Shared>, Body(body): Body<Because>) -> Answer {
-    let permit = shared.lanes.clone().acquire_owned().await;
+    let permit = shared.slow_lanes.clone().acquire_owned().await;
     blocking(move || {
         let _permit = permit;
         let view = shared.desk.view();
@@ -87,7 +87,7 @@ pub struct Pair {
 
 /// `GET history/compare`: as `history --compare --json`.
 pub async fn compare(State(shared): State<Shared>, Query(pair): Query<Pair>) -> Answer {
-    let permit = shared.lanes.clone().acquire_owned().await;
+    let permit = shared.slow_lanes.clone().acquire_owned().await;
     blocking(move || {
         let _permit = permit;
         let view = shared.desk.view();

@@ -1,4 +1,4 @@
-// Book: the notebook is shown, saved and printed; a note with a photo comes into it; templates, hand-over and card are there.
+// Book: the notebook is shown, saved and printed; a note with a photo comes into it; what changed is told and compared; templates, hand-over and card are there.
 import assert from "node:assert/strict";
 import { existsSync, readFileSync, readdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
@@ -92,4 +92,49 @@ test("book: templates, hand-over and card are those of the terminal", async (t) 
     assert.ok(wide <= 0, `${wide} px too wide at ${width}`);
   }
   await page.screenshot({ path: join(shots, "book-wide.png"), fullPage: true });
+});
+
+test("book: a reason is given, stands in the list, and two states are compared as in the terminal", async (t) => {
+  const folder = project(t);
+  const { address } = await serve(t, folder);
+  const page = await open(t, address, "book", { ...LAPTOP, bypassCSP: true });
+  const part = page.getByRole("region", { name: "What changed and why" });
+  await part.getByText("Nothing was kept yet.").waitFor();
+  const give = async (reason, answer) => {
+    await part.getByLabel("Why is the project as it is now?").fill(reason);
+    await part.getByRole("button", { name: "Keep the reason" }).click();
+    await part.getByText(answer, { exact: true }).waitFor();
+  };
+  await give("the first idea", "kept as state 1");
+  const file = join(folder, "arcwright.toml");
+  writeFileSync(file, readFileSync(file, "utf8").replace('diameter = "96 mm"', 'diameter = "50 mm"'));
+  // The change in the file is kept by itself; the reason comes later.
+  await part.getByText("no reason given").waitFor();
+  await give("<b>small</b> wheel from the shelf", "now the reason of state 2");
+  const newest = part.locator("ol.notes li").first();
+  await newest.getByText("<b>small</b> wheel from the shelf").waitFor();
+  assert.match(await newest.innerText(), /wheel\.diameter 96 mm -> 50 mm/);
+  const told = JSON.parse(terminal("history", folder, "--json"));
+  assert.equal(told.states[1].reason, "<b>small</b> wheel from the shelf");
+  for (const line of told.states[1].change.words.outcomes) assert.ok((await newest.innerText()).includes(line), line);
+  await part.getByLabel("with this state").selectOption("2");
+  await part.getByRole("button", { name: "Compare", exact: true }).click();
+  const words = JSON.parse(terminal("history", folder, "--compare", "1", "--with", "2", "--json")).words;
+  assert.ok(words.turned.length > 0);
+  for (const [name, rows] of [["Verdicts that turned", words.turned], ["Setpoints", words.setpoints]]) {
+    const table = part.getByRole("table", { name });
+    await table.waitFor();
+    const cells = await table.locator("tbody tr").evaluateAll((all) => all.map((r) => [...r.children].map((c) => c.textContent)));
+    assert.deepEqual(cells, rows);
+  }
+  await part.getByRole("cell", { name: "50 mm" }).waitFor();
+  assert.deepEqual(await accessible(page), []);
+  await page.setViewportSize({ width: 360, height: 800 });
+  await page.waitForTimeout(150);
+  assert.ok((await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth)) <= 0);
+  await part.screenshot({ path: join(shots, "book-history.png") });
+  // A demo has none, and says so.
+  const demo = await serve(t, { demo: "pebble" });
+  const other = await open(t, demo.address, "book");
+  await other.getByText("A demo has no history").waitFor();
 });

@@ -105,7 +105,11 @@ const QUICK: &str = "brief,verdicts,calculations,measured,log,drift,decisions,no
 #[test]
 fn the_same_project_gives_the_same_bytes_on_any_number_of_threads() {
     let at = project("same", "lantern", true);
-    let sections = ["--sections", "design,pictures,season,measured,log,drift,open"];
+    program(&at.0, &["history", "own", "--because", "the first idea"]);
+    let sections = [
+        "--sections",
+        "design,pictures,season,measured,log,drift,history,open",
+    ];
     let mut found = Vec::new();
     for threads in ["1", "3"] {
         let mut arguments = vec!["book", "own", "--no-pdf"];
@@ -115,6 +119,7 @@ fn the_same_project_gives_the_same_bytes_on_any_number_of_threads() {
         found.push(fs::read(at.0.join("own/out/notebook.html")).unwrap());
     }
     assert!(found[0] == found[1]);
+    assert!(text(&found[0]).contains("the first idea"));
 }
 
 #[test]

@@ -78,11 +78,11 @@ fn every_change_is_kept_with_its_reason_and_says_what_it_did_to_the_verdicts() {
     assert!(!f.0.join("own/history.jsonl").exists(), "looking writes nothing");
     let (out, _, _) = f.run(&["history", "own", "--because", "the  first\nidea"]);
     assert!(out.contains("State 1 is kept: the first idea"), "{out}");
-    // A breaker that is too small, found by the frame's check.
-    f.change("diameter = \"96 mm\"", "diameter = \"70 mm\"");
+    // A wheel that is too small to throw far.
+    f.change("diameter = \"96 mm\"", "diameter = \"50 mm\"");
     let (out, _, _) = f.run(&["history", "own"]);
     assert!(
-        out.contains("not kept yet") && out.contains("96 mm -> 70 mm"),
+        out.contains("not kept yet") && out.contains("96 mm -> 50 mm"),
         "{out}"
     );
     f.run(&["history", "own", "--because", "a wheel from the shelf"]);
@@ -166,6 +166,68 @@ fn what_the_program_writes_is_kept_by_itself_with_the_state_before() {
     } else {
         panic!("{out}{err}");
     }
+}
+
+/// The text of a page without its marks.
+fn words_of(page: &str) -> String {
+    let mut out = String::new();
+    for part in page.split('<') {
+        out.push_str(part.split_once('>').map_or(part, |p| p.1));
+    }
+    out.replace("&gt;", ">")
+        .replace("&lt;", "<")
+        .replace("&amp;", "&")
+}
+
+#[test]
+fn the_notebook_says_state_by_state_what_the_history_says_and_a_hostile_reason_stays_text() {
+    let f = Folder::new();
+    let page = || -> Option<String> {
+        let (_, err, code) = f.run(&["book", "own", "--no-pdf", "--sections", "brief,history"]);
+        assert_eq!(code, 0, "{err}");
+        let page = fs::read_to_string(f.0.join("own/out/notebook.html")).unwrap();
+        let start = page.find("<section id=\"history\"")?;
+        Some(page[start..].to_string())
+    };
+    assert_eq!(page(), None, "nothing was kept, so there is nothing to say");
+    f.run(&["history", "own", "--because", "the first idea"]);
+    f.change("diameter = \"96 mm\"", "diameter = \"50 mm\"");
+    let evil =
+        "<script>alert(1)</script> & \u{1b}[31mred, because the shelf had no other wheel than this one";
+    f.run(&["history", "own", "--because", evil]);
+    f.change("diameter = \"50 mm\"", "diameter = \"51 mm\"");
+    let raw = page().unwrap();
+    assert!(!raw.contains("<script") && !raw.contains('\u{1b}'), "{raw}");
+    let said = words_of(&raw);
+    let v = f.json(&["history", "own", "--json"]);
+    let change = &v["states"][1]["change"];
+    for one in change["words"]["outcomes"].as_array().unwrap() {
+        assert!(said.contains(one.as_str().unwrap()), "{one} is not in {said}");
+    }
+    assert!(!change["turned"].as_array().unwrap().is_empty());
+    for one in [
+        &v["states"][0]["reason"],
+        &v["states"][1]["reason"],
+        &change["words"]["values"],
+        &v["present"]["words"],
+    ] {
+        assert!(said.contains(one.as_str().unwrap()), "{one} is not in {said}");
+    }
+    assert!(said.contains("wheel.diameter 96 mm -> 50 mm") && said.contains("not kept yet"));
+    // The terminal gives the whole reason too.
+    let (out, _, _) = f.run(&["history", "own"]);
+    let flat = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        flat.contains("no other wheel than this one") && !out.contains('\u{1b}'),
+        "{out}"
+    );
+    // Only the newest are told; the others are counted.
+    let v = f.json(&["history", "own", "--json", "--last", "1"]);
+    assert_eq!(
+        (&v["earlier_states"], v["states"].as_array().unwrap().len()),
+        (&serde_json::json!(1), 1)
+    );
+    assert_eq!(v["states"][0]["change"], *change);
 }
 
 #[test]

@@ -691,10 +691,11 @@ fn a_device_reads_the_notebook_adds_notes_if_it_may_log_and_prints_nothing() {
     let server = shared_server(Place::File(at.join("p/arcwright.toml")));
     let brief = json!({ "sections": ["brief", "notes"] });
     let note = json!({ "day": "2026-02-14", "title": "../../wheel", "text": "wide" });
+    let reason = json!({ "reason": "wide" });
     for (role, expected) in [
-        ("view", [200, 200, 403, 403]),
-        ("log", [200, 200, 200, 403]),
-        ("edit", [200, 200, 200, 403]),
+        ("view", [200, 200, 403, 403, 200, 403]),
+        ("log", [200, 200, 200, 403, 200, 403]),
+        ("edit", [200, 200, 200, 403, 200, 200]),
     ] {
         let cookie = paired(&server, role);
         let got = [
@@ -702,6 +703,8 @@ fn a_device_reads_the_notebook_adds_notes_if_it_may_log_and_prints_nothing() {
             device(&server, "GET", "/api/v1/card", &cookie, &json!({})).status,
             device(&server, "POST", "/api/v1/book/notes", &cookie, &note).status,
             device(&server, "POST", "/api/v1/book/pdf", &cookie, &brief).status,
+            device(&server, "GET", "/api/v1/history", &cookie, &json!({})).status,
+            device(&server, "POST", "/api/v1/history", &cookie, &reason).status,
         ];
         assert_eq!(got, expected, "{role}");
     }

@@ -3,6 +3,7 @@
 import { html } from "htm/preact";
 import { useEffect, useState } from "preact/hooks";
 import { project, put_text, want } from "/lib/state.js";
+import { Changes } from "/parts/history.js";
 import { Notebook, Notes, useAbout } from "/parts/notebook.js";
 import { CardFile, HandOver, Templates } from "/parts/templates.js";
 
@@ -11,6 +12,7 @@ export function Book() {
   const { about, why, again } = useAbout();
   return html`${why && html`<p class="refused" role="alert">${why}</p>`}
     ${about && html`<div class="shelf"><${Notebook} about=${about} /><${Notes} about=${about} again=${again} /></div>`}
+    <${Changes} />
     <div class="shelf"><${Templates} /><div><${HandOver} /><${CardFile} /></div></div>
     <${ProjectFile} />`;
 }

@@ -149,6 +149,38 @@ fn add(path: &Path, line: &Value) -> Result<(), Finding> {
     work().map_err(|e| trouble(path, &e))
 }
 
+/// A reason as it is kept: one line, and nothing in it that steers a terminal.
+pub fn one_line(reason: &str) -> String {
+    let parts = reason.split(|c: char| c.is_whitespace() || c.is_control());
+    parts.filter(|p| !p.is_empty()).collect::<Vec<_>>().join(" ")
+}
+
+/// Keeps a state because somebody gives the reason for it.
+///
+/// # Errors
+/// `no-reason`; else those of [`keep`].
+pub fn because(file: &Path, text: &str, reason: &str) -> Result<Kept, Finding> {
+    if one_line(reason).is_empty() {
+        return Err(Finding::new(
+            "no-reason",
+            "reason",
+            "the reason is empty",
+            "say in a few words why the project was changed",
+        ));
+    }
+    keep(file, text, reason)
+}
+
+/// What is said where a demo is asked for its history.
+pub fn demo_has_none() -> Finding {
+    Finding::new(
+        "no-history",
+        "project",
+        "a demo has no history",
+        "make a project of it first: `arcwright new my-thrower`, or keep it as a project on the page",
+    )
+}
+
 /// Keeps a state of a project, with the reason why it is so.
 ///
 /// # Errors
@@ -156,7 +188,7 @@ fn add(path: &Path, line: &Value) -> Result<(), Finding> {
 pub fn keep(file: &Path, text: &str, reason: &str) -> Result<Kept, Finding> {
     let all = read(file)?;
     let path = beside(file);
-    let reason = reason.split_whitespace().collect::<Vec<_>>().join(" ");
+    let reason = one_line(reason);
     let now = time::now_ms();
     if let Some(last) = all.states.last().filter(|s| s.text == text) {
         if !reason.is_empty() {
@@ -409,4 +441,87 @@ pub fn fits(file: &Path) -> Result<Vec<KeptFit>, Finding> {
         return Ok(Vec::new());
     }
     store::open_to_read(&log)?.map_or(Ok(Vec::new()), |s| s.every_fit())
+}
+
+/// The history of a project as it is told: the newest states, what each change did, and the fits between them.
+#[derive(Clone, Debug)]
+pub struct Story {
+    /// Every state.
+    pub history: History,
+    /// So many states at the beginning are not told.
+    pub first: usize,
+    /// For each state told: what differs from the one before; `None` for the very first.
+    pub changes: Vec<Option<Compared>>,
+    /// Every fit that was kept, oldest first.
+    pub fits: Vec<KeptFit>,
+    /// Is the project as in the newest state?
+    pub is_kept: bool,
+    /// Values that differ between the newest state and the project.
+    pub unkept: Vec<Difference>,
+}
+
+/// Something that happened to a project.
+#[derive(Clone, Copy, Debug)]
+pub enum Event<'a> {
+    /// A state was kept.
+    State(&'a State, Option<&'a Compared>),
+    /// A fit was kept.
+    Fit(&'a KeptFit),
+}
+
+impl Story {
+    /// States told and the fits since the first of them, by time.
+    pub fn events(&self) -> Vec<Event<'_>> {
+        let told = self.history.states.get(self.first..).unwrap_or_default();
+        let since = told.first().map_or(i64::MIN, |s| s.utc_ms);
+        let states = told.iter().zip(&self.changes);
+        let mut all: Vec<(i64, Event<'_>)> = states
+            .map(|(s, c)| (s.utc_ms, Event::State(s, c.as_ref())))
+            .collect();
+        let fits = self.fits.iter();
+        let fits = fits.filter(|f| self.first == 0 || f.made_utc_ms >= since);
+        all.extend(fits.map(|f| (f.made_utc_ms, Event::Fit(f))));
+        all.sort_by_key(|(t, _)| *t);
+        all.into_iter().map(|(_, e)| e).collect()
+    }
+}
+
+/// Tells the history of the project with this file and text: the newest `last` states, at least one.
+///
+/// # Errors
+/// `history-unusable`, `newer-history`, or a finding about the log.
+pub fn story(file: &Path, text: &str, last: usize) -> Result<Story, Finding> {
+    let history = read(file)?;
+    let fits = fits(file)?;
+    let first = history.states.len().saturating_sub(last.max(1));
+    // With the one before, which the first one told is compared with.
+    let states = history.states.get(first.saturating_sub(1)..).unwrap_or_default();
+    let judged: Vec<Judged> = states.iter().map(|s| judge(&s.text)).collect();
+    let pairs = states.windows(2).zip(judged.windows(2));
+    let compared = pairs.filter_map(|(s, j)| match (s, j) {
+        ([a, b], [x, y]) => Some(compare_judged([&a.text, &b.text], [x, y])),
+        _ => None,
+    });
+    let opening = (first == 0 && !states.is_empty()).then_some(None);
+    let changes = opening.into_iter().chain(compared.map(Some)).collect();
+    let newest = history.states.last();
+    Ok(Story {
+        is_kept: newest.is_some_and(|s| s.text == text),
+        unkept: newest.map(|s| differences(&s.text, text)).unwrap_or_default(),
+        changes,
+        first,
+        fits,
+        history,
+    })
+}
+
+/// Two states of the project side by side; the project as it is now where `to` is not given.
+///
+/// # Errors
+/// `no-such-state`, or those of [`read`].
+pub fn compare_states(file: &Path, text: &str, from: usize, to: Option<usize>) -> Result<Compared, Finding> {
+    let history = read(file)?;
+    let from = history.state(from)?;
+    let to = to.map(|n| history.state(n)).transpose()?;
+    Ok(compare(&from.text, to.map_or(text, |s| s.text.as_str())))
 }

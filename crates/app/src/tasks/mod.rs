@@ -14,6 +14,7 @@ pub mod frame;
 pub mod hand;
 pub mod helps;
 pub mod history;
+pub mod history_words;
 pub mod json;
 mod launcher_pictures;
 pub mod new;

@@ -82,6 +82,7 @@ const FILES: &[File] = &[
     file!("parts/spots.js", SCRIPT),
     file!("parts/kinds.js", SCRIPT),
     file!("parts/notebook.js", SCRIPT),
+    file!("parts/history.js", SCRIPT),
     file!("parts/templates.js", SCRIPT),
     file!("openapi.json", JSON),
 ];

@@ -8,6 +8,7 @@ mod feed;
 mod files;
 mod floor;
 mod guard;
+mod history;
 mod incoming;
 mod project;
 mod rehearsal;
@@ -109,6 +110,8 @@ fn router(shared: Shared) -> Router {
                 .post(book::add_note)
                 .layer(DefaultBodyLimit::max(LARGEST_FILES_COUNT)),
         )
+        .route("/api/v1/history", get(history::view).post(history::keep))
+        .route("/api/v1/history/compare", get(history::compare))
         .route("/api/v1/draw", get(book::templates))
         .route("/api/v1/hand", get(book::hand_over))
         .route("/api/v1/pair", post(share::pair))

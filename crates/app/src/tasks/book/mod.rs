@@ -1,11 +1,12 @@
 //! The engineering notebook: everything the project knows, as blocks that become one HTML file and from it a PDF.
 //!
 //! Every number comes from the function that the terminal and JSON take it from. Nothing here reads the clock: the same
-//! project, log and notes give the same bytes.
+//! project, log, history and notes give the same bytes.
 
 pub mod add;
 mod design;
 mod floor;
+mod history;
 pub mod html;
 mod math;
 pub mod notes;
@@ -25,6 +26,7 @@ use super::aim::{Aimed, aimed};
 use super::card::foot;
 use super::floor::taught::{Learnt, Standing, learn};
 use super::floor::time;
+use super::history::{Story, story};
 use super::tables::Table;
 use super::volley;
 use crate::project::{self, FILE_NAME, Problem};
@@ -120,6 +122,7 @@ pub const CHAPTERS: &[Chapter] = &[
     chapter("measured", "Predicted against measured", floor::measured),
     chapter("log", "Test log and fits", floor::log),
     chapter("drift", "Has it changed?", floor::drift),
+    chapter("history", "What changed and why", history::history),
     chapter("decisions", "Decisions and alternatives", rest::decisions),
     chapter("notes", "Notes and photos", rest::notes),
     chapter("safety", "Safety", rest::safety),
@@ -194,6 +197,7 @@ struct Given<'a> {
     /// As `volley` runs it where nothing is said.
     volley: Option<VolleyRun>,
     log: Option<Log>,
+    history: Option<Story>,
     notes: Vec<notes::Note>,
 }
 
@@ -235,7 +239,7 @@ pub const SCATTER: SamplePlan = SamplePlan {
 /// Puts a notebook together.
 ///
 /// # Errors
-/// Everything that is wrong with the project file, the log or the notes.
+/// Everything that is wrong with the project file, the log, the history or the notes.
 pub fn book(from: &From<'_>, chapters: &[&Chapter]) -> Result<Book, Vec<Finding>> {
     let loaded = project::parse(FILE_NAME, from.text)
         .map_err(|problems| problems.into_iter().map(|p| p.finding).collect::<Vec<_>>())?;
@@ -256,6 +260,10 @@ pub fn book(from: &From<'_>, chapters: &[&Chapter]) -> Result<Book, Vec<Finding>
     };
     let aimed = aimed(&standing.project, standing.learned.as_ref(), None);
     let wants = |ids: &[&str]| chapters.iter().any(|c| ids.contains(&c.id));
+    let history = match from.file.filter(|_| wants(&["history"])) {
+        Some(file) => Some(story(file, from.text, history::MOST_STATES).map_err(|f| vec![f])?),
+        None => None,
+    };
     let scatter = wants(&["design", "pictures"]).then(|| {
         let plan = ScatterPlan {
             sample: SCATTER,
@@ -272,6 +280,7 @@ pub fn book(from: &From<'_>, chapters: &[&Chapter]) -> Result<Book, Vec<Finding>
         scatter,
         volley: volley::volley(&standing.project, &volley::Plan::default()).ok(),
         log,
+        history,
         notes,
         standing,
         design,

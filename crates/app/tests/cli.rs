@@ -140,10 +140,12 @@ fn without_a_project_summary_gives_the_demo_with_verdicts_setpoints_and_pictures
     assert_eq!(
         files,
         [
+            "base",
             "bite",
             "flights",
             "guide-force",
             "launcher",
+            "parts",
             "setpoints",
             "volley"
         ]

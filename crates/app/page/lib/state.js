@@ -323,9 +323,17 @@ let started = false;
 export function start() {
   if (started) return;
   started = true;
+  // What the server refused to somebody who did something stays in sight until they have looked, whatever comes by itself.
   const fetch_it = async () => {
-    const view = await doing(() => get("project"));
-    if (!view) return;
+    let view;
+    try {
+      view = await get("project");
+    } catch (e) {
+      if (!(e instanceof Refused)) throw e;
+      trouble.value ??= e;
+      return;
+    }
+    if (trouble.value?.why === "unreachable") trouble.value = null;
     if (view.revision !== project.value?.revision || view.problems.length !== project.value?.problems.length) take(view);
     else project.value = view;
     log_changes.value += 1;

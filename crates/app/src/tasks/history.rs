@@ -1,8 +1,10 @@
 //! What a project was before: every state of its file with a reason, in `history.jsonl` beside it. Lines are only ever added.
 
+use std::collections::VecDeque;
 use std::fs::{self, File, OpenOptions};
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 
 use arcwright_model::aim::SpotAim;
 use arcwright_model::finding::Finding;
@@ -362,8 +364,26 @@ pub struct Judged {
     unjudged: Option<String>,
 }
 
+/// Texts that were judged last, newest first: a failing design takes seconds, and the page asks again with every change.
+static LATELY: Mutex<VecDeque<(String, Judged)>> = Mutex::new(VecDeque::new());
+
 /// Judges the text of a state.
 pub fn judge(text: &str) -> Judged {
+    /// Physical: more than are listed at a time, and little memory.
+    const MOST_KEPT: usize = 100;
+    // What is held is whole at any moment.
+    let lately = || LATELY.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some((_, known)) = lately().iter().find(|(t, _)| t == text) {
+        return known.clone();
+    }
+    let judged = judge_afresh(text);
+    let mut all = lately();
+    all.push_front((text.to_string(), judged.clone()));
+    all.truncate(MOST_KEPT);
+    judged
+}
+
+fn judge_afresh(text: &str) -> Judged {
     match project::parse(PROJECT_NAME, text) {
         Ok(loaded) => {
             let report = limits::check(&loaded.project);

@@ -282,8 +282,7 @@ impl Play<'_> {
     /// Puts a piece where it touches nothing, waiting for room, at last from higher up. Out of a box they all come at
     /// once, one on top of the other.
     fn drop_in(&mut self, drop: &Draw) {
-        let l = &self.hopper.loading;
-        let radius = drop.ball.radius_m;
+        let (l, radius) = (&self.hopper.loading, drop.ball.radius_m);
         let place = drop.place_m(self.hopper);
         let mut ball = drop.ball;
         // On a floor that leans to the sides it stands higher, by the slope and by its roundness.

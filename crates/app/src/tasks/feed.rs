@@ -7,10 +7,9 @@ pub mod words;
 
 use arcwright_model::feed::hopper::{Hopper, Pieces};
 use arcwright_model::feed::load::{Load, WedgeKind, run};
-use arcwright_model::feed::survey::{Invalid, Mean, Share, Survey};
+use arcwright_model::feed::survey::{Invalid, Survey};
 use arcwright_model::finding::Finding;
 use arcwright_model::project::{HopperFault, Project};
-use arcwright_model::units::Dimension as D;
 use arcwright_paper::drawings::hopper::{self as hopper_view, FaultMark, HopperPicture};
 use arcwright_paper::drawings::stuck::{self as stuck_view, StuckPicture};
 use arcwright_paper::drawings::waits::{self as waits_view, WaitsPicture};
@@ -226,34 +225,4 @@ pub fn pace_words(project: &Project, pace: &Pace) -> String {
         pace.stuck_count,
         pace.load_count
     )
-}
-
-/// A share in per cent, finer near none and all.
-pub fn percent(x: f64) -> String {
-    if x > 0.0 && x < 0.001 {
-        "under 0.1 %".to_string()
-    } else if x > 0.0 && x < 0.1 || x > 0.9 && x < 1.0 {
-        format!("{:.1} %", 100.0 * x)
-    } else {
-        format!("{:.0} %", 100.0 * x)
-    }
-}
-
-/// What the loads leave open of a share.
-pub fn range(s: &Share) -> String {
-    format!("{} to {}", percent(s.low_frac), percent(s.high_frac))
-}
-
-/// A mean time with twice its standard error.
-pub fn seconds(project: &Project, m: &Mean) -> String {
-    format!(
-        "{} ± {}",
-        project.say(round(m.mean_s), D::Time),
-        project.say(round(2.0 * m.standard_error_s), D::Time)
-    )
-}
-
-/// Rounded to a hundredth of a second.
-fn round(s: f64) -> f64 {
-    (s * 100.0).round() / 100.0
 }

@@ -124,6 +124,33 @@ fn a_top_heavy_machine_tips_and_soft_sheet_gives_way() {
     assert_eq!(verdict(&answer, "guide-give")["status"], "fails");
 }
 
+/// By hand: the hopper's top is 470 + 110 mm up and rises by 100 mm, the base's underside is 5 mm up: 675 mm.
+#[test]
+fn what_unfolds_is_held_to_the_limits_for_it() {
+    let with = |limit: &str| {
+        let text = near(&changed(
+            "up = \"470 mm\"",
+            "up = \"470 mm\"\nout_up = \"100 mm\"",
+        ));
+        let text = text.replacen(
+            "[limits] ",
+            &format!("[limits]\nunfolded_height = \"{limit}\" "),
+            1,
+        );
+        assert!(text.contains("unfolded_height"));
+        json(&["frame", "--json"], &File::of("unfolded", &text)).0
+    };
+    let (low, high) = (with("670 mm"), with("690 mm"));
+    let found = verdict(&low, "parts-unfolded");
+    assert_eq!(found["status"], "fails", "{found}");
+    assert!(
+        (found["margin"]["value"].as_f64().unwrap() + 0.005).abs() < 1e-9,
+        "{found}"
+    );
+    assert_eq!(verdict(&high, "parts-unfolded")["status"], "holds");
+    assert_eq!(verdict(&low, "parts-fit")["status"], "holds");
+}
+
 #[test]
 fn the_other_base_drives_sideways_pushes_less_and_is_drawn() {
     let file = File::of("compare", &near(LANTERN));

@@ -4,6 +4,7 @@ use std::cell::Cell;
 
 use super::hopper::{BandSpec, Hopper, Pieces, StirrerSpec};
 use super::lint::lints;
+use super::load::Load;
 use super::survey::{Invalid, LoadLine, Share, many_while, stuck_for, whole};
 use crate::numerics::normal;
 use crate::numerics::proportion::wilson;
@@ -38,6 +39,8 @@ pub struct Compared {
     pub beats_next: bool,
     /// Chance removed for each hour of work.
     pub per_hour_frac: f64,
+    /// How far to the side of the middle pieces leave, root mean square; `None` where none did.
+    pub aside_m: Option<f64>,
 }
 
 /// The ranking.
@@ -47,6 +50,8 @@ pub struct Ranking {
     pub load_count: usize,
     /// Chance of a wedge as it is.
     pub now: Share,
+    /// How far to the side of the middle pieces leave as it is, root mean square; `None` where none did.
+    pub now_aside_m: Option<f64>,
     /// Confidence of each interval, so that all together are right 95 times of 100.
     pub confidence_frac: f64,
     /// Best first.
@@ -349,6 +354,16 @@ pub fn paired(
     }
 }
 
+/// Which loads waited too long, and how far aside pieces left.
+type Seen = (Vec<bool>, Option<f64>);
+
+/// How far to the side of the middle pieces left, root mean square; `None` where none did.
+pub fn aside_m(loads: &[Load]) -> Option<f64> {
+    let all = || loads.iter().flat_map(|l| &l.entries);
+    let count = all().count();
+    (count > 0).then(|| (all().map(|e| e.aside_m * e.aside_m).sum::<f64>() / count as f64).sqrt())
+}
+
 /// Place of [`super::load::JUDGED_S`] among the waits.
 const JUDGED: usize = 1;
 /// Confidence over all remedies together.
@@ -369,7 +384,7 @@ pub fn rank(
 ) -> Result<Ranking, Invalid> {
     let confidence = 1.0 - (1.0 - CONFIDENCE) / (2 * all.len()).max(1) as f64;
     let stopped = Cell::new(false);
-    let mut stuck = |h: &Hopper, pieces: &Pieces, done_count: usize| -> Result<Vec<bool>, Invalid> {
+    let mut stuck = |h: &Hopper, pieces: &Pieces, done_count: usize| -> Result<Seen, Invalid> {
         let of_count = all.len() + 1;
         let mut more = || {
             stopped.set(!go_on(&Ranked { done_count, of_count }));
@@ -377,9 +392,10 @@ pub fn rank(
         };
         let loads = many_while(h, pieces, seed, load_count, &mut more);
         whole(&loads)?;
-        Ok(loads.iter().map(|l| stuck_for(l, JUDGED)).collect())
+        let long = loads.iter().map(|l| stuck_for(l, JUDGED)).collect();
+        Ok((long, aside_m(&loads)))
     };
-    let now = stuck(hopper, pieces, 0)?;
+    let (now, now_aside_m) = stuck(hopper, pieces, 0)?;
     // Broken off before that: what was played of the present design still says something about it.
     let load_count = now.len();
     let count = |s: &[bool]| s.iter().filter(|x| **x).count();
@@ -405,8 +421,8 @@ pub fn rank(
         }
         match stuck(&remedy.hopper, &remedy.pieces, i + 1) {
             Err(why) => invalid.push((remedy.code, why)),
-            Ok(then) if then.len() < load_count => left.push(remedy.code),
-            Ok(then) => {
+            Ok((then, _)) if then.len() < load_count => left.push(remedy.code),
+            Ok((then, aside_m)) => {
                 let differ_counts = differ(&now, &then);
                 let removed = paired(differ_counts[0], differ_counts[1], load_count, confidence);
                 rows.push((
@@ -418,6 +434,7 @@ pub fn rank(
                         established: removed.low_frac > 0.0 || removed.high_frac < 0.0,
                         beats_next: false,
                         per_hour_frac: removed.frac / (remedy.work_s / HOUR_S),
+                        aside_m,
                     },
                     then,
                 ));
@@ -438,6 +455,7 @@ pub fn rank(
     Ok(Ranking {
         load_count,
         now: part(count(&now)),
+        now_aside_m,
         confidence_frac: confidence,
         compared: rows.into_iter().map(|r| r.0).collect(),
         invalid,

@@ -187,6 +187,12 @@ pub struct Limits {
     pub width_m: Option<f64>,
     /// Height, stowed.
     pub height_m: Option<f64>,
+    /// Length, unfolded.
+    pub unfolded_length_m: Option<f64>,
+    /// Width, unfolded.
+    pub unfolded_width_m: Option<f64>,
+    /// Height, unfolded.
+    pub unfolded_height_m: Option<f64>,
     /// Mass, ready to run.
     pub mass_kg: Option<f64>,
     /// Motors on the whole machine.

@@ -231,23 +231,25 @@ pub fn load_words(project: &Project, l: &LoadLine) -> String {
 const WAITS: usize = 4;
 
 /// Heads of [`remedy_rows`].
-pub const REMEDY_HEADS: [&str; 6] = [
+pub const REMEDY_HEADS: [&str; 7] = [
     "change",
     "wedged",
     "points removed",
     "work",
     "",
     "better than the next",
+    "aside",
 ];
 
 /// The ranking's first sentence.
 pub fn ranking_line(project: &Project, r: &Ranking) -> String {
     format!(
-        "What would help against a wait above {}, on the same {} loads; now {} ({})",
+        "What would help against a wait above {}, on the same {} loads; now {} ({}), and pieces leave {} to the side",
         project.say(judged_s(), D::Time),
         r.load_count,
         percent(r.now.frac),
-        range(&r.now)
+        range(&r.now),
+        aside(project, r.now_aside_m)
     )
 }
 
@@ -268,6 +270,7 @@ pub fn remedy_rows(project: &Project, now: &Hopper, r: &Ranking) -> Vec<Vec<Stri
                 format!("{:.1} h", c.remedy.work_s / 3600.0),
                 verdict.to_string(),
                 if c.beats_next { "yes" } else { "not established" }.to_string(),
+                aside(project, c.aside_m),
             ]
         })
         .collect()
@@ -275,7 +278,14 @@ pub fn remedy_rows(project: &Project, now: &Hopper, r: &Ranking) -> Vec<Vec<Stri
 
 /// What the ranking's columns mean.
 pub const RANKING_NOTE: &str = "Points of a hundred loads that no longer wait, with the range that these loads leave open. What helps stands first, by points for \
-each hour of work; the hours are a guess. `not established`: these loads do not tell whether it helps; more might.";
+each hour of work; the hours are a guess. `aside`: how far to the side of the middle pieces leave, root mean square; what rails are for. \
+`not established`: these loads do not tell whether it helps; more might.";
+
+fn aside(project: &Project, aside_m: Option<f64>) -> String {
+    aside_m.map_or("-".to_string(), |v| {
+        project.say((v * 1e4).round() / 1e4, D::Length)
+    })
+}
 
 /// What a broken-off ranking has not played; empty where all was.
 pub fn left_words(r: &Ranking) -> String {

@@ -94,6 +94,7 @@ pub(crate) fn ranking(project: &Project, now: &Hopper, r: &Ranking) -> Value {
         "loads": r.load_count,
         "confidence_frac": num(r.confidence_frac),
         "now": share(&r.now),
+        "now_aside_m": r.now_aside_m.map(num),
         "ranked": r.compared.iter().map(|c| json!({
             "remedy": c.remedy.code,
             "what": remedy_words(project, now, c.remedy.code, &c.remedy.hopper),
@@ -105,6 +106,7 @@ pub(crate) fn ranking(project: &Project, now: &Hopper, r: &Ranking) -> Value {
             "beats_next": c.beats_next,
             "hours": num(c.remedy.work_s / 3600.0),
             "removed_per_hour_frac": num(c.per_hour_frac),
+            "aside_m": c.aside_m.map(num),
         })).collect::<Vec<_>>(),
         "invalid": r.invalid.iter().map(|(code, why)| with(json!({ "remedy": code }), invalid(why))).collect::<Vec<_>>(),
         "left": r.left,

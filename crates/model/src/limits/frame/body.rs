@@ -164,6 +164,42 @@ pub(super) fn parts_fit(e: &FrameEvidence) -> Vec<Verdict> {
     ]
 }
 
+pub(super) fn unfolded_fit(e: &FrameEvidence) -> Vec<Verdict> {
+    let l = &e.project.limits;
+    let asked = [l.unfolded_length_m, l.unfolded_width_m, l.unfolded_height_m];
+    let Some(out) = envelope(&blocks(e.frame, true)) else {
+        return Vec::new();
+    };
+    let say = |v| e.project.say(v, D::Length);
+    let size = out.size_m();
+    ["length", "width", "height"]
+        .into_iter()
+        .zip(asked)
+        .zip(size)
+        .filter_map(|((axis, allowed), found)| {
+            let allowed = allowed?;
+            let left_m = allowed - found;
+            let status = if left_m < 0.0 {
+                Status::Fails
+            } else if left_m < 0.005 {
+                Status::Tight
+            } else {
+                Status::Holds
+            };
+            Some(
+                Verdict::new(
+                    "parts-unfolded",
+                    axis,
+                    status,
+                    format!("unfolded the listed parts are {} in {axis}, {} allowed", say(found), say(allowed)),
+                )
+                .numbers(D::Length, found, allowed, left_m)
+                .mend("let less come out (`out_ahead`, `out_left`, `out_up` of the part), or fold something else first; measure the built robot with the rule book's own method".into()),
+            )
+        })
+        .collect()
+}
+
 /// How far a part lies inside the outline of all others, from above, at its nearest face; negative where it sticks out and would
 /// be hit first. `None` without other parts.
 pub fn inside_m(frame: &Frame, index: usize) -> Option<f64> {

@@ -124,6 +124,11 @@ pub const FRAME_CHECKS: &[FrameCheck] = &[
         run: body::parts_fit,
     },
     FrameCheck {
+        id: "parts-unfolded",
+        asks: "do they fit with everything out that moves out?",
+        run: body::unfolded_fit,
+    },
+    FrameCheck {
         id: "hold",
         asks: "do heavy parts stay in place in a collision?",
         run: body::hold,

@@ -14,7 +14,7 @@ after(close);
 
 const file_of = (folder) => readFileSync(join(folder, "arcwright.toml"), "utf8");
 const flat = (text) => text.replaceAll("`", "").replace(/\s+/g, " ").trim();
-const played = (page) => page.locator(".playing button", { hasText: "Play again" }).waitFor({ timeout: 120000 });
+const played = (page) => page.locator(".playing span", { hasText: /^1000 ways of \d+ matches each$/ }).waitFor({ timeout: 120000 });
 
 test("a bushing on the flywheel shaft fails with the number that fails, and a ball bearing mends it", async (t) => {
   const folder = project(t);

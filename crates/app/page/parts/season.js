@@ -14,8 +14,8 @@ const STAGES = [40, 200, 1000];
 /** @type {import("@preact/signals").Signal<any>} */
 const found = signal(null);
 const picture = signal(/** @type {any} */ (undefined));
-/** Ways that are being played; 0 when nothing is. */
-const playing = signal(0);
+/** Ways that are being played; 0 when nothing is. It begins as soon as the room is looked at. */
+const playing = signal(STAGES[0]);
 const is_old = signal(false);
 const refused = signal(/** @type {any} */ (null));
 

@@ -415,8 +415,10 @@ fn always_there(e: &Entry) -> bool {
         e.need,
         Need::Required | Need::Default(..) | Need::ByKind(_) | Need::From(..)
     );
-    let of_a_part =
-        ["knobs", "frame", "season"].iter().any(|t| e.key.starts_with(t)) || e.key.contains("sheet");
+    let of_a_part = ["knobs", "frame", "season", "feed.plate"]
+        .iter()
+        .any(|t| e.key.starts_with(t))
+        || e.key.contains("sheet");
     is_number && is_needed && !of_a_part
 }
 

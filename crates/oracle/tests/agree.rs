@@ -66,7 +66,11 @@ fn what_the_library_does_not_know_is_refused() {
     assert_eq!(why(&rolling), Unknown::Rolling);
     let bent = Hopper { bend_rad: 0.1, ..h };
     assert_eq!(why(&bent), Unknown::Hopper);
-    let roller = h.roller.map(|r| RollerSpec { paddle_count: 2, ..r });
+    let roller = designs(true)[0]
+        .hopper
+        .roller
+        .map(|r| RollerSpec { paddle_count: 2, ..r });
+    assert!(roller.is_some());
     assert_eq!(why(&Hopper { roller, ..h }), Unknown::Paddles);
 }
 

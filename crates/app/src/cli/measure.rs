@@ -5,9 +5,7 @@ use clap::Args;
 
 use super::say::wrap;
 use super::{Answer, Common, FINE, Refusal, check, source};
-use crate::project::{render, with_values};
 use crate::tasks::feed::measure::{GUIDES, Guide, Reading, guide, json, read};
-use crate::tasks::history::{reason_of, rewrite};
 
 #[derive(Args)]
 pub struct MeasureArgs {
@@ -59,7 +57,7 @@ pub fn run(args: &MeasureArgs) -> Result<Answer, Refusal> {
     let found =
         read(project, guide, &args.readings, args.over.as_deref()).map_err(|f| Refusal::finding(&f))?;
     let written = match source.file().filter(|_| args.write) {
-        Some(path) => Some(write(path, &found)?),
+        Some(path) => Some(source::write_values(path, &[found.change()], "measured")?),
         None => None,
     };
     if args.json {
@@ -104,35 +102,4 @@ fn words(project: &Project, found: &Reading) -> String {
     let mut text: String = found.words(project).iter().map(|l| line(l)).collect();
     text.push_str(&line(found.guide.mind));
     text
-}
-
-fn write(path: &std::path::Path, found: &Reading) -> Result<String, Refusal> {
-    let old = std::fs::read_to_string(path)
-        .map_err(|e| Refusal::input(format!("wrong input [unreadable]: {}: {e}\n", path.display())))?;
-    let refused = |r: crate::project::WriteRefusal| Refusal::input(render(&r.problems));
-    let edited = with_values(&old, &[found.change()]).map_err(refused)?;
-    rewrite(
-        path,
-        &old,
-        &edited.text,
-        &reason_of("measured", &edited.rewritten),
-    )
-    .map_err(refused)?;
-    let rows: String = edited
-        .rewritten
-        .iter()
-        .map(|r| {
-            format!(
-                "    {}: {} -> {}\n",
-                r.key,
-                r.before.as_deref().unwrap_or("not written"),
-                r.after
-            )
-        })
-        .collect();
-    Ok(format!(
-        "  Written to {} (the text before: {}.before)\n{rows}",
-        path.display(),
-        path.display()
-    ))
 }

@@ -13,8 +13,7 @@ use clap::{Args, ValueEnum};
 use super::free::parse_free;
 use super::say::{columns, err, name, shows_progress, wrap};
 use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
-use crate::project::{Change, with_values};
-use crate::tasks::history::{reason_of, rewrite};
+use crate::project::Change;
 use crate::tasks::seek::{
     Asked, FreedBy, Sought, changes, design_words, freed, inertia_why, run as search, value_words,
 };
@@ -387,29 +386,11 @@ fn write_back(source: &source::Source, asked: &Asked, found: &Found) -> Result<S
     let Some(path) = source.file() else {
         return Ok(String::new());
     };
-    let old = std::fs::read_to_string(path)
-        .map_err(|e| Refusal::input(format!("wrong input [unreadable]: {}: {e}\n", path.display())))?;
     let changes: Vec<Change> = list
         .into_iter()
         .map(|(key, value_si)| Change { key, value_si })
         .collect();
-    let refused = |r: crate::project::WriteRefusal| Refusal::input(crate::project::render(&r.problems));
-    let edited = with_values(&old, &changes).map_err(refused)?;
-    rewrite(path, &old, &edited.text, &reason_of("seek", &edited.rewritten)).map_err(refused)?;
-    let mut text = format!(
-        "  Written to {} (the text before: {}.before)\n",
-        path.display(),
-        path.display()
-    );
-    for r in &edited.rewritten {
-        text.push_str(&format!(
-            "    {}: {} -> {}\n",
-            r.key,
-            r.before.as_deref().unwrap_or("not written"),
-            r.after
-        ));
-    }
-    Ok(text)
+    source::write_values(path, &changes, "seek")
 }
 
 fn inertia(args: &SeekArgs, source: &source::Source) -> Result<Answer, Refusal> {

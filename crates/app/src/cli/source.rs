@@ -9,9 +9,10 @@ use clap::Args;
 
 use super::floor::REHEARSAL;
 use super::{Common, Refusal};
-use crate::project::{self, DEMOS, FILE_NAME};
+use crate::project::{self, Change, DEMOS, FILE_NAME, WriteRefusal, with_values};
 use crate::store;
 use crate::tasks::floor::taught::{Basis, Schooled, Standing};
+use crate::tasks::history::{reason_of, rewrite};
 use crate::tasks::{self, pictures::write_file};
 
 /// A project and where it came from.
@@ -131,6 +132,29 @@ fn demo(name: &str, asked: bool) -> Result<Source, Refusal> {
             asked,
         },
     ))
+}
+
+/// Writes values into a project file and keeps the change in its history; what was written, in words.
+pub fn write_values(path: &Path, changes: &[Change], who: &str) -> Result<String, Refusal> {
+    let old = std::fs::read_to_string(path)
+        .map_err(|e| Refusal::input(format!("wrong input [unreadable]: {}: {e}\n", path.display())))?;
+    let refused = |r: WriteRefusal| Refusal::input(project::render(&r.problems));
+    let edited = with_values(&old, changes).map_err(refused)?;
+    rewrite(path, &old, &edited.text, &reason_of(who, &edited.rewritten)).map_err(refused)?;
+    let mut text = format!(
+        "  Written to {} (the text before: {}.before)\n",
+        path.display(),
+        path.display()
+    );
+    for r in &edited.rewritten {
+        text.push_str(&format!(
+            "    {}: {} -> {}\n",
+            r.key,
+            r.before.as_deref().unwrap_or("not written"),
+            r.after
+        ));
+    }
+    Ok(text)
 }
 
 /// Reads a quantity given as an argument.

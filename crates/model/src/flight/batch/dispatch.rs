@@ -10,16 +10,20 @@
 //! and quotients begin with the machine's own estimate and end with Newton's method, good to
 //! 1e-8. Both tie the last bits to the machine. A machine without fused operations flies as under `Exact`.
 
+#[cfg(target_arch = "x86_64")]
+#[allow(unsafe_code)]
+mod registers;
+
 use super::block::{Block, Course, fly_block};
 use super::enter::{Ground, Raw, enter, leave};
 #[cfg(target_arch = "x86_64")]
 use super::lanes::Pair;
 use super::lanes::{Plain, Vector};
-#[cfg(target_arch = "x86_64")]
-use super::registers::{Register256, Register512};
 #[cfg(any(test, feature = "count"))]
 use super::stages::Cells;
 use super::{Arrival, Precision};
+#[cfg(target_arch = "x86_64")]
+use registers::{Register256, Register512};
 
 #[cfg(target_arch = "x86_64")]
 use std::arch::x86_64::{_MM_HINT_T0, _mm_prefetch};

@@ -18,9 +18,6 @@ mod dispatch;
 mod enter;
 mod lanes;
 mod load;
-#[cfg(target_arch = "x86_64")]
-#[allow(unsafe_code)]
-mod registers;
 mod smooth;
 mod stages;
 

@@ -1,13 +1,15 @@
 //! The vector registers of x86-64 as lanes: the instructions behind [`Vector`], 256 and 512 bits wide.
 
-use super::lanes::{MAGIC, Vector, polished_quotient, polished_root, rough_round, some_of, some_of_mut};
-use super::stages::Cells;
+use super::super::lanes::{
+    MAGIC, Vector, polished_quotient, polished_root, rough_round, some_of, some_of_mut,
+};
+use super::super::stages::Cells;
 use std::arch::x86_64::*;
 
 /// A register of `$lanes` numbers: what the widths have in common, and in braces what each has for itself.
 ///
-/// Every `unsafe` is sound for one reason: none of these types exists outside the functions of
-/// `dispatch` that enable its features, and those run only where the features were seen.
+/// Every `unsafe` is sound for one reason: none of these types is seen outside `dispatch`, which uses them only
+/// in functions that enable their features, and those run only where the features were found.
 macro_rules! register {
     (
         $(#[$doc:meta])*

@@ -19,6 +19,31 @@ pub(super) fn rectangle(layer: Layer, low: Point, high: Point) -> Contour {
     polygon(layer, &[low, [high[0], low[1]], high, [low[0], high[1]]])
 }
 
+/// Corners moved outward so that every side of a counterclockwise polygon moves by the same distance.
+pub(super) fn grown(corners: &[Point], by: f64) -> Vec<Point> {
+    let count = corners.len();
+    let out = |a: Point, b: Point| -> Option<Point> {
+        let (x, y) = (b[0] - a[0], b[1] - a[1]);
+        let length = x.hypot(y);
+        (length > 0.0).then(|| [y / length, -x / length])
+    };
+    (0..count)
+        .map(|i| {
+            let (p, before, after) = (
+                corners[i],
+                corners[(i + count - 1) % count],
+                corners[(i + 1) % count],
+            );
+            let (Some(m), Some(n)) = (out(before, p), out(p, after)) else {
+                return p;
+            };
+            // Along the middle between both directions, until both sides have moved.
+            let reach = by / (1.0 + m[0] * n[0] + m[1] * n[1]);
+            [p[0] + reach * (m[0] + n[0]), p[1] + reach * (m[1] + n[1])]
+        })
+        .collect()
+}
+
 /// A straight line.
 pub(super) fn line(layer: Layer, from: Point, to: Point) -> Contour {
     Contour {

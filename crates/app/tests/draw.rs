@@ -608,6 +608,29 @@ fn panels_of_the_walls_are_as_long_as_those_of_the_simulation() {
 }
 
 #[test]
+fn every_hole_of_the_floor_faces_one_of_a_wall() {
+    let parts = drawn(&project("lantern", &[]));
+    let holes = |name: &str| -> Vec<[f64; 2]> {
+        let drawing = read(file(&parts, name));
+        let cut = drawing
+            .entities
+            .iter()
+            .filter(|e| e.layer == "CUT" && e.kind == "CIRCLE");
+        cut.map(Entity::at).collect()
+    };
+    let (floor, walls) = (holes("hopper-floor.dxf"), holes("hopper-walls.dxf"));
+    // The back wall is the lowest panel, 172 mm high; the others are cut twice.
+    let back = walls.iter().filter(|p| p[1] < 172.0).count();
+    assert!(back > 5, "{back}");
+    assert_eq!(floor.len(), back + 2 * (walls.len() - back));
+    // As far from the floor as the floor's are from the wall: half the margin of 25 mm above a plate of 4 mm.
+    assert!(
+        walls.iter().all(|p| ((p[1] % 192.0) - 16.5).abs() < 1e-3),
+        "{walls:?}"
+    );
+}
+
+#[test]
 fn the_jig_holds_the_rails_where_the_simulation_has_them() {
     let slope = "slope = \"12 deg\"\n";
     let with = format!("{slope}rail_gap = \"28 mm\"\n");

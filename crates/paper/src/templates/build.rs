@@ -62,6 +62,34 @@ pub(super) fn cross(at: Point, half_mm: f64) -> [Contour; 2] {
     ]
 }
 
+/// Physical: less material than this between two cuts breaks.
+pub(super) const LEAST_MM: f64 = 2.0;
+
+/// Drills a hole where it lies inside a part with material left around it; does nothing elsewhere.
+pub(super) fn drill(contours: &[Contour], circles: &mut Vec<Circle>, at: Point, radius_mm: f64) {
+    let (mut inside, mut room) = (false, f64::INFINITY);
+    for contour in contours.iter().filter(|c| c.layer == Layer::Cut) {
+        for piece in contour.points().windows(2) {
+            let [a, b] = [piece[0], piece[1]];
+            if (a[1] > at[1]) != (b[1] > at[1]) {
+                let x = a[0] + (at[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0]);
+                inside ^= x > at[0];
+            }
+            let (d, p) = ([b[0] - a[0], b[1] - a[1]], [at[0] - a[0], at[1] - a[1]]);
+            let along = (p[0] * d[0] + p[1] * d[1]) / (d[0] * d[0] + d[1] * d[1]).max(f64::MIN_POSITIVE);
+            let along = along.clamp(0.0, 1.0);
+            room = room.min((p[0] - along * d[0]).hypot(p[1] - along * d[1]));
+        }
+    }
+    for other in circles.iter().filter(|c| c.layer == Layer::Cut) {
+        let [x, y] = other.centre_mm;
+        room = room.min((at[0] - x).hypot(at[1] - y) - other.radius_mm);
+    }
+    if inside && room >= radius_mm + LEAST_MM {
+        circles.push(hole(at, radius_mm));
+    }
+}
+
 /// A hole.
 pub(super) fn hole(centre_mm: Point, radius_mm: f64) -> Circle {
     Circle {

@@ -5,15 +5,13 @@ use std::f64::consts::PI;
 use arcwright_model::feed::hopper::Hopper;
 use arcwright_model::project::Project;
 
-use super::build::{cross, grown, hole, label, line, number, polygon, rectangle};
+use super::build::{LEAST_MM, cross, drill, grown, label, line, number, polygon, rectangle};
 use super::parts::{DEG, MM, Shop, common};
 use super::rails::Rails;
 use super::{Circle, Contour, Edge, Label, Layer, Point, Sheet, polar};
 
 /// Space between two parts on one sheet.
 pub(super) const BESIDE_MM: f64 = 20.0;
-/// Physical: less material than this between two cuts breaks.
-pub(super) const LEAST_MM: f64 = 2.0;
 /// Rounding: corners nearer than this are one.
 const SAME_MM: f64 = 1e-6;
 /// Method: the rounding of a floor that slopes to the sides is no arc; points this far apart follow it to a hundredth of a millimetre.
@@ -107,6 +105,27 @@ impl Plan {
         }
     }
 
+    /// Places of the kit's holes along the edge at the back, from its middle, as it is laid flat; none on the fold.
+    fn back_row(&self, shop: &Shop) -> Vec<f64> {
+        let mut out = row(2.0 * self.half * self.widened(), shop);
+        out.retain(|y| self.side_slope == 0.0 || y.abs() > shop.hole + 5.0);
+        out
+    }
+
+    /// Places of the kit's holes along the wall that narrows, as shares of its whole way from the wide end to the sharp
+    /// corner of the mouth.
+    fn funnel_row(&self, shop: &Shop) -> Vec<f64> {
+        let straight = self.slant - self.cut;
+        let each = row(straight, shop).into_iter();
+        each.map(|x| (0.5 * straight + x) / self.slant).collect()
+    }
+
+    /// Places of the kit's holes along the chute, from the mouth.
+    fn chute_row(&self, shop: &Shop) -> Vec<f64> {
+        let each = row(self.end - self.cut, shop).into_iter();
+        each.map(|x| 0.5 * (self.cut + self.end) + x).collect()
+    }
+
     /// Widening of the sloping halves when they are laid flat.
     fn widened(&self) -> f64 {
         1.0 / self.side_slope.cos()
@@ -192,18 +211,31 @@ fn floor(h: &Hopper, plan: &Plan, shop: &Shop, rails: Option<&Rails>) -> Sheet {
     }
     let mut circles: Vec<Circle> = Vec::new();
     let inset = 0.5 * shop.margin;
-    let beside_fold = |y: f64| !sloped || y.abs() > shop.hole + 5.0;
-    for y in row(2.0 * plan.half * wide, shop)
-        .into_iter()
-        .filter(|y| beside_fold(*y))
-    {
-        circles.push(hole([-plan.length + inset, y], shop.hole - k));
-    }
     let straight = plan.length - plan.narrows;
-    for along in row(straight, shop) {
-        let x = -plan.length + 0.5 * straight + along;
-        for side in [-1.0, 1.0] {
-            circles.push(hole([x, side * (plan.half * wide - inset)], shop.hole - k));
+    if let Some(rails) = rails {
+        for at in rails.ties(shop) {
+            drill(&contours, &mut circles, [at[0] + apart, at[1]], shop.hole - k);
+        }
+    }
+    for y in plan.back_row(shop) {
+        drill(&contours, &mut circles, [-plan.length + inset, y], shop.hole - k);
+    }
+    for side in [-1.0, 1.0] {
+        let mut one = |x: f64, y: f64| drill(&contours, &mut circles, [x, side * y], shop.hole - k);
+        for along in row(straight, shop) {
+            one(-plan.length + 0.5 * straight + along, plan.half * wide - inset);
+        }
+        // Beside the edge that narrows, at the same shares of it as in its wall.
+        let deep = wide * (plan.half - plan.chute);
+        let edge = plan.narrows.hypot(deep);
+        for share in plan.funnel_row(shop) {
+            one(
+                (share - 1.0) * plan.narrows - inset * deep / edge,
+                plan.half * wide - share * deep - inset * plan.narrows / edge,
+            );
+        }
+        for x in plan.chute_row(shop) {
+            one(x + apart, plan.chute - inset);
         }
     }
     let mut labels: Vec<Label> = vec![
@@ -243,6 +275,17 @@ fn floor(h: &Hopper, plan: &Plan, shop: &Shop, rails: Option<&Rails>) -> Sheet {
         label([0.5 * plan.end + apart, plan.chute - 8.0], 3.5, "CHUTE"),
         label([0.5 * plan.end + apart, -plan.chute + 5.0], 3.5, "CHUTE"),
     ];
+    if sloped {
+        let each = format!("fold, each side {} deg up", number(plan.side_slope / DEG));
+        labels.push(label([-0.5 * plan.length, 2.0], 3.0, each));
+        for x in [-10.0, apart + 10.0] {
+            labels.push(label([x, -0.5 * plan.chute], 3.0, "MOUTH"));
+        }
+    } else if plan.bend != 0.0 {
+        let way = if plan.bend > 0.0 { "down" } else { "up" };
+        let text = format!("bend {} deg {way}", number(plan.bend.abs() / DEG));
+        labels.push(label([20.0, -0.5 * plan.chute], 3.0, text));
+    }
     if plan.fillet > 0.0 {
         let [x, y] = plan.round_centre();
         for side in [-1.0, 1.0] {
@@ -282,12 +325,6 @@ fn floor(h: &Hopper, plan: &Plan, shop: &Shop, rails: Option<&Rails>) -> Sheet {
             let y = side * rails.aside;
             contours.push(line(Layer::Mark, [rails.from + apart, y], [rails.to + apart, y]));
         }
-        let ties = rails.ties(shop);
-        circles.extend(
-            ties.iter()
-                .filter(|p| p[1].abs() + shop.hole + LEAST_MM < plan.chute)
-                .map(|p| hole([p[0] + apart, p[1]], shop.hole - k)),
-        );
     }
     Sheet {
         name: "hopper-floor",
@@ -403,8 +440,9 @@ fn walls(plan: &Plan, shop: &Shop) -> Sheet {
                 contours.push(line(Layer::Mark, *a, *b));
             }
         }
-        let holes: Vec<Point> = holes.iter().map(up).collect();
-        circles.extend(holes.iter().map(|p| hole(*p, shop.hole - k)));
+        for at in holes.iter().map(up) {
+            drill(&contours, &mut circles, at, shop.hole - k);
+        }
         let middle = 0.5
             * (corners.iter().map(|p| p[0]).fold(f64::INFINITY, f64::min)
                 + corners.iter().map(|p| p[0]).fold(f64::NEG_INFINITY, f64::max));
@@ -414,9 +452,9 @@ fn walls(plan: &Plan, shop: &Shop) -> Sheet {
     // Behind the ends of the side walls.
     let back = plan.half + t;
     let wide = plan.widened();
-    let holes: Vec<Point> = row(2.0 * plan.half * wide, shop)
+    let holes: Vec<Point> = plan
+        .back_row(shop)
         .into_iter()
-        .filter(|s| plan.side_slope == 0.0 || s.abs() > shop.hole + 5.0)
         .map(|s| [back + s / wide, t + inset + s.abs() * plan.side_slope.sin()])
         .collect();
     panel(
@@ -444,16 +482,23 @@ fn walls(plan: &Plan, shop: &Shop) -> Sheet {
     }
     let slant = plan.slant - plan.cut;
     if slant > LEAST_MM {
-        let near = plan.half + (plan.chute - plan.half) * slant / plan.slant;
+        let aside = |share: f64| plan.half + (plan.chute - plan.half) * share;
+        let near = aside(slant / plan.slant);
+        let holes: Vec<Point> = plan
+            .funnel_row(shop)
+            .into_iter()
+            .map(|share| [share * plan.slant, t + inset + aside(share) * rise])
+            .collect();
         panel(
             "FUNNEL x 2",
             &[[0.0, 0.0], [slant, 0.0], [slant, height], [0.0, height]],
             &[[0.0, t + plan.half * rise], [slant, t + near * rise]],
-            &[],
+            &holes,
         );
     }
     let chute = chute_wall(plan, t);
-    panel("CHUTE x 2", &chute, &[[plan.cut, t], [plan.end, t]], &[]);
+    let holes: Vec<Point> = plan.chute_row(shop).into_iter().map(|x| [x, t + inset]).collect();
+    panel("CHUTE x 2", &chute, &[[plan.cut, t], [plan.end, t]], &holes);
     let mut notes = common(shop, "BACK and 2 of each other panel, one of them turned over");
     notes.push("The thin line is where the upper face of the floor meets the wall; what is below it covers the floor's edge.".into());
     notes.push(format!(

@@ -5,8 +5,8 @@ use std::f64::consts::PI;
 use arcwright_model::feed::hopper::{Hopper, RAIL_RADIUS_M};
 use arcwright_model::project::Project;
 
-use super::build::{label, number, rectangle};
-use super::hopper::{BESIDE_MM, LEAST_MM, Plan};
+use super::build::{LEAST_MM, label, number, rectangle};
+use super::hopper::{BESIDE_MM, Plan};
 use super::parts::{MM, Shop, common};
 use super::{Contour, Edge, Layer, Point, Sheet};
 

@@ -442,17 +442,14 @@ fn a_guide_that_closes_evenly_presses_by_the_squeeze_at_each_place() {
 fn an_entry_relief_is_a_list_of_gaps_that_close_evenly() {
     let listed: Vec<f64> = (0..24).map(|i| 0.008 * (1.0 - f64::from(i) / 23.0)).collect();
     let run = |l: &Launcher| thrown(l, &body(), &hood(), 3000.0, 9.80665, STEP_S);
-    let (a, b, even) = (
-        run(&relieved(0.008)),
-        run(&with_error(gaps(&listed))),
-        run(&relieved(0.0)),
-    );
-    // They differ before the arc, where the one goes on straight and the other eases out.
-    let of: [fn(&Release) -> f64; 2] = [angle, |r: &Release| r.contact_s];
-    for of in of {
-        let [x, y, z] = [&a, &b, &even].map(of);
-        assert!((x - y).abs() < 0.4 * (y - z).abs(), "{x} {y} {z}");
-    }
+    let (a, b) = (run(&relieved(0.008)), run(&with_error(gaps(&listed))));
+    // In the middle of the arc; before and behind it the one goes on straight where the other eases out.
+    let force = |l: &Launcher| {
+        let there = middle(&traced(l, &body(), STEP_S));
+        there.iter().map(|p| p.guide_normal_n).sum::<f64>() / there.len() as f64
+    };
+    let [x, y, z] = [relieved(0.008), with_error(gaps(&listed)), relieved(0.0)].map(|l| force(&l));
+    assert!((x - y).abs() < 0.2 * (y - z).abs(), "{x} {y} {z}");
     assert!(
         (speed(&a) / speed(&b) - 1.0).abs() < 2e-3,
         "{} {}",

@@ -258,22 +258,22 @@ fn floor(h: &Hopper, plan: &Plan, shop: &Shop, rails: Option<&Rails>) -> Sheet {
         ),
         label(
             [
-                -0.5 * plan.narrows - 14.0,
-                0.5 * (plan.half + plan.chute) * wide - 16.0,
+                -0.5 * plan.narrows - inset - 22.0,
+                0.5 * (plan.half + plan.chute) * wide - inset - 4.0,
             ],
             3.5,
             "FUNNEL",
         ),
         label(
             [
-                -0.5 * plan.narrows - 14.0,
-                -0.5 * (plan.half + plan.chute) * wide + 13.0,
+                -0.5 * plan.narrows - inset - 22.0,
+                -0.5 * (plan.half + plan.chute) * wide + inset,
             ],
             3.5,
             "FUNNEL",
         ),
-        label([0.5 * plan.end + apart, plan.chute - 8.0], 3.5, "CHUTE"),
-        label([0.5 * plan.end + apart, -plan.chute + 5.0], 3.5, "CHUTE"),
+        label([0.5 * plan.end + apart, plan.chute - inset - 9.0], 3.5, "CHUTE"),
+        label([0.5 * plan.end + apart, -plan.chute + inset + 5.0], 3.5, "CHUTE"),
     ];
     if sloped {
         let each = format!("fold, each side {} deg up", number(plan.side_slope / DEG));

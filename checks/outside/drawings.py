@@ -1,6 +1,7 @@
 """Templates and prints, read by general-purpose libraries and tools.
 
-- DXF: ezdxf (release, unit, layers, closed lines, the gap along the arc)
+- DXF: ezdxf (release, unit, layers, closed lines, the gap along the arc, floor, walls and rails of the hopper)
+- shape: shapely (no contour crosses itself, holes lie inside their part and apart from each other)
 - PDF: pypdf (paper, pages, no scaling asked for) and pdftoppm (the ruler in pixels)
 """
 
@@ -15,6 +16,7 @@ import ezdxf
 import ezdxf.path
 import numpy as np
 from pypdf import PdfReader
+from shapely.geometry import Point, Polygon
 
 
 def meets(points, angle, beyond):
@@ -31,24 +33,92 @@ def meets(points, angle, beyond):
     return r.min() if len(r) else math.nan
 
 
-def gap(folder, compare, gap_mm, wheel_mm, wrap_deg, end_deg):
-    """Lantern Night as its file says: wheel, gap, wrap and end angle."""
-    doc = ezdxf.readfile(folder / "side-plate.dxf")
-    compare("templates, release of the file", float(doc.dxfversion[2:]), 1009, 0)
-    compare("templates, unit of the file (4 is millimetres)", doc.header.get("$INSUNITS", 0), 4, 0)
+def cuts(folder, name):
+    """Closed lines to cut of a part, as points."""
+    doc = ezdxf.readfile(folder / f"{name}.dxf")
     lines = []
     for e in doc.modelspace().query('*[layer=="CUT"]'):
         path = ezdxf.path.make_path(e)
         assert path.is_closed, e
-        lines.append([(p.x, p.y) for p in path.flattening(0.002)])
+        # Ends of arcs and the corners written beside them are one where they are nearer than a thousandth of a millimetre.
+        points = []
+        for p in path.flattening(0.002):
+            if not points or math.dist(points[-1], (p.x, p.y)) > 1e-3:
+                points.append((p.x, p.y))
+        if math.dist(points[0], points[-1]) <= 1e-3:
+            points.pop()
+        lines.append(points)
+    return doc, lines
+
+
+def gap(folder, compare, gap_mm, wheel_mm, wrap_deg, end_deg, relief_mm=0.0):
+    """Lantern Night as its file says: wheel, gap, wrap and end angle; with a relief the gap closes evenly along the arc."""
+    doc, lines = cuts(folder, "side-plate")
+    compare("templates, release of the file", float(doc.dxfversion[2:]), 1009, 0)
+    compare("templates, unit of the file (4 is millimetres)", doc.header.get("$INSUNITS", 0), 4, 0)
     compare("templates, closed lines to cut on the side plate, at least", min(len(lines), 5), 5, 0)
     end = math.radians(90 + end_deg)
     angles = end + np.radians(np.arange(1, wrap_deg))
     middle = end + math.radians(wrap_deg / 2)
     guide = wheel_mm / 2 + gap_mm
     slot = min((l for l in lines if not math.isnan(meets(l, middle, 0.9 * guide))), key=lambda l: meets(l, middle, 0.9 * guide))
-    off = max(abs(meets(slot, a, 10) - wheel_mm / 2 - gap_mm) for a in angles)
-    compare("templates, gap along the arc, most off, mm", off, 0, 0.05)
+    wanted = gap_mm + relief_mm * (angles - end) / math.radians(wrap_deg)
+    off = max(abs(meets(slot, a, 10) - wheel_mm / 2 - w) for a, w in zip(angles, wanted))
+    compare(f"templates, gap along the arc with a relief of {relief_mm} mm, most off, mm", off, 0, 0.05)
+
+
+def sound(folder, compare):
+    """Every part: contours that cross nothing, holes inside and apart."""
+    bad = parts = 0
+    for file in sorted(folder.glob("*.dxf")):
+        shapes = sorted((Polygon(line) for line in cuts(folder, file.stem)[1]), key=lambda s: -s.area)
+        parts += 1
+        bad += sum(not s.is_valid or s.area < 1 for s in shapes)
+        for i, a in enumerate(shapes):
+            for b in shapes[i + 1 :]:
+                # One beside the other, or a hole in it that leaves material.
+                if not (a.disjoint(b) or (a.contains(b) and a.exterior.distance(b) > 0.5)):
+                    print(f"     {file.name}: {a.bounds} and {b.bounds}")
+                    bad += 1
+    compare(f"templates, {folder.name}: parts whose contours were looked at, at least", min(parts, 8), 8, 0)
+    compare("templates, contours that cross, touch or leave no material", bad, 0, 0)
+
+
+def hopper(folder, compare, length, width, chute, funnel_deg, wall, chute_length, piece, rail_gap=0.0, side_deg=0.0):
+    """Floor, walls and rails from the numbers of the file alone, by areas and sizes of plane shapes."""
+    shapes = sorted((Polygon(line) for line in cuts(folder, "hopper-floor")[1]), key=lambda s: -s.area)
+    narrows = (width - chute) / 2 / math.tan(math.radians(funnel_deg))
+    room = (length - narrows) * width + narrows * (width + chute) / 2
+    end = chute * (chute_length + piece / 2)
+    if side_deg:
+        # Two halves that slope: each plane area grows by 1/cos.
+        compare("templates, area of the sloping floor, mm2", shapes[0].area, room / math.cos(math.radians(side_deg)), 1)
+        compare("templates, area of the chute's floor, mm2", shapes[1].area, end, 1)
+    else:
+        compare("templates, area of the floor, mm2", shapes[0].area, room + end, 1)
+    box = shapes[0].bounds
+    across = width / math.cos(math.radians(side_deg))
+    compare("templates, width of the floor, mm", box[3] - box[1], across, 0.01)
+    panels = [Polygon(line) for line in cuts(folder, "hopper-walls")[1]]
+    heights = sorted((p.bounds[3] - p.bounds[1] for p in panels), reverse=True)[:4]
+    for h in heights:
+        compare("templates, height of a wall above the floor, mm", h - 4, wall, 0.01)
+    if rail_gap:
+        (jig,) = [Polygon(line) for line in cuts(folder, "chute-rails")[1]]
+        # A rod of 8 mm in each arch touches it all around, and the floor below.
+        for side in (-1, 1):
+            rod = Point(side * (rail_gap / 2 + 4), 4).buffer(4 - 0.01, 256)
+            compare("templates, rail and jig overlap, mm2", jig.intersection(rod).area, 0, 1e-6)
+            compare("templates, room between rail and jig, mm", jig.distance(rod), 0.01, 2e-3)
+
+
+def variant(program, text, work, name):
+    """The parts of a changed Lantern Night."""
+    place = Path(work) / name
+    place.mkdir()
+    (place / "arcwright.toml").write_text(text)
+    subprocess.run([program, "draw"], cwd=place, check=True, capture_output=True)
+    return place / "out" / "draw"
 
 
 def ruler(folder, paper, size_mm, compare):
@@ -91,3 +161,14 @@ def check(program, compare):
             folder = Path(work) / "out" / "lantern" / "draw"
             ruler(folder, paper, size, compare)
         gap(folder, compare, gap_mm=100, wheel_mm=96, wrap_deg=110, end_deg=84)
+        sound(folder, compare)
+        plan = dict(length=340, width=300, chute=120, funnel_deg=45, wall=168, chute_length=168, piece=112)
+        hopper(folder, compare, **plan)
+        lantern = Path(__file__).resolve().parents[2].joinpath("examples", "lantern", "arcwright.toml").read_text()
+        changed = lantern.replace('wrap = "110 deg"', 'wrap = "110 deg"\nentry_relief = "4 mm"')
+        changed = changed.replace('slope = "12 deg"\n', 'slope = "12 deg"\nside_slope = "9 deg"\nrail_gap = "28 mm"\n')
+        assert changed.count("entry_relief") == changed.count("rail_gap") == 1
+        folder = variant(program, changed, work, "relieved")
+        gap(folder, compare, gap_mm=100, wheel_mm=96, wrap_deg=110, end_deg=84, relief_mm=4)
+        sound(folder, compare)
+        hopper(folder, compare, **plan, rail_gap=28, side_deg=9)

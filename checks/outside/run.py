@@ -8,7 +8,7 @@ when they are apart by more than the stated amount.
 
 - flight: scipy.integrate.solve_ivp (DOP853) on the equations of docs/theory/flight.md
 - air: fluids (U.S. Standard Atmosphere 1976)
-- templates and prints: ezdxf, pypdf, pdftoppm (drawings.py)
+- templates and prints: ezdxf, shapely, pypdf, pdftoppm (drawings.py)
 - spin-up: scipy.integrate.solve_ivp on the motor and battery lines of machine data as written
 """
 

@@ -5,9 +5,10 @@
 use std::f64::consts::PI;
 
 use arcwright::project::{demo, parse};
-use arcwright::tasks::draw::{Drawn, Paper, draw};
+use arcwright::tasks::draw::{Drawn, Paper, draw, left_out};
+use arcwright_model::feed::hopper::{Hopper, Pieces, Side};
 use arcwright_model::launcher::Layout;
-use arcwright_model::launcher::outline::{ElementRole, Shape, outline};
+use arcwright_model::launcher::outline::outline;
 use arcwright_model::project::Project;
 use arcwright_model::shot::Chain;
 
@@ -186,23 +187,15 @@ fn gap_along_the_arc(project: &Project, kerf_mm: f64) -> f64 {
         &project.machine.setting,
         project.piece.diameter_m,
     );
-    let guide = shape
-        .elements
-        .iter()
-        .find(|e| e.role == ElementRole::Guide)
-        .unwrap();
-    let Shape::Arc {
-        centre_m,
-        radius_m,
-        from_rad,
-        to_rad,
-    } = guide.shape
-    else {
-        panic!("the guide is no arc");
+    let Layout::Guide(g) = project.machine.layout else {
+        panic!("no guide");
     };
     let wheel = shape.wheels[0];
-    assert_eq!(centre_m, wheel.centre_m);
-    let wanted = (radius_m - wheel.radius_m) * 1e3;
+    let to_rad = 0.5 * PI + g.end_angle_rad;
+    let from_rad = to_rad + g.wrap_rad;
+    // Wider by the relief at the start, evenly less toward the end.
+    let wanted = |angle: f64| (g.gap_m + g.entry_relief_m * (angle - to_rad) / g.wrap_rad) * 1e3;
+    let radius_m = wheel.radius_m + g.gap_m;
     let parts = drawn(project);
     let drawing = read(file(&parts, "side-plate.dxf"));
     // The wheel is drawn where it turns, and as large.
@@ -230,7 +223,7 @@ fn gap_along_the_arc(project: &Project, kerf_mm: f64) -> f64 {
         let inner = meets(slot, angle, 10.0).unwrap();
         // The cutter takes half its width beyond the line: the sheet's inner face lies on the slot's inner side.
         let face = inner - 0.5 * kerf_mm;
-        worst = worst.max((face - wheel_mm - wanted).abs());
+        worst = worst.max((face - wheel_mm - wanted(angle)).abs());
         // And the slot holds the sheet.
         let width = meets(slot, angle, inner + 1e-6).unwrap() - inner + kerf_mm;
         let sheet = project.machine.sheet.map_or(1.0, |s| s.thickness_m * 1e3);
@@ -258,6 +251,25 @@ fn the_gap_along_the_arc_is_the_models_within_a_twentieth_of_a_millimetre() {
             0.0,
         ),
         ("pebble", &[][..], 0.0),
+        (
+            "lantern",
+            &[(
+                "wrap = \"110 deg\"",
+                "entry_relief = \"4 mm\"\nwrap = \"110 deg\"",
+            )][..],
+            0.0,
+        ),
+        (
+            "lantern",
+            &[
+                (
+                    "wrap = \"110 deg\"",
+                    "entry_relief = \"-3 mm\"\nwrap = \"110 deg\"",
+                ),
+                ("[robot]", "[cut]\nkerf = \"0.2 mm\"\n\n[robot]"),
+            ][..],
+            0.2,
+        ),
     ] {
         let off = gap_along_the_arc(&project(name, changes), kerf);
         println!("{name} {changes:?}: gap off by at most {off:.4} mm");
@@ -299,12 +311,31 @@ fn crossing(lines: &[Vec<[f64; 2]>]) -> Option<[f64; 2]> {
 
 #[test]
 fn every_part_of_every_demo_is_closed_and_crosses_nothing() {
-    for name in ["lantern", "bramble", "pebble"] {
-        let project = project(name, &[]);
+    let cut = ("[robot]", "[cut]\nkerf = \"0.3 mm\"\n\n[robot]");
+    let slope = "slope = \"12 deg\"\n";
+    let relief = (
+        "wrap = \"110 deg\"",
+        "entry_relief = \"4 mm\"\nwrap = \"110 deg\"",
+    );
+    let hopper = |more: &str| format!("{slope}{more}\n");
+    let [sides, bent, square] = [
+        hopper("side_slope = \"9 deg\"\nfillet = \"20 mm\"\nrail_gap = \"28 mm\""),
+        hopper("chute_bend = \"15 deg\"\nfillet = \"15 mm\"\nrail_gap = \"10 mm\""),
+        hopper("funnel = \"90 deg\"\nfillet = \"20 mm\"\nside_slope = \"5 deg\"\nchute_bend = \"-12 deg\""),
+    ];
+    for (name, changes) in [
+        ("lantern", vec![]),
+        ("bramble", vec![]),
+        ("pebble", vec![]),
+        ("lantern", vec![cut, relief, (slope, sides.as_str())]),
+        ("lantern", vec![cut, (slope, bent.as_str())]),
+        ("lantern", vec![(slope, square.as_str())]),
+    ] {
+        let project = project(name, &changes);
         let parts = drawn(&project);
         let wanted = match project.machine.layout {
-            Layout::Guide(_) => 4,
-            Layout::Pair(_) => 2,
+            Layout::Guide(_) => 6,
+            Layout::Pair(_) => 4,
         };
         assert!(parts.len() >= wanted, "{name}: {} parts", parts.len());
         for part in &parts {
@@ -364,6 +395,298 @@ fn the_flat_sheet_is_as_long_as_its_middle_when_rolled() {
         .number(10);
     let rolled = g.wrap_rad * (148.0 + 0.5);
     assert!((high - bend - rolled).abs() < 1e-3, "{high} {bend} {rolled}");
+}
+
+#[test]
+fn a_relieved_guide_has_a_pair_of_gauges_for_each_of_three_stations() {
+    let relief = (
+        "wrap = \"110 deg\"",
+        "entry_relief = \"4 mm\"\nwrap = \"110 deg\"",
+    );
+    let parts = drawn(&project("lantern", &[relief]));
+    let drawing = read(file(&parts, "gauges.dxf"));
+    let mut across: Vec<f64> = drawing
+        .entities
+        .iter()
+        .filter(|e| e.kind == "CIRCLE" && e.layer == "CUT")
+        .map(|e| 2.0 * e.number(40))
+        .collect();
+    across.sort_by(f64::total_cmp);
+    let wanted = [99.5, 100.5, 101.5, 102.5, 103.5, 104.5];
+    assert_eq!(across.len(), 6);
+    for (found, wanted) in across.iter().zip(wanted) {
+        assert!((found - wanted).abs() < 1e-3, "{across:?}");
+    }
+    // The flat sheet: (R₁ + R₂)/2 + t/2 times the angle, R₁ = 152 mm, R₂ = 148 mm, t = 1 mm.
+    let sheet = read(file(&parts, "guide-sheet.dxf"));
+    let ends = sheet
+        .entities
+        .iter()
+        .filter(|e| e.layer == "CUT")
+        .flat_map(|e| &e.corners);
+    let high = ends.map(|c| c.0[0]).fold(0.0, f64::max);
+    let bend = sheet
+        .entities
+        .iter()
+        .find(|e| e.layer == "BEND")
+        .unwrap()
+        .number(10);
+    assert!(
+        (high - bend - 110f64.to_radians() * 150.5).abs() < 1e-3,
+        "{high} {bend}"
+    );
+}
+
+#[test]
+fn the_plate_of_a_pair_holds_axles_ramp_guards_and_clamp_where_the_model_has_them() {
+    let project = project("bramble", &[]);
+    let parts = drawn(&project);
+    let names: Vec<&str> = parts.iter().map(|p| p.sheet.name).collect();
+    assert!(
+        names.starts_with(&["side-plate", "ramp", "wheel-guard", "gauges"]),
+        "{names:?}"
+    );
+    let drawing = read(file(&parts, "side-plate.dxf"));
+    let wheels: Vec<&Entity> = drawing
+        .entities
+        .iter()
+        .filter(|e| e.layer == "MARK" && e.kind == "CIRCLE")
+        .collect();
+    // Wheels of 127 mm, 160 - 40 mm apart.
+    assert_eq!(wheels.len(), 2);
+    let upper = wheels[1].at();
+    assert!(
+        upper[0].abs() < 1e-3 && (upper[1] - 247.0).abs() < 1e-3,
+        "{upper:?}"
+    );
+    let lines = closed(&drawing, "CUT");
+    let span = |l: &[[f64; 2]], i: usize| {
+        let each = || l.iter().map(|p| p[i]);
+        [each().fold(f64::MAX, f64::min), each().fold(f64::MIN, f64::max)]
+    };
+    // The ramp: its upper face a radius of the piece below the middle between the wheels, as long as in the model.
+    let ramp = lines
+        .iter()
+        .find(|l| l.len() == 4 && span(l, 1)[1] < 100.0)
+        .unwrap();
+    assert!((span(ramp, 1)[1] - (123.5 - 80.0)).abs() < 1e-3, "{ramp:?}");
+    let back = (143.5f64.powi(2) - 123.5f64.powi(2)).sqrt();
+    assert!(
+        (span(ramp, 0)[1] + back).abs() < 1e-3 && (span(ramp, 0)[0] + back + 160.0).abs() < 1e-3,
+        "{ramp:?}"
+    );
+    // Guards: 6 mm off each wheel everywhere, beside the piece's way.
+    for (axle, side) in [([0.0, 0.0], -1.0), (upper, 1.0)] {
+        let far = |p: &[f64; 2]| (p[0] - axle[0]).hypot(p[1] - axle[1]);
+        let guard = lines
+            .iter()
+            .find(|l| l.len() > 50 && l.iter().all(|p| (far(p) - 70.0).abs() < 0.51));
+        let nearest = guard
+            .unwrap()
+            .iter()
+            .map(|p| side * (p[1] - 123.5))
+            .fold(f64::MAX, f64::min);
+        assert!(nearest > 80.0 && nearest < 90.0, "{nearest}");
+    }
+    let text = |wanted: &str| {
+        let mut texts = drawing.entities.iter().filter(|e| e.kind == "TEXT");
+        texts.find(|e| e.text(1) == wanted).map(Entity::at).unwrap()
+    };
+    let angle = |p: [f64; 2]| (p[1] + 1.0).atan2(p[0]).to_degrees();
+    let (least, most) = (text("0"), text("30"));
+    assert!(
+        (angle(most) - angle(least) - 30.0).abs() < 0.1,
+        "{least:?} {most:?}"
+    );
+}
+
+fn hopper_of(project: &Project) -> (Hopper, Pieces) {
+    let piece = &project.piece;
+    let pieces = Pieces {
+        count: 1,
+        diameter_m: piece.diameter_m,
+        diameter_sd_m: 0.0,
+        mass_kg: piece.mass_kg,
+        mass_sd_kg: 0.0,
+        inertia_coeff: 0.6,
+        press_npm: 1e3,
+        bounce_coeff: 0.5,
+    };
+    (project.feed.unwrap().hopper, pieces)
+}
+
+/// Middles of the pieces of the largest closed lines of a part.
+fn middles(line: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    (0..line.len())
+        .map(|i| {
+            let (a, b) = (line[i], line[(i + 1) % line.len()]);
+            [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]
+        })
+        .collect()
+}
+
+/// Every edge of the cut floor lies at the foot of a wall or of a post that pieces are dropped against.
+#[test]
+fn the_floor_is_cut_where_the_walls_of_the_simulation_stand() {
+    let slope = "slope = \"12 deg\"\n";
+    let long = |p: &[[f64; 2]]| {
+        let ends = |i: usize, f: fn(f64, f64) -> f64, from: f64| p.iter().map(|q| q[i]).fold(from, f);
+        (ends(0, f64::max, f64::MIN) - ends(0, f64::min, f64::MAX))
+            * (ends(1, f64::max, f64::MIN) - ends(1, f64::min, f64::MAX))
+    };
+    for (name, more) in [
+        ("lantern", ""),
+        ("bramble", ""),
+        ("pebble", ""),
+        ("lantern", "fillet = \"25 mm\"\n"),
+        ("lantern", "side_slope = \"9 deg\"\nfillet = \"25 mm\"\n"),
+        ("lantern", "funnel = \"90 deg\"\n"),
+    ] {
+        let text = format!("{slope}{more}");
+        let changes = [(slope, text.as_str())];
+        let project = project(name, if more.is_empty() { &[] } else { &changes });
+        let (hopper, pieces) = hopper_of(&project);
+        let scene = hopper.scene(&pieces, pieces.mass_kg, 20.0);
+        let parts = drawn(&project);
+        let mut lines = closed(&read(file(&parts, "hopper-floor.dxf")), "CUT");
+        lines.sort_by(|a, b| long(b).total_cmp(&long(a)));
+        let flat = hopper.side_slope_rad.cos();
+        let end = lines[0].iter().map(|p| p[0]).fold(f64::MIN, f64::max);
+        let (mut worst, mut seen) = (0.0f64, 0);
+        for [x, y] in middles(&lines[0]) {
+            if x > end - 1e-6 {
+                // Where it is cut off, or joined to the chute.
+                continue;
+            }
+            let p = [x * 1e-3, y * flat * 1e-3, 0.05];
+            let walls = scene.world.walls.iter().zip(&scene.walls);
+            let walls = walls
+                .filter(|(_, side)| **side != Side::Under)
+                .filter_map(|(wall, _)| wall.ahead_m(p).map(f64::abs));
+            let posts = scene.world.rods.iter().map(|rod| {
+                let [foot, _] = rod.ends_m();
+                ((p[0] - foot[0]).hypot(p[1] - foot[1]) - rod.radius_m()).abs()
+            });
+            let near = walls.chain(posts).fold(f64::INFINITY, f64::min);
+            worst = worst.max(near * 1e3);
+            seen += 1;
+        }
+        assert!(seen >= 5, "{name} {more:?}: {seen}");
+        assert!(worst < 0.05, "{name} {more:?}: {worst} mm");
+        // Half a piece past the roller.
+        let chute = lines.iter().flatten().map(|p| p[0]).fold(f64::MIN, f64::max)
+            - if hopper.side_slope_rad > 0.0 { 20.0 } else { 0.0 };
+        let wanted = (hopper.chute_m + 0.5 * project.piece.diameter_m) * 1e3;
+        assert!((chute - wanted).abs() < 1e-3, "{chute} {wanted}");
+    }
+}
+
+#[test]
+fn panels_of_the_walls_are_as_long_as_those_of_the_simulation() {
+    let project = project("lantern", &[]);
+    let (hopper, _) = hopper_of(&project);
+    let lines = closed(&read(file(&drawn(&project), "hopper-walls.dxf")), "CUT");
+    let mut found: Vec<[f64; 2]> = lines
+        .iter()
+        .map(|l| {
+            [0, 1].map(|i| {
+                l.iter().map(|p| p[i]).fold(f64::MIN, f64::max)
+                    - l.iter().map(|p| p[i]).fold(f64::MAX, f64::min)
+            })
+        })
+        .filter(|size| size[1] > 50.0)
+        .collect();
+    found.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    // Back wall with a plate's thickness at both ends; 45 degrees from 300 mm to 120 mm narrow over 90 mm.
+    let mut wanted = [308.0, 250.0, 90.0 * 2f64.sqrt(), hopper.chute_m * 1e3 + 56.0];
+    wanted.sort_by(f64::total_cmp);
+    assert_eq!(found.len(), 4, "{found:?}");
+    for (found, wanted) in found.iter().zip(wanted) {
+        assert!((found[0] - wanted).abs() < 1e-3, "{found:?} {wanted}");
+        assert!((found[1] - hopper.wall_m * 1e3 - 4.0).abs() < 1e-3, "{found:?}");
+    }
+}
+
+#[test]
+fn every_hole_of_the_floor_faces_one_of_a_wall() {
+    let parts = drawn(&project("lantern", &[]));
+    let holes = |name: &str| -> Vec<[f64; 2]> {
+        let drawing = read(file(&parts, name));
+        let cut = drawing
+            .entities
+            .iter()
+            .filter(|e| e.layer == "CUT" && e.kind == "CIRCLE");
+        cut.map(Entity::at).collect()
+    };
+    let (floor, walls) = (holes("hopper-floor.dxf"), holes("hopper-walls.dxf"));
+    // The back wall is the lowest panel, 172 mm high; the others are cut twice.
+    let back = walls.iter().filter(|p| p[1] < 172.0).count();
+    assert!(back > 5, "{back}");
+    assert_eq!(floor.len(), back + 2 * (walls.len() - back));
+    // As far from the floor as the floor's are from the wall: half the margin of 25 mm above a plate of 4 mm.
+    assert!(
+        walls.iter().all(|p| ((p[1] % 192.0) - 16.5).abs() < 1e-3),
+        "{walls:?}"
+    );
+}
+
+#[test]
+fn the_jig_holds_the_rails_where_the_simulation_has_them() {
+    let slope = "slope = \"12 deg\"\n";
+    let with = format!("{slope}rail_gap = \"28 mm\"\n");
+    let railed = project("lantern", &[(slope, with.as_str())]);
+    let (hopper, pieces) = hopper_of(&railed);
+    let scene = hopper.scene(&pieces, pieces.mass_kg, 20.0);
+    let rods = scene.world.rods.iter().zip(&scene.rods);
+    let rods: Vec<_> = rods.filter(|(_, side)| **side == Side::Under).collect();
+    assert_eq!(rods.len(), 2);
+    let drawing = read(file(&drawn(&railed), "chute-rails.dxf"));
+    let lines = closed(&drawing, "CUT");
+    assert_eq!(lines.len(), 1);
+    for (rod, _) in rods {
+        let [[_, y, z], _] = rod.ends_m().map(|p| p.map(|x| x * 1e3));
+        let r = rod.radius_m() * 1e3;
+        let arch: Vec<f64> = lines[0]
+            .iter()
+            .filter(|p| (p[0] - y).abs() <= r + 1e-3 && p[1] >= z - 1e-3 && p[1] < z + 2.0 * r)
+            .map(|p| (p[0] - y).hypot(p[1] - z))
+            .collect();
+        assert!(arch.len() > 100, "{}", arch.len());
+        assert!(arch.iter().all(|d| (d - r).abs() < 1e-3), "{arch:?}");
+    }
+    // As wide as the chute less its play.
+    let wide = lines[0].iter().map(|p| p[0]).fold(f64::MIN, f64::max);
+    assert!(
+        (2.0 * wide - hopper.chute_width_m * 1e3 + 1.0).abs() < 1e-3,
+        "{wide}"
+    );
+    // Rails too far apart for the chute are left out and told.
+    let far = format!("{slope}rail_gap = \"104 mm\"\n");
+    let far = project("lantern", &[(slope, far.as_str())]);
+    assert!(drawn(&far).iter().all(|p| p.sheet.name != "chute-rails"));
+    assert!(
+        left_out(&far).iter().any(|w| w.starts_with("no rails: 104 mm")),
+        "{:?}",
+        left_out(&far)
+    );
+}
+
+#[test]
+fn without_a_feed_the_launcher_is_drawn_and_the_hopper_is_told_to_be_missing() {
+    let text = demo("lantern").unwrap().text;
+    let from = text.find("[feed]").unwrap();
+    let to = text[from..].find("[air]").map_or(text.len(), |i| from + i);
+    let project = parse("lantern", &format!("{}{}", &text[..from], &text[to..]))
+        .unwrap_or_else(|p| panic!("{p:?}"))
+        .project;
+    assert!(project.feed.is_none());
+    let parts = drawn(&project);
+    assert!(parts.iter().any(|p| p.sheet.name == "side-plate"));
+    assert!(parts.iter().all(|p| !p.sheet.name.starts_with("hopper")));
+    assert_eq!(
+        left_out(&project),
+        ["no hopper and no rails: [feed] is not in the file"]
+    );
 }
 
 #[test]

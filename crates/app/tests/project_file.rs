@@ -297,6 +297,18 @@ const MISTAKES: &[(&str, &str, &str, bool)] = &[
     ),
     ("gap-too-wide", "squeeze = \"12 mm\"", "gap = \"118 mm\"", true),
     (
+        "gap-too-wide",
+        "squeeze = \"12 mm\"",
+        "squeeze = \"12 mm\"\nentry_relief = \"13 mm\"",
+        false,
+    ),
+    (
+        "squeeze-too-deep",
+        "squeeze = \"12 mm\"",
+        "squeeze = \"12 mm\"\nentry_relief = \"-60 mm\"",
+        false,
+    ),
+    (
         "squeeze-too-deep",
         "squeeze = \"12 mm\"",
         "squeeze = \"80 mm\"",

@@ -48,6 +48,19 @@ fn a_range_counts_its_steps_from_its_lower_end_and_ends_on_the_upper_where_one_f
 }
 
 #[test]
+fn how_the_squeeze_grows_along_the_guide_can_be_free_beside_the_squeeze() {
+    let p = project(
+        "[free]\n\"launcher.squeeze\" = { choices = [\"10 mm\", \"12 mm\"] }\n\"launcher.entry_relief\" = { range = [\"-2 mm\", \"4 mm\"], step = \"2 mm\" }",
+    );
+    near(&values(&p, "launcher.entry_relief"), &[-0.002, 0.0, 0.002, 0.004]);
+    // Each keeps what the other is set to.
+    let mut moved = p.clone();
+    assert!(set(&mut moved, "launcher.entry_relief", 0.004) && set(&mut moved, "launcher.squeeze", 0.010));
+    assert_eq!(get(&moved, "launcher.entry_relief"), Some(0.004));
+    assert!((get(&moved, "launcher.squeeze").unwrap() - 0.010).abs() < 1e-12);
+}
+
+#[test]
 fn a_step_through_zero_gives_zero_and_not_what_rounding_leaves_of_it() {
     let freed = Freed {
         key: "setting.slide".to_string(),

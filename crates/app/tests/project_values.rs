@@ -105,6 +105,14 @@ fn an_uneven_guide_is_written_as_waves_or_as_measured_gaps() {
     for (found, wanted) in added_m.iter().zip([0.0, 0.6e-3, -0.5e-3, 0.0]) {
         assert!((found - wanted).abs() < 1e-12, "{found} {wanted}");
     }
+    // On a guide that closes by 2 mm the gap meant is 102 mm at its start and 101 mm in the middle.
+    let closing = "entry_relief = \"2 mm\"\ngaps = [\"102 mm\", \"101.6 mm\", \"99.5 mm\"]";
+    let GuideError::Gaps { added_m, .. } = error(closing) else {
+        panic!("no gaps");
+    };
+    for (found, wanted) in added_m.iter().zip([0.0, 0.6e-3, -0.5e-3, 0.0]) {
+        assert!((found - wanted).abs() < 1e-12, "{found} {wanted}");
+    }
     // A spread about nothing needs the length of the waves as well.
     let spread = with("guide_error = { value = \"0 mm\", sd = \"0.3 mm\" }");
     assert_eq!(codes(&spread), ["missing-key"]);

@@ -435,7 +435,7 @@ fn the_panel_of_the_squeeze_is_there_only_where_a_guide_is_said_to_stray() {
     let found = |i: u32| [0.02 * f64::from(i), if i == 4 { 8e-3 } else { 12e-3 }];
     let along = SqueezeAlong {
         found_m: (0..10).map(found).collect(),
-        meant_m: 12e-3,
+        meant_m: [12e-3; 2],
         mean_m: 11.6e-3,
         worst_m: [0.08, 8e-3],
         one_of_many: false,

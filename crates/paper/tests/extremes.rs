@@ -224,7 +224,7 @@ prop_compose! {
             steady: steady.map(|p| SteadySqueeze { squeeze_m: p[0], force_n: p[1] }),
             squeeze: along.map(|(found_m, levels, worst_m, one_of_many)| SqueezeAlong {
                 found_m,
-                meant_m: levels[0],
+                meant_m: [levels[0], levels[1]],
                 mean_m: levels[1],
                 worst_m,
                 one_of_many,

@@ -34,7 +34,7 @@ export function Templates() {
       const svg = p.files.find((/** @type {any} */ f) => f.name.endsWith(".svg"));
       return html`<figure class="picture"><img src=${`data:image/svg+xml;base64,${svg?.base64}`} alt=${`${p.part}: ${p.title}`} loading="lazy" />
         <figcaption><b>${p.part}</b> ${p.title}<span class="acts">${p.files.map((/** @type {any} */ f) => html`<button type="button" aria-label=${f.name} onClick=${() => give(f)}>${f.name.split(".").at(-1).toUpperCase()}</button>`)}</span></figcaption></figure>`;
-    })}</div>${answer.cautions.map((/** @type {string} */ c) => html`<p class="caution">${c}</p>`)}`}
+    })}</div>${answer.left_out.map((/** @type {string} */ w) => html`<p class="quiet">Left out: ${w}.</p>`)}${answer.cautions.map((/** @type {string} */ c) => html`<p class="caution">${c}</p>`)}`}
   </section>`;
 }
 

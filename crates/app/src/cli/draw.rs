@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::say::{columns, wrap};
 use super::{Answer, FINE, Refusal, Which, check, source};
-use crate::tasks::draw::{Paper, draw};
+use crate::tasks::draw::{Paper, draw, left_out};
 use crate::tasks::hand::fingerprint;
 use crate::tasks::{json, pictures};
 
@@ -64,6 +64,12 @@ pub fn run(args: &DrawArgs) -> Result<Answer, Refusal> {
         .collect();
     text.push_str(&columns(&["part", "size", ""], &rows));
     text.push_str("  Each as .dxf (layers CUT, BEND, MARK), .svg (millimetres) and .pdf (pages with crosses and a ruler).\n");
+    for what in left_out(project) {
+        text.push_str(&format!(
+            "  Left out: {}.\n",
+            wrap(&what, 100 - "  Left out: .".len(), "    ")
+        ));
+    }
     for caution in CAUTIONS {
         text.push_str(&format!("  - {}\n", wrap(caution, 100, "    ")));
     }

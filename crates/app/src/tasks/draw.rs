@@ -1,4 +1,4 @@
-//! Cutting and forming templates of the launcher at full size, as files.
+//! Cutting and forming templates of launcher and hopper at full size, as files.
 
 use arcwright_model::finding::Finding;
 use arcwright_model::project::Project;
@@ -15,7 +15,12 @@ pub struct Drawn {
     pub files: Vec<(String, Vec<u8>)>,
 }
 
-/// Every part of a project's launcher; `foot` stands on every printed page.
+/// What is left out of the templates, and why, in words.
+pub fn left_out(project: &Project) -> Vec<String> {
+    templates::left_out(project, &Chain::of(project).launcher)
+}
+
+/// Every part of a project's launcher and hopper; `foot` stands on every printed page.
 ///
 /// # Errors
 /// `not-to-be-cut` when cutter, sheet and shape do not go together.

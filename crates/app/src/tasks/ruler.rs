@@ -26,7 +26,14 @@ pub fn measures(project: &Project) -> Vec<Measure> {
     let m = |what, length_m| Measure { what, length_m };
     match &launcher.layout {
         Layout::Guide(g) => {
-            let mut all = vec![m("wheel to guide", g.gap_m)];
+            let mut all = if g.entry_relief_m == 0.0 {
+                vec![m("wheel to guide", g.gap_m)]
+            } else {
+                vec![
+                    m("wheel to guide at its start", g.gap_at_m(0.0)),
+                    m("wheel to guide at its end", g.gap_m),
+                ]
+            };
             if setting.reach_m > 0.0 {
                 let [x, y] = shape.exit_m;
                 all.push(m("guide's end to the plate's tip", setting.reach_m));

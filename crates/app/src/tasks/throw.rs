@@ -5,7 +5,7 @@ use arcwright_model::finding::Finding;
 use arcwright_model::flight::{Ball, Medium, State};
 use arcwright_model::launcher::guide_quality::{GuideQuality, guide_quality};
 use arcwright_model::launcher::plateau::Plateau;
-use arcwright_model::launcher::{Passage, Release, Setting};
+use arcwright_model::launcher::{Layout, Passage, Release, Setting};
 use arcwright_model::limits::CURVE_POINTS;
 use arcwright_model::project::{Project, Spot};
 use arcwright_model::shot::{Chain, Exit, Stance};
@@ -147,7 +147,11 @@ pub fn throw(project: &Project, plan: &Plan) -> Result<Thrown, Finding> {
         exit.speed_mps
     };
     let plateau = chain.plateau(&setting, wheel_radps);
-    let guide = if chain.launcher.guide_error.is_stated() {
+    let strays = match chain.launcher.layout {
+        Layout::Guide(g) => g.entry_relief_m != 0.0 || chain.launcher.guide_error.is_stated(),
+        Layout::Pair(_) => false,
+    };
+    let guide = if strays {
         guide_quality(&chain.launcher, &chain.body, &release.trace)
     } else {
         None

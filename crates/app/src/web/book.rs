@@ -305,7 +305,11 @@ pub async fn templates(State(shared): State<Shared>, Query(on): Query<OnPaper>) 
             .collect();
         Ok(Json(with(
             head("draw-files", &view.project),
-            json!({ "parts": parts, "cautions": arcwright_paper::templates::CAUTIONS }),
+            json!({
+                "parts": parts,
+                "left_out": draw::left_out(&view.project),
+                "cautions": arcwright_paper::templates::CAUTIONS,
+            }),
         )))
     })
     .await

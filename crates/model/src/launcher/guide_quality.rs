@@ -21,13 +21,16 @@ pub struct GuideQuality {
     pub squeeze_m: Vec<(f64, f64)>,
     /// Mean of the squeeze along the arc.
     pub squeeze_mean_m: f64,
-    /// Squeeze meant: diameter less the gap of the arc.
+    /// Squeeze meant at the end of the guide: diameter less the gap there.
     pub squeeze_meant_m: f64,
+    /// Squeeze meant at its start; another only where the guide has an entry relief.
+    pub squeeze_meant_start_m: f64,
     /// Where the squeeze is most out, as an angle from the start of the guide.
     pub worst_at_rad: f64,
     /// The same as a distance along the guide's surface.
     pub worst_along_m: f64,
-    /// Squeeze there less the mean; negative where the piece is held too loosely.
+    /// Squeeze there less the mean, and less what it is meant to differ from the mean there; negative where the piece is
+    /// held too loosely.
     pub worst_by_m: f64,
     /// Normal force on the guide, mean along the arc.
     pub force_mean_n: f64,
@@ -44,7 +47,7 @@ pub struct GuideQuality {
 /// Squeeze and force over the guide from the samples of a passage.
 ///
 /// ```text
-/// squeeze(s) = D − gap − e(s)        mean force = ∫ N dφ / ∫ dφ over the concentric arc
+/// squeeze(s) = D − gap(s) − e(s)     mean force = ∫ N dφ / ∫ dφ over the concentric arc
 /// ```
 ///
 /// e is the guide's error as [`super::GuideError`] says. Forces are means over the angle about the axle,
@@ -62,16 +65,19 @@ pub fn guide_quality(launcher: &Launcher, body: &Body, samples: &[PassageSample]
         angle += step;
     }
     let mean = sum / angle;
+    // What is meant to differ from the mean there; nothing on a concentric arc.
+    let meant = |angle: f64| guide.entry_relief_m * (angle / guide.wrap_rad - 0.5);
     let (at, worst) = squeeze
         .iter()
-        .map(|(a, s)| (*a, s - mean))
+        .map(|(a, s)| (*a, s - meant(*a) - mean))
         .fold((0.0, 0.0f64), |w, x| if x.1.abs() > w.1.abs() { x } else { w });
     let force = forces(launcher, &guide, samples)?;
     Some(GuideQuality {
-        squeeze_meant_m: body.diameter_m - guide.gap_m,
+        squeeze_meant_m: body.diameter_m - guide.gap_at_m(1.0),
+        squeeze_meant_start_m: body.diameter_m - guide.gap_at_m(0.0),
         squeeze_mean_m: mean,
         worst_at_rad: at,
-        worst_along_m: at * (launcher.wheel_radius_m + guide.gap_m),
+        worst_along_m: at * guide.radius_m(launcher.wheel_radius_m),
         worst_by_m: worst,
         force_mean_n: force.mean,
         force_peak_n: force.peak,
@@ -109,8 +115,7 @@ pub fn with_phase(launcher: &Launcher, phase_rad: f64) -> Launcher {
 }
 
 fn squeezes(launcher: &Launcher, guide: &GuideShape, body: &Body) -> Option<Vec<(f64, f64)>> {
-    let radius = launcher.wheel_radius_m + guide.gap_m;
-    let length = radius * guide.wrap_rad;
+    let length = guide.arc_m(launcher.wheel_radius_m);
     let places = match launcher.guide_error {
         GuideError::None => LEAST_PLACES,
         GuideError::Wave { wavelength_m, .. } => PLACES_PER_WAVE * length / wavelength_m,
@@ -120,7 +125,7 @@ fn squeezes(launcher: &Launcher, guide: &GuideShape, body: &Body) -> Option<Vec<
             parts * (LEAST_PLACES / parts).ceil()
         }
     };
-    if !(radius > 0.0 && length > 0.0 && length.is_finite() && body.diameter_m.is_finite()) {
+    if !(length > 0.0 && length.is_finite() && body.diameter_m.is_finite()) {
         return None;
     }
     // A wavelength that makes no sense leaves the least number.
@@ -130,7 +135,10 @@ fn squeezes(launcher: &Launcher, guide: &GuideShape, body: &Body) -> Option<Vec<
         .map(|i| {
             let share = i as f64 / count as f64;
             let error = error_at(&launcher.guide_error, share * length, length);
-            (share * guide.wrap_rad, body.diameter_m - guide.gap_m - error)
+            (
+                share * guide.wrap_rad,
+                body.diameter_m - guide.gap_at_m(share) - error,
+            )
         })
         .collect();
     all.iter().all(|p| p.1.is_finite()).then_some(all)
@@ -204,6 +212,7 @@ mod tests {
         Launcher {
             layout: Layout::Guide(GuideShape {
                 gap_m: 0.100,
+                entry_relief_m: 0.0,
                 wrap_rad: 110f64.to_radians(),
                 end_angle_rad: 66f64.to_radians(),
                 friction_coeff: 0.5,

@@ -31,9 +31,12 @@ pub enum Layout {
 /// (clockwise seen with forward to the right) and leaves forward and up with backspin.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct GuideShape {
-    /// Gap between wheel surface and guide surface; squeeze = piece diameter − gap.
+    /// Gap between wheel surface and guide surface at the guide's end; squeeze = piece diameter − gap.
     pub gap_m: f64,
-    /// Angle about the axle over which the guide is concentric.
+    /// How much wider the gap is at the guide's start, less and less of it toward the end; 0 for an arc concentric
+    /// with the wheel.
+    pub entry_relief_m: f64,
+    /// Angle about the axle over which the guide runs.
     pub wrap_rad: f64,
     /// Elevation of the guide's tangent at its end.
     pub end_angle_rad: f64,
@@ -41,6 +44,27 @@ pub struct GuideShape {
     pub friction_coeff: f64,
     /// The hood plate's radius of bend where it leaves the guide's end when tilted inward.
     pub hood_bend_m: f64,
+}
+
+impl GuideShape {
+    /// Gap at a share of the arc, 0 at its start and 1 at its end.
+    ///
+    /// ```text
+    /// gap(φ) = gap at the end + relief (1 − φ/wrap)
+    /// ```
+    pub fn gap_at_m(&self, share_frac: f64) -> f64 {
+        self.gap_m + self.entry_relief_m * (1.0 - share_frac)
+    }
+
+    /// Mean radius of the guide's surface about the axle.
+    pub fn radius_m(&self, wheel_radius_m: f64) -> f64 {
+        wheel_radius_m + self.gap_m + 0.5 * self.entry_relief_m
+    }
+
+    /// Length of the guide's surface along its arc: wrap times the mean radius.
+    pub fn arc_m(&self, wheel_radius_m: f64) -> f64 {
+        self.radius_m(wheel_radius_m) * self.wrap_rad
+    }
 }
 
 /// Two opposed wheels of equal radius: the gap between their surfaces.

@@ -30,7 +30,16 @@ pub fn guide_words(project: &Project, q: &GuideQuality) -> String {
     let say = |v, d| project.say(v, d);
     let mean = say(q.squeeze_mean_m, Dimension::Length);
     if q.worst_by_m.abs() < EVEN_M {
-        return format!("squeeze {mean} all along the guide");
+        let [start, end] = [q.squeeze_meant_start_m, q.squeeze_meant_m];
+        return if start == end {
+            format!("squeeze {mean} all along the guide")
+        } else {
+            format!(
+                "squeeze {} where the piece comes in, evenly to {} at the end of the guide",
+                say(start, Dimension::Length),
+                say(end, Dimension::Length)
+            )
+        };
     }
     let off = (q.worst_by_m / q.squeeze_mean_m).abs();
     let side = if q.worst_by_m < 0.0 { "less" } else { "more" };

@@ -133,7 +133,9 @@ pub(super) fn guide_bend(e: &Evidence) -> Vec<Verdict> {
         return Vec::new();
     };
     let say = |v| e.project.say(v, Dimension::Length);
-    let radius = 0.5 * e.project.machine.wheel.diameter_m + guide.gap_m;
+    // Where it is bent most.
+    let gap = guide.gap_m.min(guide.gap_at_m(0.0));
+    let radius = 0.5 * e.project.machine.wheel.diameter_m + gap;
     let name = match s.material {
         SheetMaterial::Polycarbonate => "polycarbonate",
         SheetMaterial::Acrylic => "acrylic",

@@ -50,6 +50,7 @@ pub struct Outfit {
 fn guide() -> Layout {
     Layout::Guide(GuideShape {
         gap_m: NOT_YET,
+        entry_relief_m: NOT_YET,
         wrap_rad: NOT_YET,
         end_angle_rad: NOT_YET,
         friction_coeff: NOT_YET,

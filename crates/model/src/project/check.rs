@@ -3,7 +3,7 @@
 //! Every check is quiet where a number it needs is NaN (not written yet): comparisons are phrased so
 //! that NaN makes them false.
 
-use super::{KnobTravel, Project, gap_m};
+use super::{KnobTravel, Project, gap_at_m, gap_m};
 use crate::finding::Finding;
 use crate::launcher::motor::motor_constants;
 use crate::launcher::planar::MOST_WAVES_COUNT;
@@ -26,6 +26,7 @@ pub fn findings(project: &Project) -> Vec<Finding> {
     let mut out = Vec::new();
     for check in [
         squeeze,
+        entry_squeeze,
         guide_wave,
         measured_gaps,
         holes,
@@ -93,6 +94,39 @@ pub(super) fn squeeze(p: &Project, out: &mut Vec<Finding>) {
     }
 }
 
+/// The squeeze where the piece comes in, where that is another than at the end.
+fn entry_squeeze(p: &Project, out: &mut Vec<Finding>) {
+    let Layout::Guide(guide) = p.machine.layout else {
+        return;
+    };
+    let (gap, piece, relief) = (guide.gap_at_m(0.0), p.piece.diameter_m, guide.entry_relief_m);
+    if relief == 0.0 || guide.gap_m >= piece {
+        return;
+    }
+    let [squeeze_text, least] = p.small_pair(p.squeeze_m(), DEEPEST_SQUEEZE_RATIO * piece);
+    if gap >= piece {
+        let [relief_text, gap_text] = p.small_pair(relief, gap);
+        out.push(Finding::new(
+            "gap-too-wide",
+            "launcher.entry_relief",
+            format!(
+                "with `launcher.entry_relief` of {relief_text} the gap is {gap_text} where the piece comes in: nothing presses it against the wheel there"
+            ),
+            format!("write less than the squeeze of {squeeze_text}; a third of it is a good first try"),
+        ));
+    } else if piece - gap >= DEEPEST_SQUEEZE_RATIO * piece {
+        let [found, most] = p.small_pair(piece - gap, DEEPEST_SQUEEZE_RATIO * piece);
+        out.push(Finding::new(
+            "squeeze-too-deep",
+            "launcher.entry_relief",
+            format!(
+                "with `launcher.entry_relief` the piece is squeezed by {found} where it comes in; less than {most} can be thrown"
+            ),
+            format!("write it nearer to 0: squeeze less relief must stay below {least}"),
+        ));
+    }
+}
+
 fn guide_wave(p: &Project, out: &mut Vec<Finding>) {
     let Layout::Guide(guide) = p.machine.layout else {
         return;
@@ -119,7 +153,7 @@ fn guide_wave(p: &Project, out: &mut Vec<Finding>) {
                 .to_string(),
         ));
     }
-    let arc_m = (0.5 * p.machine.wheel.diameter_m + guide.gap_m) * guide.wrap_rad;
+    let arc_m = guide.arc_m(0.5 * p.machine.wheel.diameter_m);
     let least_m = arc_m / MOST_WAVES_COUNT;
     if wavelength_m < least_m {
         let [found, least] = p.small_pair(wavelength_m, least_m);
@@ -139,8 +173,10 @@ fn measured_gaps(p: &Project, out: &mut Vec<Finding>) {
     let GuideError::Gaps { count, added_m } = p.machine.guide_error else {
         return;
     };
-    let (meant, piece) = (gap_m(p), p.piece.diameter_m);
+    let piece = p.piece.diameter_m;
+    let last = count.saturating_sub(1).max(1) as f64;
     for (i, added) in added_m.iter().take(count).enumerate() {
+        let meant = gap_at_m(p, i as f64 / last);
         if meant + added >= piece {
             let [found, most] = p.small_pair(meant + added, piece);
             out.push(Finding::new(

@@ -57,8 +57,16 @@ fn gap_m(project: &Project) -> f64 {
     }
 }
 
+/// Gap at a share of the guide's arc, 0 at its start; between two wheels the same all along.
+fn gap_at_m(project: &Project, share_frac: f64) -> f64 {
+    match project.machine.layout {
+        Layout::Guide(g) => g.gap_at_m(share_frac),
+        Layout::Pair(p) => p.gap_m,
+    }
+}
+
 impl Project {
-    /// By how much the piece is pressed together: its diameter less the gap.
+    /// By how much the piece is pressed together at the end of the guide: its diameter less the gap.
     pub fn squeeze_m(&self) -> f64 {
         self.piece.diameter_m - gap_m(self)
     }

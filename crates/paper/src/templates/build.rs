@@ -19,6 +19,31 @@ pub(super) fn rectangle(layer: Layer, low: Point, high: Point) -> Contour {
     polygon(layer, &[low, [high[0], low[1]], high, [low[0], high[1]]])
 }
 
+/// Corners moved outward so that every side of a counterclockwise polygon moves by the same distance.
+pub(super) fn grown(corners: &[Point], by: f64) -> Vec<Point> {
+    let count = corners.len();
+    let out = |a: Point, b: Point| -> Option<Point> {
+        let (x, y) = (b[0] - a[0], b[1] - a[1]);
+        let length = x.hypot(y);
+        (length > 0.0).then(|| [y / length, -x / length])
+    };
+    (0..count)
+        .map(|i| {
+            let (p, before, after) = (
+                corners[i],
+                corners[(i + count - 1) % count],
+                corners[(i + 1) % count],
+            );
+            let (Some(m), Some(n)) = (out(before, p), out(p, after)) else {
+                return p;
+            };
+            // Along the middle between both directions, until both sides have moved.
+            let reach = by / (1.0 + m[0] * n[0] + m[1] * n[1]);
+            [p[0] + reach * (m[0] + n[0]), p[1] + reach * (m[1] + n[1])]
+        })
+        .collect()
+}
+
 /// A straight line.
 pub(super) fn line(layer: Layer, from: Point, to: Point) -> Contour {
     Contour {
@@ -35,6 +60,34 @@ pub(super) fn cross(at: Point, half_mm: f64) -> [Contour; 2] {
         line(Layer::Mark, [at[0] - half_mm, at[1]], [at[0] + half_mm, at[1]]),
         line(Layer::Mark, [at[0], at[1] - half_mm], [at[0], at[1] + half_mm]),
     ]
+}
+
+/// Physical: less material than this between two cuts breaks.
+pub(super) const LEAST_MM: f64 = 2.0;
+
+/// Drills a hole where it lies inside a part with material left around it; does nothing elsewhere.
+pub(super) fn drill(contours: &[Contour], circles: &mut Vec<Circle>, at: Point, radius_mm: f64) {
+    let (mut inside, mut room) = (false, f64::INFINITY);
+    for contour in contours.iter().filter(|c| c.layer == Layer::Cut) {
+        for piece in contour.points().windows(2) {
+            let [a, b] = [piece[0], piece[1]];
+            if (a[1] > at[1]) != (b[1] > at[1]) {
+                let x = a[0] + (at[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0]);
+                inside ^= x > at[0];
+            }
+            let (d, p) = ([b[0] - a[0], b[1] - a[1]], [at[0] - a[0], at[1] - a[1]]);
+            let along = (p[0] * d[0] + p[1] * d[1]) / (d[0] * d[0] + d[1] * d[1]).max(f64::MIN_POSITIVE);
+            let along = along.clamp(0.0, 1.0);
+            room = room.min((p[0] - along * d[0]).hypot(p[1] - along * d[1]));
+        }
+    }
+    for other in circles.iter().filter(|c| c.layer == Layer::Cut) {
+        let [x, y] = other.centre_mm;
+        room = room.min((at[0] - x).hypot(at[1] - y) - other.radius_mm);
+    }
+    if inside && room >= radius_mm + LEAST_MM {
+        circles.push(hole(at, radius_mm));
+    }
 }
 
 /// A hole.

@@ -5,7 +5,8 @@ use std::f64::consts::FRAC_PI_2;
 use arcwright_model::project::{KnobTravel, Project};
 
 use super::build::{arc_slot, capsule, hole, label, line, number, polygon, rectangle, ticks};
-use super::parts::{DEG, Guide, MM, Shop, ahead_of_end, common, mark, of_sheet, unit_mm, unit_word};
+use super::guide::Guide;
+use super::parts::{DEG, MM, Shop, ahead_of_end, common, mark, of_sheet, unit_mm, unit_word};
 use super::{Layer, Point, Sheet, polar};
 
 /// Physical: how far the hood plate lies behind the guide's end at its longest reach.

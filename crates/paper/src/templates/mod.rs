@@ -1,17 +1,21 @@
 //! Cutting and forming templates at full size: millimetres, y up, one sheet for each part.
 //!
-//! The shape comes from [`arcwright_model::launcher::outline`], the same that the simulation pushes the piece
-//! through. A sheet is written as DXF ([`dxf`]), as SVG ([`svg`]) and, over several pages, as PDF ([`pdf`]).
+//! The shapes come from [`arcwright_model::launcher::outline`], the same that the simulation pushes the piece
+//! through, and from [`arcwright_model::feed::hopper`], the same that pieces are dropped into. A sheet is written as DXF ([`dxf`]), as SVG ([`svg`]) and, over several pages, as PDF ([`pdf`]).
 
 mod build;
 pub mod dxf;
+mod gauges;
+mod guide;
 mod hood;
-mod other;
+mod hopper;
+mod pair;
 mod parts;
 pub mod pdf;
+mod rails;
 pub mod svg;
 
-pub use parts::sheets;
+pub use parts::{left_out, sheets};
 
 /// A point on a sheet, millimetres, y up.
 pub type Point = [f64; 2];

@@ -2,13 +2,16 @@
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
-use arcwright_model::launcher::outline::{ElementRole, Outline, Shape, outline};
+use arcwright_model::launcher::outline::{Outline, outline};
 use arcwright_model::launcher::{GuideShape, Launcher, Layout};
 use arcwright_model::project::{Project, UnitSystem};
 
 use super::build::{Tick, capsule, cross, hole, label, line, number, rectangle, sheet_slot, ticks};
+use super::gauges::gauges;
+use super::guide::{Guide, STATIONS, seen_from};
 use super::hood::{Hood, cheek, hood_plate};
-use super::other::{gauges, pair_plate};
+use super::hopper;
+use super::pair::Pair;
 use super::{Circle, Contour, Edge, Label, Layer, Point, Sheet, polar};
 
 pub(super) const MM: f64 = 1000.0;
@@ -39,28 +42,54 @@ pub(super) struct Shop {
     pub(super) units: UnitSystem,
 }
 
-/// Every part of the launcher, at full size.
+impl Shop {
+    fn of(project: &Project) -> Shop {
+        let (cut, stated) = (&project.cut, project.machine.sheet);
+        Shop {
+            kerf: 0.5 * cut.kerf_m * MM,
+            hole: 0.5 * cut.hole_diameter_m * MM,
+            pitch: cut.hole_pitch_m * MM,
+            plate: cut.thickness_m * MM,
+            material: cut.material.clone(),
+            margin: cut.margin_m * MM,
+            inside: (project.piece.diameter_m + cut.side_play_m) * MM,
+            sheet: stated.map_or(USUAL_SHEET_MM, |s| s.thickness_m * MM),
+            sheet_stated: stated.is_some(),
+            units: project.units,
+        }
+    }
+}
+
+/// What [`sheets`] leaves out of launcher and hopper, and why, in words.
+pub fn left_out(project: &Project, launcher: &Launcher) -> Vec<String> {
+    let shop = Shop::of(project);
+    let mut out = Vec::new();
+    let shape = outline(launcher, &project.machine.setting, project.piece.diameter_m);
+    if let Layout::Guide(g) = launcher.layout {
+        let has_hood = project.machine.knobs.reach.is_some() || project.machine.setting.reach_m > 0.0;
+        let hood = Hood::of(project, &shop, &Guide::of(&g, launcher, &shape));
+        if !has_hood {
+            out.push("no hood: it has no reach".into());
+        } else if hood.is_none() {
+            out.push("no hood: between axle and guide there is no room for its pivot and clamp; hold it with brackets of your own".into());
+        }
+    }
+    if let Layout::Pair(_) = launcher.layout {
+        out.extend(Pair::of(project, &shop, &shape).left_out(project));
+    }
+    out.extend(hopper::parts(project, &shop).1);
+    out
+}
+
+/// Every part of launcher and hopper, at full size.
 ///
 /// # Errors
 /// In words, when the sheet or the cutter do not go with the shape.
 pub fn sheets(project: &Project, launcher: &Launcher) -> Result<Vec<Sheet>, String> {
-    let cut = &project.cut;
-    let stated = project.machine.sheet;
-    let shop = Shop {
-        kerf: 0.5 * cut.kerf_m * MM,
-        hole: 0.5 * cut.hole_diameter_m * MM,
-        pitch: cut.hole_pitch_m * MM,
-        plate: cut.thickness_m * MM,
-        material: cut.material.clone(),
-        margin: cut.margin_m * MM,
-        inside: (project.piece.diameter_m + cut.side_play_m) * MM,
-        sheet: stated.map_or(USUAL_SHEET_MM, |s| s.thickness_m * MM),
-        sheet_stated: stated.is_some(),
-        units: project.units,
-    };
-    if 2.0 * shop.kerf >= 0.8 * shop.sheet && matches!(launcher.layout, Layout::Guide(_)) {
+    let shop = Shop::of(project);
+    if 2.0 * shop.kerf >= 0.8 * shop.sheet {
         return Err(format!(
-            "the cutter takes away {} mm, and the slot for the guide's sheet is only {} mm wide",
+            "the cutter takes away {} mm, and the slots for the sheet are only {} mm wide",
             number(2.0 * shop.kerf),
             number(shop.sheet)
         ));
@@ -73,13 +102,15 @@ pub fn sheets(project: &Project, launcher: &Launcher) -> Result<Vec<Sheet>, Stri
         ));
     }
     let shape = outline(launcher, &project.machine.setting, project.piece.diameter_m);
-    let all = match launcher.layout {
+    let mut all = match launcher.layout {
         Layout::Guide(g) => guide_parts(project, &shop, &g, launcher, &shape),
-        Layout::Pair(p) => vec![
-            pair_plate(project, &shop, &shape),
-            gauges(&shop, p.gap_m * MM, "the two wheels"),
-        ],
+        Layout::Pair(p) => {
+            let mut all = Pair::of(project, &shop, &shape).sheets(project, &shop);
+            all.push(gauges(&shop, [p.gap_m * MM; 2], "the two wheels"));
+            all
+        }
     };
+    all.extend(hopper::parts(project, &shop).0);
     match all
         .iter()
         .find_map(|s| s.faults().into_iter().next().map(|f| (s.name, f)))
@@ -91,27 +122,6 @@ pub fn sheets(project: &Project, launcher: &Launcher) -> Result<Vec<Sheet>, Stri
     }
 }
 
-/// The guide in its own terms: angles about the axle, which is the origin.
-pub(super) struct Guide {
-    pub(super) wheel: f64,
-    pub(super) radius: f64,
-    pub(super) start: f64,
-    pub(super) end: f64,
-    pub(super) ramp: f64,
-    pub(super) bend: f64,
-}
-
-/// Along the piece's way at a place of the guide.
-fn forward(angle: f64) -> Point {
-    [angle.sin(), -angle.cos()]
-}
-
-/// A point by its distances outward and forward, seen from a place of the guide.
-fn seen_from(angle: f64, outward: f64, ahead: f64) -> Point {
-    let (u, f) = ([angle.cos(), angle.sin()], forward(angle));
-    [outward * u[0] + ahead * f[0], outward * u[1] + ahead * f[1]]
-}
-
 fn guide_parts(
     project: &Project,
     shop: &Shop,
@@ -119,33 +129,7 @@ fn guide_parts(
     launcher: &Launcher,
     shape: &Outline,
 ) -> Vec<Sheet> {
-    let mut guide = Guide {
-        wheel: launcher.wheel_radius_m * MM,
-        radius: (launcher.wheel_radius_m + g.gap_m) * MM,
-        start: 0.0,
-        end: 0.0,
-        ramp: 0.0,
-        bend: g.hood_bend_m * MM,
-    };
-    for element in &shape.elements {
-        match (element.role, element.shape) {
-            (
-                ElementRole::Guide,
-                Shape::Arc {
-                    radius_m,
-                    from_rad,
-                    to_rad,
-                    ..
-                },
-            ) => {
-                (guide.radius, guide.start, guide.end) = (radius_m * MM, from_rad, to_rad);
-            }
-            (ElementRole::Ramp, Shape::Line { from_m, to_m }) => {
-                guide.ramp = (to_m[0] - from_m[0]).hypot(to_m[1] - from_m[1]) * MM;
-            }
-            _ => {}
-        }
-    }
+    let guide = Guide::of(g, launcher, shape);
     let hood = Hood::of(project, shop, &guide);
     let mut out = vec![
         side_plate(project, shop, &guide, hood.as_ref()),
@@ -156,7 +140,8 @@ fn guide_parts(
         out.push(cheek(project, shop, &guide, hood));
         out.extend(hood_plate(project, shop, hood));
     }
-    out.push(gauges(shop, guide.radius - guide.wheel, "wheel and guide"));
+    let gaps = [guide.entry - guide.wheel, guide.radius - guide.wheel];
+    out.push(gauges(shop, gaps, "wheel and guide"));
     out
 }
 
@@ -184,11 +169,16 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
     let o: Point = [0.0; 2];
     let (start, end) = (guide.start, guide.end);
     let wrap = start - end;
-    let outer = guide.radius + shop.sheet + shop.margin + k;
+    let outer = guide.widest() + shop.sheet + shop.margin + k;
     let body = guard_outer(shop, guide) + 0.5 * shop.margin + k;
     let ahead = ahead_of_end(shop) + k;
     let back = guide.ramp + shop.margin + k;
-    let [far_back, low_back] = [seen_from(start, outer, -back), seen_from(start, -body, -back)];
+    // Where the gap widens toward the start, the way in leans outward behind it.
+    let lean = -guide.ramp * (guide.into[0] * start.cos() + guide.into[1] * start.sin());
+    let [far_back, low_back] = [
+        seen_from(start, outer + lean.max(0.0), -back),
+        seen_from(start, lean.min(0.0) - body, -back),
+    ];
     let mut contours = Vec::new();
     if wrap <= SHAPED_WRAP_RAD {
         let to = |to_mm: Point| Edge::Line { to_mm };
@@ -233,33 +223,32 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
         contours.push(rectangle(Layer::Cut, [low(0), low(1)], [high(0), high(1)]));
     }
     // The slot that the guide's sheet stands in: its inner face is the guide.
-    let (inner, face) = (guide.radius + k, guide.radius + shop.sheet - k);
+    let (near, far) = (k, shop.sheet - k);
     let first = end + k / guide.radius;
+    let face = |angle: f64, beside: f64| polar(o, guide.radius_at(angle) + beside, angle);
+    let back_end = |beside: f64| {
+        let [x, y] = face(start, beside);
+        let by = k - guide.ramp;
+        Edge::Line {
+            to_mm: [x + by * guide.into[0], y + by * guide.into[1]],
+        }
+    };
+    let mut slot = vec![Edge::Line {
+        to_mm: face(first, far),
+    }];
+    slot.extend(guide.along(far, first, start));
+    slot.extend([
+        back_end(far),
+        back_end(near),
+        Edge::Line {
+            to_mm: face(start, near),
+        },
+    ]);
+    slot.extend(guide.along(near, start, first));
     contours.push(Contour {
         layer: Layer::Cut,
-        start_mm: polar(o, inner, first),
-        edges: vec![
-            Edge::Line {
-                to_mm: polar(o, face, first),
-            },
-            Edge::Arc {
-                centre_mm: o,
-                sweep_rad: start - first,
-            },
-            Edge::Line {
-                to_mm: seen_from(start, face, k - guide.ramp),
-            },
-            Edge::Line {
-                to_mm: seen_from(start, inner, k - guide.ramp),
-            },
-            Edge::Line {
-                to_mm: polar(o, inner, start),
-            },
-            Edge::Arc {
-                centre_mm: o,
-                sweep_rad: first - start,
-            },
-        ],
+        start_mm: face(first, near),
+        edges: slot,
         closed: true,
     });
     let [from, to] = guard_angles(shop, guide);
@@ -288,7 +277,7 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
         "SIDE PLATE",
     )];
     // Holes of the kit: along the middle of the outer band, and down the back edge.
-    let band = guide.radius + shop.sheet + 0.5 * shop.margin;
+    let band = guide.widest() + shop.sheet + 0.5 * shop.margin;
     if 0.5 * shop.margin > shop.hole + 1.0 {
         let step = 2.0 * (shop.pitch / (2.0 * band)).min(1.0).asin();
         let room = wrap - 2.0 * shop.margin / band;
@@ -309,19 +298,15 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
         }
     }
     // Stations to gauge the gap at.
-    let stations = 5;
-    for i in 0..stations {
-        let angle = end + wrap * f64::from(i) / f64::from(stations - 1);
+    for i in 0..STATIONS {
+        let angle = start - wrap * f64::from(i) / f64::from(STATIONS - 1);
+        let radius = guide.radius_at(angle);
         contours.push(line(
             Layer::Mark,
-            polar(o, guide.radius - 6.0, angle),
-            polar(o, guide.radius - 1.0, angle),
+            polar(o, radius - 6.0, angle),
+            polar(o, radius - 1.0, angle),
         ));
-        labels.push(label(
-            polar(o, guide.radius - 12.0, angle),
-            3.0,
-            format!("{}", stations - i),
-        ));
+        labels.push(label(polar(o, radius - 12.0, angle), 3.0, format!("{}", i + 1)));
     }
     if let Some(hood) = hood {
         for outward in [hood.pivot, hood.pivot - hood.arm] {
@@ -360,11 +345,19 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
             labels.push(label(beside, 4.0, letter));
         }
     }
-    notes.push(format!(
-        "The sheet stands in the long slot; its inner face is {} mm from the axle everywhere, {} mm from the wheel. Check at the five stations with the gauges before the first spin.",
-        number(guide.radius),
-        number(guide.radius - guide.wheel)
-    ));
+    notes.push(if guide.is_even() {
+        format!(
+            "The sheet stands in the long slot; its inner face is {} mm from the axle everywhere, {} mm from the wheel. Check at the five stations with the gauges before the first spin.",
+            number(guide.radius),
+            number(guide.radius - guide.wheel)
+        )
+    } else {
+        let gaps: Vec<String> = (0..STATIONS).map(|i| number(guide.gap_at(i))).collect();
+        format!(
+            "The sheet stands in the long slot; its inner face is {} mm from the wheel at stations 1 to {STATIONS} (entry_relief in the file). Check with the gauges before the first spin.",
+            gaps.join(", ")
+        )
+    });
     notes.push(format!(
         "Side plates stand {} mm apart. The dashed circle is the wheel, the short slot around it holds its guard. The forward end is the short one at the hood.",
         number(shop.inside)
@@ -452,8 +445,7 @@ pub(super) fn of_sheet(shop: &Shop) -> String {
 fn guide_sheet(shop: &Shop, guide: &Guide) -> Sheet {
     let k = shop.kerf;
     let wrap = guide.start - guide.end;
-    // Elastic rolling keeps the middle of the thickness: θ (R + t/2).
-    let arc = wrap * (guide.radius + 0.5 * shop.sheet);
+    let arc = guide.rolled(shop.sheet, wrap);
     let length = guide.ramp + arc;
     let width = shop.inside + 2.0 * shop.plate;
     let mut contours = vec![rectangle(Layer::Cut, [-k, -k], [length + k, width + k])];
@@ -465,8 +457,9 @@ fn guide_sheet(shop: &Shop, guide: &Guide) -> Sheet {
         }
     }
     contours.push(line(Layer::Mark, [0.0, 0.5 * width], [length, 0.5 * width]));
-    for i in 0..5 {
-        let x = guide.ramp + arc * f64::from(i) / 4.0;
+    for i in 0..STATIONS {
+        let share = f64::from(i) / f64::from(STATIONS - 1);
+        let x = guide.ramp + guide.rolled(shop.sheet, share * wrap);
         contours.push(line(Layer::Mark, [x, 0.5 * width - 3.0], [x, 0.5 * width + 3.0]));
         let inside = x.min(length - 4.0);
         labels.push(label([inside, 0.5 * width - 8.0], 3.0, format!("{}", i + 1)));
@@ -477,10 +470,18 @@ fn guide_sheet(shop: &Shop, guide: &Guide) -> Sheet {
         notes: vec![
             format!("Cut 1. {}", of_sheet(shop)),
             format!(
-                "{} mm straight for the piece to come in, then rolled over {} deg to an inner radius of {} mm. It springs back: the slots in both side plates hold it.",
+                "{} mm straight for the piece to come in, then rolled over {} deg to an inner radius of {}. It springs back: the slots in both side plates hold it.",
                 number(guide.ramp),
                 number(wrap / DEG),
-                number(guide.radius)
+                if guide.is_even() {
+                    format!("{} mm", number(guide.radius))
+                } else {
+                    format!(
+                        "{} mm at station 1 and evenly to {} mm at station {STATIONS}",
+                        number(guide.entry),
+                        number(guide.radius)
+                    )
+                }
             ),
             "Both long edges stand in the slots through the side plates. Stations 1 to 5 are those of the side plate. Round the edge at which the piece comes in.".into(),
         ],

@@ -6,7 +6,7 @@ use arcwright_model::project::Project;
 use serde_json::{Value, json};
 
 use super::{head, num, with};
-use crate::tasks::draw::Drawn;
+use crate::tasks::draw::{Drawn, left_out};
 
 /// `draw`.
 pub fn draw(project: &Project, parts: &[Drawn], folder: &Path, paper: &str) -> Value {
@@ -30,6 +30,7 @@ pub fn draw(project: &Project, parts: &[Drawn], folder: &Path, paper: &str) -> V
             "folder": folder.display().to_string(),
             "paper": paper,
             "parts": each,
+            "left_out": left_out(project),
             "cautions": arcwright_paper::templates::CAUTIONS,
         }),
     )

@@ -513,6 +513,7 @@ fn guide(q: &GuideQuality) -> Value {
         "squeeze": q.squeeze_m.iter().map(|(at, s)| json!({ "at_rad": num(*at), "squeeze_m": num(*s) })).collect::<Vec<_>>(),
         "squeeze_mean_m": num(q.squeeze_mean_m),
         "squeeze_meant_m": num(q.squeeze_meant_m),
+        "squeeze_meant_start_m": num(q.squeeze_meant_start_m),
         "worst_at_rad": num(q.worst_at_rad),
         "worst_along_m": num(q.worst_along_m),
         "worst_by_m": num(q.worst_by_m),

@@ -115,7 +115,7 @@ pub fn pass(
     };
     let even = uneven::is_even(&launcher.guide_error) || !matches!(launcher.layout, Layout::Guide(_));
     if let (false, Layout::Guide(g)) = (even, launcher.layout) {
-        let arc_m = (launcher.wheel_radius_m + g.gap_m) * g.wrap_rad;
+        let arc_m = g.arc_m(launcher.wheel_radius_m);
         if !uneven::makes_sense(&launcher.guide_error, arc_m, HUGE) {
             return refused(start, "the guide's error makes no sense");
         }
@@ -160,7 +160,7 @@ fn direction(shape: &Outline, p: [f64; 2]) -> f64 {
 /// Physical: no size, angle, friction or speed of a launcher is a million SI units.
 const HUGE: f64 = 1e6;
 
-fn numbers(launcher: &Launcher, setting: &Setting) -> [f64; 14] {
+fn numbers(launcher: &Launcher, setting: &Setting) -> [f64; 15] {
     let layout = match launcher.layout {
         Layout::Guide(g) => [
             g.gap_m,
@@ -168,10 +168,11 @@ fn numbers(launcher: &Launcher, setting: &Setting) -> [f64; 14] {
             g.end_angle_rad,
             g.friction_coeff,
             g.hood_bend_m,
+            g.entry_relief_m,
         ],
-        Layout::Pair(p) => [p.gap_m, p.direction_rad, p.upper_speed_ratio, 0.0, 0.0],
+        Layout::Pair(p) => [p.gap_m, p.direction_rad, p.upper_speed_ratio, 0.0, 0.0, 0.0],
     };
-    let [a, b, c, d, e] = layout;
+    let [a, b, c, d, e, f] = layout;
     let l = launcher;
     [
         a,
@@ -179,6 +180,7 @@ fn numbers(launcher: &Launcher, setting: &Setting) -> [f64; 14] {
         c,
         d,
         e,
+        f,
         setting.slide_m,
         setting.tilt_rad,
         setting.reach_m,

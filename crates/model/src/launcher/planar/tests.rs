@@ -20,6 +20,7 @@ pub(super) fn body() -> Body {
 pub(super) fn guide() -> GuideShape {
     GuideShape {
         gap_m: 0.100,
+        entry_relief_m: 0.0,
         wrap_rad: 110f64.to_radians(),
         end_angle_rad: 66f64.to_radians(),
         friction_coeff: 0.5,
@@ -547,7 +548,7 @@ proptest! {
         let layout = if pair {
             Layout::Pair(PairShape { gap_m: a * 0.1, direction_rad: b, upper_speed_ratio: c })
         } else {
-            Layout::Guide(GuideShape { gap_m: a * 0.1, wrap_rad: b, end_angle_rad: c, friction_coeff: d, hood_bend_m: 0.1 * e })
+            Layout::Guide(GuideShape { gap_m: a * 0.1, entry_relief_m: 0.1 * e, wrap_rad: b, end_angle_rad: c, friction_coeff: d, hood_bend_m: 0.1 * e })
         };
         let l = Launcher { wheel_inertia_kgm2: 1e-3 * f, feed_push_n: d * 10.0, ..launcher(layout) };
         let body = Body { stiffness_npm: 3000.0 * e, ..body() };

@@ -195,12 +195,16 @@ fn curve(shape: &Shape, parts: &[Stretch], offset: f64, from: f64, to: f64) -> W
 /// nothing within `ease_m`, without a kink at the joint.
 pub(super) fn walls(elements: &[Element], error: &GuideError, ease_m: f64) -> Vec<(Wall, ElementRole)> {
     let plain = || elements.iter().map(|e| (Wall::of(e), e.role)).collect();
-    let Some(guide) = elements.iter().position(|e| e.role == ElementRole::Guide) else {
+    // Its pieces follow each other; one alone where it is concentric.
+    let is_guide = |e: &Element| e.role == ElementRole::Guide;
+    let Some(guide) = elements.iter().position(is_guide) else {
         return plain();
     };
-    let Some(whole) = elements.get(guide).map(|e| length(&e.shape)).filter(|l| *l > 0.0) else {
+    let pieces = elements.iter().filter(|e| is_guide(e));
+    let whole: f64 = pieces.map(|e| length(&e.shape)).sum();
+    if !(whole > 0.0) {
         return plain();
-    };
+    }
     let along = stretches(error, whole);
     let (Some(first), Some(last)) = (along.first(), along.last()) else {
         return plain();
@@ -218,12 +222,13 @@ pub(super) fn walls(elements: &[Element], error: &GuideError, ease_m: f64) -> Ve
         slope: [last.slope[1], 0.0],
     };
     let mut out = Vec::with_capacity(elements.len() + 2);
-    let mut offset = whole;
+    let (mut before_m, mut offset) = (0.0, whole);
     for (i, element) in elements.iter().enumerate() {
         let size = length(&element.shape);
         let role = element.role;
-        if i == guide {
-            out.push((curve(&element.shape, &along, 0.0, 0.0, whole), role));
+        if is_guide(element) {
+            out.push((curve(&element.shape, &along, before_m, 0.0, size), role));
+            before_m += size;
         } else if !(size > 0.0) {
             out.push((Wall::of(element), role));
         } else if i + 1 == guide {

@@ -405,3 +405,95 @@ fn the_nearest_point_of_a_lumpy_guide_is_the_nearest() {
         assert!((far - want).abs() < 1e-6, "{far} {want}");
     }
 }
+
+fn relieved(relief_m: f64) -> Launcher {
+    launcher(Layout::Guide(GuideShape {
+        entry_relief_m: relief_m,
+        ..guide()
+    }))
+}
+
+/// Closed form: two sides of one spring each, pressed together by the squeeze at that place, give the force of the press
+/// test as their mean, however the piece is pulled outward.
+#[test]
+fn a_guide_that_closes_evenly_presses_by_the_squeeze_at_each_place() {
+    let l = relieved(0.004);
+    let soft = Body {
+        bounce_coeff: 1.0,
+        ..body()
+    };
+    let start = 0.5 * PI + guide().end_angle_rad + guide().wrap_rad;
+    let mut seen = 0;
+    for p in traced(&l, &soft, STEP_S) {
+        let share = (start - polar(&p)) / guide().wrap_rad;
+        if !(0.15..0.85).contains(&share) {
+            continue;
+        }
+        let found = 0.5 * (p.wheel_normal_n + p.guide_normal_n);
+        let wanted = press_force(&soft, 0.012 - 0.004 * (1.0 - share));
+        assert!((found / wanted - 1.0).abs() < 0.01, "{share}: {found} {wanted}");
+        seen += 1;
+    }
+    assert!(seen > 20, "{seen}");
+}
+
+/// The same shape by the other way: a concentric guide whose measured gaps are wider toward its start.
+#[test]
+fn an_entry_relief_is_a_list_of_gaps_that_close_evenly() {
+    let listed: Vec<f64> = (0..24).map(|i| 0.008 * (1.0 - f64::from(i) / 23.0)).collect();
+    let run = |l: &Launcher| thrown(l, &body(), &hood(), 3000.0, 9.80665, STEP_S);
+    let (a, b) = (run(&relieved(0.008)), run(&with_error(gaps(&listed))));
+    // In the middle of the arc; before and behind it the one goes on straight where the other eases out.
+    let force = |l: &Launcher| {
+        let there = middle(&traced(l, &body(), STEP_S));
+        there.iter().map(|p| p.guide_normal_n).sum::<f64>() / there.len() as f64
+    };
+    let [x, y, z] = [relieved(0.008), with_error(gaps(&listed)), relieved(0.0)].map(|l| force(&l));
+    assert!((x - y).abs() < 0.2 * (y - z).abs(), "{x} {y} {z}");
+    assert!(
+        (speed(&a) / speed(&b) - 1.0).abs() < 2e-3,
+        "{} {}",
+        speed(&a),
+        speed(&b)
+    );
+    // Both close the energy.
+    for r in [&a, &b] {
+        assert!(
+            r.audit.residual_j.abs() < 2e-3 * r.audit.kinetic_after_j,
+            "{:?}",
+            r.audit
+        );
+    }
+}
+
+/// Waves and measured gaps lie on the closing guide as on an even one.
+#[test]
+fn an_error_adds_to_the_relief() {
+    let both = Launcher {
+        guide_error: gaps(&[0.0, 0.001, 0.0, -0.001, 0.0]),
+        ..relieved(0.003)
+    };
+    let listed: Vec<f64> = (0..21)
+        .map(|i| {
+            let s = f64::from(i) / 20.0;
+            let tooth = [0.0, 0.001, 0.0, -0.001, 0.0];
+            let k = ((4.0 * s).floor() as usize).min(3);
+            let t = 4.0 * s - k as f64;
+            0.003 * (1.0 - s) + tooth[k] + t * (tooth[k + 1] - tooth[k])
+        })
+        .collect();
+    let run = |l: &Launcher| thrown(l, &body(), &hood(), 3000.0, 9.80665, STEP_S);
+    let (a, b) = (run(&both), run(&with_error(gaps(&listed))));
+    assert!(
+        (speed(&a) / speed(&b) - 1.0).abs() < 2e-3,
+        "{} {}",
+        speed(&a),
+        speed(&b)
+    );
+    assert!(
+        (angle(&a) - angle(&b)).abs() < 3e-3,
+        "{} {}",
+        angle(&a),
+        angle(&b)
+    );
+}

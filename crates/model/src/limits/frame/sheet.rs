@@ -252,7 +252,7 @@ pub fn sheet_choices(project: &Project, report: &Report) -> Vec<SheetChoice> {
         return Vec::new();
     };
     let piece_n = release.peak_guide_n;
-    let radius_m = 0.5 * project.machine.wheel.diameter_m + guide.gap_m;
+    let radius_m = guide.radius_m(0.5 * project.machine.wheel.diameter_m);
     [
         SheetMaterial::Polycarbonate,
         SheetMaterial::Acrylic,

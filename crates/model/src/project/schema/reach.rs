@@ -3,7 +3,7 @@
 use super::Access;
 use crate::flight::{DragLaw, Lift, SpinDecay};
 use crate::launcher::{GuideError, Layout, MOST_GAPS, PartShape};
-use crate::project::{DriveBase, KnobTravel, Project, SeamGroove, gap_m};
+use crate::project::{DriveBase, KnobTravel, Project, SeamGroove, gap_at_m, gap_m};
 
 /// A key without a number.
 pub(super) const NOWHERE: Access = Access {
@@ -133,10 +133,10 @@ fn set_wave(p: &mut Project, amplitude: Option<f64>, wavelength: Option<f64>) ->
 
 /// Gaps measured along the guide; kept as what they have over the gap meant.
 pub(super) fn set_gaps(p: &mut Project, gaps: &[f64]) {
-    let meant = gap_m(p);
     let mut added_m = [0.0; MOST_GAPS];
-    for (added, gap) in added_m.iter_mut().zip(gaps) {
-        *added = gap - meant;
+    let last = gaps.len().saturating_sub(1).max(1) as f64;
+    for (i, (added, gap)) in added_m.iter_mut().zip(gaps).enumerate() {
+        *added = gap - gap_at_m(p, i as f64 / last);
     }
     p.machine.guide_error = GuideError::Gaps {
         count: gaps.len().min(MOST_GAPS),

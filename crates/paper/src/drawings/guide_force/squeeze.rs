@@ -17,8 +17,8 @@ use crate::units::Units;
 pub struct SqueezeAlong {
     /// Distance along the guide from its start, and squeeze there.
     pub found_m: Vec<[f64; 2]>,
-    /// Squeeze meant.
-    pub meant_m: f64,
+    /// Squeeze meant at the start and at the end of the guide; in between it goes evenly from one to the other.
+    pub meant_m: [f64; 2],
     /// Mean of the squeeze found.
     pub mean_m: f64,
     /// Where it is most out: distance along the guide and squeeze.
@@ -30,14 +30,13 @@ pub struct SqueezeAlong {
 impl SqueezeAlong {
     /// From what was found over a launcher's guide.
     pub fn of(q: &GuideQuality, launcher: &Launcher) -> SqueezeAlong {
-        let gap_m = match launcher.layout {
-            Layout::Guide(g) => g.gap_m,
-            Layout::Pair(p) => p.gap_m,
+        let radius_m = match launcher.layout {
+            Layout::Guide(g) => g.radius_m(launcher.wheel_radius_m),
+            Layout::Pair(p) => launcher.wheel_radius_m + p.gap_m,
         };
-        let radius_m = launcher.wheel_radius_m + gap_m;
         SqueezeAlong {
             found_m: q.squeeze_m.iter().map(|(at, s)| [radius_m * at, *s]).collect(),
-            meant_m: q.squeeze_meant_m,
+            meant_m: [q.squeeze_meant_start_m, q.squeeze_meant_m],
             mean_m: q.squeeze_mean_m,
             worst_m: [q.worst_along_m, q.squeeze_mean_m + q.worst_by_m],
             one_of_many: matches!(launcher.guide_error, GuideError::Wave { .. }),
@@ -89,7 +88,8 @@ pub(super) fn draw(svg: &mut Svg, input: &SqueezeAlong, units: &Units, top_px: f
             .found_m
             .iter()
             .map(|p| p[1])
-            .chain([input.meant_m, input.worst_m[1]]),
+            .chain(input.meant_m)
+            .chain([input.worst_m[1]]),
     )
     .unwrap_or((0.0, 0.01));
     // A margin for the names, and so that a straight line is not pressed against the frame.
@@ -124,9 +124,10 @@ pub(super) fn draw(svg: &mut Svg, input: &SqueezeAlong, units: &Units, top_px: f
     for line in &lines {
         placer.avoid(line);
     }
-    if usable(input.meant_m) {
-        let y = strip.y_px(input.meant_m);
-        let (a, b) = ([strip.rect.x_px, y], [strip.rect.right_px(), y]);
+    let is_meant = input.meant_m.iter().all(|m| usable(*m));
+    if is_meant {
+        let [from, to] = input.meant_m.map(|m| strip.y_px(m));
+        let (a, b) = ([strip.rect.x_px, from], [strip.rect.right_px(), to]);
         svg.line("s1 k d4", a, b);
         placer.avoid(&[a, b]);
     }
@@ -158,10 +159,15 @@ pub(super) fn draw(svg: &mut Svg, input: &SqueezeAlong, units: &Units, top_px: f
         });
         label(svg, &mut placer, sides, size, "halo b f1", &text);
     }
-    if usable(input.meant_m) {
-        let text = format!("meant {}", units.length.show(input.meant_m));
+    if is_meant {
+        let [from, to] = input.meant_m;
+        let text = if from == to {
+            format!("meant {}", units.length.show(to))
+        } else {
+            format!("meant {} to {}", units.length.show(from), units.length.show(to))
+        };
         let size = [label_width_px(&text), 1.2 * TEXT_PX];
-        let places: Vec<Point> = along_level(&strip.rect, strip.y_px(input.meant_m), size, 2.0)
+        let places: Vec<Point> = along_level(&strip.rect, strip.y_px(0.5 * (from + to)), size, 2.0)
             .map(|r| [r.x_px, r.y_px])
             .collect();
         label(svg, &mut placer, places, size, "halo", &text);

@@ -1,0 +1,85 @@
+//! Gauges for the gap.
+
+use super::build::{cross, label, number};
+use super::guide::STATIONS;
+use super::parts::{Shop, common};
+use super::{Circle, Contour, Layer, Sheet};
+
+/// Common practice, no source: how far a gap may be off its drawing before throws tell.
+const GAUGE_MM: f64 = 0.5;
+
+/// Discs in pairs: one of each must pass between wheel and guide, the other must not. One pair for a gap that is the
+/// same all along, three for one that goes evenly from a first to a last value.
+pub(super) fn gauges(shop: &Shop, [first, last]: [f64; 2], between: &str) -> Sheet {
+    let k = shop.kerf;
+    let even = first == last;
+    let stations: &[u8] = if even { &[1] } else { &[1, 3, STATIONS] };
+    let mut contours: Vec<Contour> = Vec::new();
+    let mut circles = Vec::new();
+    let mut labels = Vec::new();
+    let mut notes = common(shop, "1 of each");
+    let mut at = 0.0;
+    let mut before = 0.0;
+    for station in stations {
+        let share = f64::from(station - 1) / f64::from(STATIONS - 1);
+        let gap = first + (last - first) * share;
+        let (go, no) = (0.5 * (gap - GAUGE_MM), 0.5 * (gap + GAUGE_MM));
+        if *station > 1 {
+            at += before + no + 10.0;
+        }
+        before = no;
+        let which = if even {
+            String::new()
+        } else {
+            format!(" {station}")
+        };
+        for (y, word, radius) in [(0.0, "GO", go), (go + no + 10.0, "NO-GO", no)] {
+            let middle = [at, y];
+            contours.extend(cross(middle, 4.0));
+            circles.push(Circle {
+                layer: Layer::Cut,
+                centre_mm: middle,
+                radius_mm: radius + k,
+            });
+            labels.push(label([at, y + 0.35 * radius], 6.0, format!("{word}{which}")));
+            labels.push(label(
+                [at, y - 0.5 * radius],
+                4.0,
+                format!("{} mm", number(2.0 * radius)),
+            ));
+        }
+        if even {
+            notes.push(format!(
+                "Wheel at standstill, battery off. GO ({} mm) must pass between {between} all along; NO-GO ({} mm) must pass nowhere. The gap is meant to be {} mm.",
+                number(2.0 * go),
+                number(2.0 * no),
+                number(gap)
+            ));
+        } else {
+            notes.push(format!(
+                "Station {station}: the gap is meant to be {} mm; GO {station} ({} mm) must reach it, NO-GO {station} ({} mm) must not.",
+                number(gap),
+                number(2.0 * go),
+                number(2.0 * no)
+            ));
+        }
+    }
+    if !even {
+        let end = if first > last { "start" } else { "end" };
+        notes.push(format!(
+            "Wheel at standstill, battery off. The gap between {between} changes evenly from station 1 to station {STATIONS}: push each disc in from the guide's {end}, where it is wider, until it stops."
+        ));
+    }
+    notes.push(format!(
+        "Measure the discs across before use: those of a pair tell {} mm. Hard edges: do not press them through.",
+        number(GAUGE_MM)
+    ));
+    Sheet {
+        name: "gauges",
+        title: format!("Go and no-go discs for the gap between {between}"),
+        notes,
+        contours,
+        circles,
+        labels,
+    }
+}

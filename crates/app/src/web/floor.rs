@@ -162,8 +162,17 @@ pub async fn log(State(shared): State<Shared>, Body(said): Body<Said>) -> Answer
     .await
 }
 
-/// `POST floor/undo`: takes the last thing done back.
-pub async fn undo(State(shared): State<Shared>) -> Answer {
+/// Body of `POST floor/undo`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Back {
+    /// Only this shot, whoever logged what since; the last thing done to the log if not given.
+    #[serde(default)]
+    shot: Option<i64>,
+}
+
+/// `POST floor/undo`: takes a shot or the last thing done back.
+pub async fn undo(State(shared): State<Shared>, Body(back): Body<Back>) -> Answer {
     blocking(move || {
         let project = shared.desk.view().project;
         let log = shared.desk.log_path()?;
@@ -178,7 +187,12 @@ pub async fn undo(State(shared): State<Shared>) -> Answer {
                 "log one first",
             )));
         };
-        let says = tell::undone(&project, &store.undo(time::now_ms())?, store.path())?;
+        let now = time::now_ms();
+        let undone = match back.shot {
+            Some(shot) => store.undo_shot(shot, now)?,
+            None => store.undo(now)?,
+        };
+        let says = tell::undone(&project, &undone, store.path())?;
         shared.desk.tell();
         Ok(Json(with(head("floor-undo", &project), json!({ "says": says }))))
     })

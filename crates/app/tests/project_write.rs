@@ -512,7 +512,10 @@ fn a_hoop_made_wider_and_higher_at_once_is_as_high_as_it_was_asked() {
     // The file says the width alone, and the height of the middle.
     let done = edited(demo.text, &[("target.rim_height", 1.4), ("target.width", 0.66)]);
     let target = &done.project.target;
-    assert!((target.rim_height_m - 1.4).abs() < 1e-9 && target.depth_m == 0.66, "{target:?}");
+    assert!(
+        (target.rim_height_m - 1.4).abs() < 1e-9 && target.depth_m == 0.66,
+        "{target:?}"
+    );
     let lines = differences(demo.text, &done.text);
     assert_eq!(lines.len(), 2, "{lines:?}");
     // What is shown before it is kept is what is kept.

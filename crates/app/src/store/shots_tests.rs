@@ -165,7 +165,10 @@ fn one_shot_is_taken_back_and_those_logged_after_it_stay() {
     let (mine, _) = log.add(1, entry("mine"));
     let (theirs, _) = log.add(2, entry("theirs"));
     let back = log.store.undo_shot(mine, 9).unwrap();
-    assert_eq!((back.len(), back[0].id, back[0].entry.taken_back), (1, mine, true));
+    assert_eq!(
+        (back.len(), back[0].id, back[0].entry.taken_back),
+        (1, mine, true)
+    );
     let standing: Vec<i64> = log
         .store
         .current()

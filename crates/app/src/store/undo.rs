@@ -3,9 +3,9 @@
 use arcwright_model::finding::Finding;
 use rusqlite::{Transaction, params};
 
+use super::Store;
 use super::entry::Entry;
 use super::shots::{Deed, Undone, next_act, no_such_shot, write_version};
-use super::Store;
 
 impl Store {
     /// Takes back the last act that still stands: a shot, an edit, a whole import. Empty where nothing is left to take
@@ -42,7 +42,9 @@ impl Store {
                 return Ok(Err(no_such_shot(db, shot)?));
             };
             let together: u32 =
-                db.query_row("SELECT count(*) FROM shot_version WHERE act = ?1", [first], |r| r.get(0))?;
+                db.query_row("SELECT count(*) FROM shot_version WHERE act = ?1", [first], |r| {
+                    r.get(0)
+                })?;
             if versions > 1 || together > 1 {
                 return Ok(Err(Finding::new(
                     "changed-since",
@@ -58,8 +60,7 @@ impl Store {
 
 /// Writes for each version of an act one that says what was held before.
 fn take_back(db: &Transaction, last: i64, now_ms: i64) -> rusqlite::Result<Vec<Undone>> {
-    let mut find =
-        db.prepare("SELECT shot_id, number, done FROM shot_version WHERE act = ?1 ORDER BY id")?;
+    let mut find = db.prepare("SELECT shot_id, number, done FROM shot_version WHERE act = ?1 ORDER BY id")?;
     let acted: Vec<(i64, u32, String)> = find
         .query_map([last], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?
         .collect::<rusqlite::Result<_>>()?;

@@ -16,8 +16,8 @@ use serde_json::{Map, Value, json};
 
 use super::aim::aimed;
 use super::floor::taught::Standing;
-use super::throw::{self, Plan, Thrown};
 use super::json::with;
+use super::throw::{self, Plan, Thrown};
 use super::{frame, helps, json as words, pictures, quantities, season, volley};
 
 /// Which parts of the answer are wanted, and of which throw.
@@ -166,7 +166,10 @@ pub const PARTS: &[Part] = &[
         about: "where the picture of the launcher can be taken hold of, the passage moment by moment, and a note where it is not that of a setpoint",
         make: |w| {
             let (side, note) = w.side()?;
-            Ok(with(words::hold(&side_view::hold(&side)), json!({ "note": note })))
+            Ok(with(
+                words::hold(&side_view::hold(&side)),
+                json!({ "note": note }),
+            ))
         },
     },
     Part {

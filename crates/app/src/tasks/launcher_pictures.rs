@@ -94,7 +94,13 @@ pub fn side(project: &Project, t: &Thrown) -> String {
 
 /// The launcher alone, at a wheel speed at which no piece comes through.
 pub fn side_empty(project: &Project, wheel_radps: f64) -> side_view::SideView {
-    side_of(project, &Chain::of(project), &project.machine.setting, wheel_radps, None)
+    side_of(
+        project,
+        &Chain::of(project),
+        &project.machine.setting,
+        wheel_radps,
+        None,
+    )
 }
 
 /// What the picture of a throw is drawn from, and where it can be taken hold of.

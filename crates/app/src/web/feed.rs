@@ -21,7 +21,8 @@ use crate::tasks::feed::words::{
     progress, ranking_line, remedy_rows, survey_lines, wait_rows,
 };
 use crate::tasks::feed::{
-    apply, hopper_picture, invalid_words, measure, parts, remedy_words, replay, stuck_picture, stuck_rows, waits_picture,
+    apply, hopper_picture, invalid_words, measure, parts, remedy_words, replay, stuck_picture, stuck_rows,
+    waits_picture,
 };
 use crate::tasks::json::{feed as feed_json, head, with};
 
@@ -369,7 +370,9 @@ pub async fn apply(State(shared): State<Shared>, Body(body): Body<Apply>) -> Ans
         let edited =
             apply::applied(&view.text, &view.project, &remedy).map_err(|r| Refused::Wrong(r.problems))?;
         let why = if did.is_empty() { &body.remedy } else { &did };
-        shared.desk.put_text(&edited.text, &view.revision, &why.replace('`', ""))?;
+        shared
+            .desk
+            .put_text(&edited.text, &view.revision, &why.replace('`', ""))?;
         let (seed, count) = {
             let mut held = held(&shared);
             // Only what was played of the design as it was can be compared.

@@ -156,7 +156,9 @@ pub struct Text {
 /// `POST project/text`: the whole file.
 pub async fn put_text(State(shared): State<Shared>, Body(body): Body<Text>) -> Answer {
     blocking(move || {
-        let view = shared.desk.put_text(&body.text, &body.revision, "the text, on the page")?;
+        let view = shared
+            .desk
+            .put_text(&body.text, &body.revision, "the text, on the page")?;
         Ok(Json(shown(&view)))
     })
     .await

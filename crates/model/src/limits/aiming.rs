@@ -3,7 +3,7 @@
 use super::{Evidence, Status, Verdict, Way, at_least};
 use crate::aim::{Miss, Shortfall, Solution, SpotAim, aim_spot, nearest_served, shortfall};
 use crate::launcher::Layout;
-use crate::project::Spot;
+use crate::project::{Project, Spot};
 use crate::target::{Crossing, Outcome};
 use crate::units::{Dimension, show};
 

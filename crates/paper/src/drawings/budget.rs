@@ -287,7 +287,12 @@ fn draw_spot(
             let lines = wrapped(&cause.name, 13.0, name_px, 2);
             let first_px = if lines.len() > 1 { 6.5 } else { 13.0 };
             for (i, line) in lines.iter().enumerate() {
-                svg.text("sm", [LEFT_PX, y + first_px + 13.0 * i as f64], Anchor::Start, line);
+                svg.text(
+                    "sm",
+                    [LEFT_PX, y + first_px + 13.0 * i as f64],
+                    Anchor::Start,
+                    line,
+                );
             }
         }
         for (x, (_, pick)) in BARS_PX.into_iter().zip(SIDES) {

@@ -98,7 +98,7 @@ function SideBySide() {
       <button type="button" onClick=${() => pin({ ...draft.value })}>Pin what is here as A</button>
       ${on && html`<button type="button" onClick=${swap}>Swap A and B</button><button type="button" onClick=${() => set_side_by_side(false)}>Close</button>`}</div>
     ${on && html`<p class="quiet">A: ${name}, ${fails(a.check)} fail. B: what is on the bench${changed_keys.value.length > 0 ? ` (${changed_keys.value.length} changed)` : ", as in the file"}, ${fails(b.check)} fail. Both are thrown with the same random numbers, so the difference is that of the designs, not of chance.</p>
-      ${table && html`<${Table} head=${["spot", "wheel A", "wheel B", "exit A", "exit B", "go in A", "go in B", "B less A"]} rows=${table} caption="Design A and design B by spot" />`}
+      ${table && html`<${Table} head=${["spot", "wheel A", "wheel B", "exit A", "exit B", "go in A", "go in B", "B − A"]} rows=${table} caption="Design A and design B by spot" />`}
       <div class="pair"><div><h3>A: ${name}</h3><${Picture} name="launcher A" svg=${a["picture.launcher"]} table=${passage(a["hold.launcher"])} /><${Picture} name="flights A" svg=${a["picture.flights"]} table=${a.check && { head: HEAD, rows: rows(a.check) }} /></div>
         <div><h3>B: on the bench</h3><${Picture} name="launcher B" svg=${b["picture.launcher"]} table=${passage(b["hold.launcher"])} /><${Picture} name="flights B" svg=${b["picture.flights"]} table=${b.check && { head: HEAD, rows: rows(b.check) }} /></div></div>`}
   </section>`;

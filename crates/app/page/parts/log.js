@@ -46,7 +46,7 @@ export function Log({ as_before = false }) {
     <${Spots} />
     <label class="speed">Wheel <input inputmode="numeric" value=${rpm} placeholder="design" onInput=${(/** @type {any} */ e) => set_speeds({ ...speeds, [name]: e.target.value.trim() })} /> rpm</label>
     <${Opening} at=${at} set=${(/** @type {any} */ a) => { set_at(a); set_outcome(""); }} />
-    <div class="outcomes" role="group" aria-label="Or what became of it">${WORDS.map((w) => html`<button type="button" aria-pressed=${outcome === w} aria-label=${w} title=${/** @type {any} */ (ABOUT)[w] ?? w} onClick=${() => { set_outcome(w); set_at(null); }}>${w}${/** @type {any} */ (ABOUT)[w] && html`<small>${/** @type {any} */ (ABOUT)[w]}</small>`}</button>`)}</div>
+    <div class="outcomes" role="group" aria-label="Or what became of it">${WORDS.map((w) => html`<button type="button" aria-pressed=${outcome === w} title=${/** @type {any} */ (ABOUT)[w] ?? w} onClick=${() => { set_outcome(w); set_at(null); }}>${w}${/** @type {any} */ (ABOUT)[w] && html`<small aria-hidden="true">${/** @type {any} */ (ABOUT)[w]}</small>`}</button>`)}</div>
     <label class="more">More, in words <input value=${more} placeholder="after 3200, fall 1.24s, piece 3" onInput=${(/** @type {any} */ e) => set_more(e.target.value)} /></label>
     <button type="button" class="main log-it" disabled=${!said} onClick=${send}>${said ? html`Log: <b>${line}</b>` : "Tap where it went"}</button>
     <${Said} />

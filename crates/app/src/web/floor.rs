@@ -13,10 +13,12 @@ use serde_json::{Value, json};
 
 use super::answer::{Answer, Body, blocking};
 use super::desk::Refused;
+use super::remember::Remembered;
 use super::{Shared, rehearsal};
 use crate::store::{self, Store};
 use crate::tasks::floor::see::{See, look};
 use crate::tasks::floor::taught::{self, Kept};
+use crate::tasks::floor::next::InUse;
 use crate::tasks::floor::{self, Floor, log as logging, next as nexting, tell, time};
 use crate::tasks::json::{head, with};
 
@@ -229,6 +231,10 @@ async fn learned(shared: Shared, which: Which, keep: bool) -> Answer {
     .await
 }
 
+/// What comes next, by the file, the shots and the speeds in use: every browser asks it after every shot, and the search over
+/// the hood takes a while.
+pub type Advice = Remembered<(String, Vec<Shot>, Vec<InUse>), Value>;
+
 /// `GET floor/next`: as `floor next --json`, for shots whose miss is seen by eye; in a rehearsal as it began.
 pub async fn next(State(shared): State<Shared>, Query(which): Query<Which>) -> Answer {
     let permit = shared.lanes.clone().acquire_owned().await;
@@ -237,12 +243,19 @@ pub async fn next(State(shared): State<Shared>, Query(which): Query<Which>) -> A
         if which.rehearsal {
             return Ok(Json(rehearsal::next(&shared)?));
         }
-        let ground = Ground::of(&shared, which)?;
+        let view = shared.desk.view();
+        let project = view.project;
+        let ground = Ground {
+            project: project.clone(),
+            log: shared.desk.log_path()?,
+        };
         let all = ground.shots()?;
-        let floor = Floor::of(&ground.project);
-        let in_use = nexting::in_use(&floor, &all)?;
-        let outlook = nexting::outlook(&ground.project, &all, &in_use, &look(&[See::Eye]))?;
-        Ok(Json(floor::json::next(&ground.project, &outlook)))
+        let in_use = nexting::in_use(&Floor::of(&project), &all)?;
+        let answer = shared.next.get((view.revision, all, in_use), |(_, all, in_use)| {
+            let outlook = nexting::outlook(&project, all, in_use, &look(&[See::Eye]))?;
+            Ok::<_, Finding>(floor::json::next(&project, &outlook))
+        })?;
+        Ok(Json(answer))
     })
     .await
 }

@@ -16,9 +16,9 @@ use super::desk::Refused;
 use super::remember::Remembered;
 use super::{Shared, rehearsal};
 use crate::store::{self, Store};
+use crate::tasks::floor::next::InUse;
 use crate::tasks::floor::see::{See, look};
 use crate::tasks::floor::taught::{self, Kept};
-use crate::tasks::floor::next::InUse;
 use crate::tasks::floor::{self, Floor, log as logging, next as nexting, tell, time};
 use crate::tasks::json::{head, with};
 
@@ -251,10 +251,12 @@ pub async fn next(State(shared): State<Shared>, Query(which): Query<Which>) -> A
         };
         let all = ground.shots()?;
         let in_use = nexting::in_use(&Floor::of(&project), &all)?;
-        let answer = shared.next.get((view.revision, all, in_use), |(_, all, in_use)| {
-            let outlook = nexting::outlook(&project, all, in_use, &look(&[See::Eye]))?;
-            Ok::<_, Finding>(floor::json::next(&project, &outlook))
-        })?;
+        let answer = shared
+            .next
+            .get((view.revision, all, in_use), |(_, all, in_use)| {
+                let outlook = nexting::outlook(&project, all, in_use, &look(&[See::Eye]))?;
+                Ok::<_, Finding>(floor::json::next(&project, &outlook))
+            })?;
         Ok(Json(answer))
     })
     .await

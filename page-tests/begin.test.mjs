@@ -17,7 +17,7 @@ const SMALL = { ...PHONE, viewport: { width: 360, height: 740 } };
 
 function empty(t) {
   const folder = mkdtempSync(join(tmpdir(), "arcwright-begin-"));
-  t.after(() => rmSync(folder, { recursive: true, force: true }));
+  t.after(() => rmSync(folder, { recursive: true, force: true, maxRetries: 20, retryDelay: 100 }));
   return folder;
 }
 const fails = (page) => page.evaluate(() => Number([...document.querySelectorAll(".strip .sign.fails")].map((n) => n.nextElementSibling?.textContent)[0] ?? 0));
@@ -65,7 +65,7 @@ for (const [name, size] of [["laptop", LAPTOP], ["phone", SMALL]]) {
     const again = await serve_in(t, folder);
     const other = await open(t, again.address, "brief", size);
     await other.getByText("Begin your own").waitFor({ state: "detached" });
-    assert.match(await other.locator(".lead").textContent(), /perforated piece/);
+    assert.match(await other.locator(".lead").textContent(), /Perforated piece/);
   });
 }
 
@@ -191,7 +191,7 @@ test("brief: spots come, go and are renamed, a piece is chosen, a limit is added
   await page.keyboard.press("ArrowLeft");
   await page.keyboard.press("ArrowLeft");
   await page.getByRole("button", { name: "Take the usual hollow piece" }).click();
-  await page.waitForFunction(() => /hollow piece/.test(document.querySelector(".lead")?.textContent ?? ""));
+  await page.waitForFunction(() => /Hollow piece/.test(document.querySelector(".lead")?.textContent ?? ""));
   assert.ok(text().includes("# before: holes = 38") && text().includes("# usual: 38 mm to 250 mm"));
   await page.getByRole("button", { name: "take out ceiling" }).waitFor({ state: "detached" });
   await page.locator(".add-one").first().getByRole("button", { name: "Add" }).click();

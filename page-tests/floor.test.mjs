@@ -54,7 +54,7 @@ async function tab_to(page, is, most = 150) {
 
 test("from an empty folder: a project, a rehearsal to the sign to stop, the truth, and the card on one page", async (t) => {
   const folder = mkdtempSync(join(tmpdir(), "arcwright-empty-"));
-  t.after(() => rmSync(folder, { recursive: true, force: true }));
+  t.after(() => rmSync(folder, { recursive: true, force: true, maxRetries: 20, retryDelay: 100 }));
   const { address } = await serve(t, { demo: "pebble", cwd: folder });
   const page = await open(t, address, "floor", { ...LAPTOP, bypassCSP: true });
   // What the page asks for beside is slow to come: the rehearsal begins while it is on its way.

@@ -194,7 +194,7 @@ test("a demo becomes a project of one's own", async (t) => {
 test("from a deep link every room is reached by its link, and back again", async (t) => {
   const { address } = await serve(t, { demo: "pebble" });
   const page = await open(t, address, "bench");
-  for (const room of ["Brief", "Pit", "Book", "Floor", "Bench"]) {
+  for (const room of ["Brief", "Feed", "Frame", "Pit", "Book", "Floor", "Bench"]) {
     await page.getByRole("navigation", { name: "Rooms" }).getByRole("link", { name: room }).click();
     await page.locator("h1", { hasText: room }).waitFor({ timeout: 5000 });
   }
@@ -220,7 +220,7 @@ test("every room is accessible, in light and dark, and fits from 360 to 2560 pix
   const axe = readFileSync(join(root, "page-tests/node_modules/axe-core/axe.min.js"), "utf8");
   const wrong = [];
   for (const scheme of ["light", "dark"]) {
-    for (const room of ["brief", "bench", "feed", "floor", "pit", "book"]) {
+    for (const room of ["brief", "bench", "feed", "frame", "floor", "pit", "book"]) {
       const page = await open(t, address, room, { ...LAPTOP, colorScheme: scheme, bypassCSP: true });
       await page.waitForTimeout(400);
       await settled(page);
@@ -233,6 +233,8 @@ test("every room is accessible, in light and dark, and fits from 360 to 2560 pix
           await page.waitForTimeout(100);
           const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
           if (wide > 0) wrong.push(`${room} is ${wide} px too wide at ${width}`);
+          const hidden = await page.locator("nav.rooms").evaluate((nav) => nav.scrollWidth - nav.clientWidth);
+          if (hidden > 0) wrong.push(`${hidden} px of the rooms are out of sight at ${width}`);
           if (width === 360) await page.screenshot({ path: join(shots, `${room}-360.png`), fullPage: true });
         }
       } else await page.screenshot({ path: join(shots, `${room}-dark.png`), fullPage: true });

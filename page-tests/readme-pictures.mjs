@@ -36,5 +36,5 @@ try {
 } finally {
   for (const act of after.reverse()) await act();
   await close();
-  rmSync(folder, { recursive: true, force: true });
+  rmSync(folder, { recursive: true, force: true, maxRetries: 20, retryDelay: 100 });
 }

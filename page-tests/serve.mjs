@@ -19,7 +19,7 @@ export const browser_path = [process.env.CHROMIUM, "/usr/bin/chromium", "/usr/bi
 export function project(t, from = "lantern") {
   const folder = mkdtempSync(join(tmpdir(), "arcwright-page-"));
   execFileSync(program, ["new", join(folder, "own"), "--from", from]);
-  t.after(() => rmSync(folder, { recursive: true, force: true }));
+  t.after(() => rmSync(folder, { recursive: true, force: true, maxRetries: 20, retryDelay: 100 }));
   return join(folder, "own");
 }
 

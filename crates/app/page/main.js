@@ -5,7 +5,9 @@ import { useEffect } from "preact/hooks";
 import { signal } from "@preact/signals";
 import { changed_keys, connected, draft, keep, keep_as, project, put_back, quantity, redo, start, trouble, undo } from "/lib/state.js";
 import { Strip } from "/parts/verdicts.js";
+import { sentence } from "/lib/say.js";
 import { say } from "/parts/quantity.js";
+import { told } from "/parts/told.js";
 import { Pair, Share, role, who_am_i } from "/parts/share.js";
 import { Brief } from "/rooms/brief.js";
 import { Bench } from "/rooms/bench.js";
@@ -35,8 +37,10 @@ export function go(to) {
   requestAnimationFrame(() => {
     const id = location.hash.slice(1);
     if (id) requestAnimationFrame(() => document.getElementById(id)?.querySelector("input")?.focus({ preventScroll: true }));
-    (id ? document.getElementById(id) : document.querySelector("h1"))?.scrollIntoView();
-    document.querySelector("h1")?.focus();
+    // To the very top: the rooms stay in sight there and would lie on the heading.
+    if (id) document.getElementById(id)?.scrollIntoView();
+    else scrollTo(0, 0);
+    document.querySelector("h1")?.focus({ preventScroll: true });
   });
 }
 
@@ -76,7 +80,7 @@ function Head() {
       <${Share} />
       <button type="button" onClick=${undo} disabled=${!p.can_undo} title="undo the last change of the file">Undo</button>
       <button type="button" onClick=${redo} disabled=${!p.can_redo} title="do it again">Redo</button>
-      <button type="button" onClick=${turn_scheme} title="light or dark">${{ auto: "Auto", light: "Light", dark: "Dark" }[scheme.value]}</button>
+      <button type="button" onClick=${turn_scheme} title="light, dark, or as the device is set">Screen: ${scheme.value}</button>
     </div>
   </header>`;
 }
@@ -120,7 +124,7 @@ function Trouble() {
     return html`<div class="trouble" role="alert"><b>The file was changed elsewhere at the same time</b>${t.keys.length > 0 ? ` (${t.keys.join(", ")})` : ""}. Nothing was written. Look at the new values: keep yours by moving them again, or put them back.
       <button type="button" onClick=${() => (trouble.value = null)}>I have looked</button></div>`;
   }
-  return html`<div class="trouble" role="alert">${t.problems.map((p) => html`<p><b>${p.what}</b> ${p.fix}</p>`)}
+  return html`<div class="trouble" role="alert">${t.problems.map((p) => html`<p><b>${told(sentence(p.what))}.</b> ${told(sentence(p.fix))}.</p>`)}
     <button type="button" onClick=${() => (trouble.value = null)}>Close</button></div>`;
 }
 
@@ -128,7 +132,7 @@ function FileTrouble() {
   const problems = project.value.problems;
   if (!problems.length) return null;
   return html`<div class="trouble" role="alert"><b>The file cannot be read as it stands; what you see is its last good state.</b>
-    <ul>${problems.map((/** @type {any} */ p) => html`<li>${p.place ? `line ${p.place.line}: ` : ""}${p.what}. ${p.fix}</li>`)}</ul></div>`;
+    <ul>${problems.map((/** @type {any} */ p) => html`<li>${p.place ? `line ${p.place.line}: ` : ""}${told(p.what)}. ${told(sentence(p.fix))}.</li>`)}</ul></div>`;
 }
 
 function Page() {

@@ -505,3 +505,21 @@ fn a_file_that_went_away_and_a_folder_in_the_way_lose_nothing() {
     fs::remove_file(folder.file()).unwrap();
     assert_eq!(code(replace_file(&folder.file(), sound(), "x")), "no-file");
 }
+
+#[test]
+fn a_hoop_made_wider_and_higher_at_once_is_as_high_as_it_was_asked() {
+    let demo = DEMOS.iter().find(|d| d.name == "bramble").unwrap();
+    // The file says the width alone, and the height of the middle.
+    let done = edited(demo.text, &[("target.rim_height", 1.4), ("target.width", 0.66)]);
+    let target = &done.project.target;
+    assert!(
+        (target.rim_height_m - 1.4).abs() < 1e-9 && target.depth_m == 0.66,
+        "{target:?}"
+    );
+    let lines = differences(demo.text, &done.text);
+    assert_eq!(lines.len(), 2, "{lines:?}");
+    // What is shown before it is kept is what is kept.
+    let mut shown = parse(FILE_NAME, demo.text).unwrap().project;
+    arcwright_model::project::change::change(&mut shown, "target.width", 0.66).unwrap();
+    assert_eq!(shown.target.depth_m, 0.66);
+}

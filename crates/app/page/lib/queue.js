@@ -22,6 +22,18 @@ export const waiting = signal(stored());
 /** What was answered last: words, or what was refused. */
 export const last = signal(/** @type {{says?: string, refused?: Refused, words: string, key: string} | null} */ (null));
 
+/** Shots that were logged from this browser since it was opened, the last one last. @type {import("@preact/signals").Signal<number[]>} */
+export const own = signal([]);
+
+/** Takes the last shot that was logged from here back; what others logged since stays. */
+export async function undo_own() {
+  const shot = own.value.at(-1);
+  if (shot === undefined) return;
+  const said = await post("floor/undo", { shot });
+  own.value = own.value.slice(0, -1);
+  last.value = { says: said.says, words: "", key: "" };
+}
+
 function store() {
   localStorage.setItem(PLACE, JSON.stringify(waiting.value));
 }
@@ -44,6 +56,7 @@ export async function flush() {
       try {
         const said = await post("floor/shots", shot, AbortSignal.timeout(LONGEST_MS));
         last.value = { says: said.says, words: shot.words, key: shot.key };
+        if (!own.value.includes(said.shot)) own.value = [...own.value, said.shot];
       } catch (e) {
         if (!(e instanceof Refused)) throw e;
         if (LATER.includes(e.why)) return;

@@ -49,3 +49,9 @@ export function say(value, dimension) {
   if (!row) return String(value);
   return in_unit(value, row.large_from !== null && Math.abs(value) >= row.large_from ? row.large : row.small);
 }
+
+/** A chance in per cent: only what never misses is "100 %", and only what never happens "0 %". @param {number} frac */
+export const chance = (frac) => (frac > 0 && frac < 5e-4 ? "under 0.1 %" : frac < 1 && frac > 1 - 5e-4 ? "over 99.9 %" : say(frac, "ratio"));
+
+/** A sentence begins with a capital. @param {string} text */
+export const sentence = (text) => text.charAt(0).toUpperCase() + text.slice(1);

@@ -81,6 +81,7 @@ export function Launcher() {
     ${hold.handles.map((/** @type {any} */ h) => html`<${Handle} key=${h.key} h=${h} frame=${frame} />`)}
   </svg>`;
   return html`<div class="launcher-view">
+    ${hold?.note && html`<p class="refused">${hold.note}</p>`}
     <${Picture} name="launcher" svg=${svg} table=${passage(hold)}>${overlay}</${Picture}>
     ${moments.length > 0 && html`<div class="moment"><label for="moment">Moment</label>
       <input id="moment" type="range" min="-1" max=${moments.length - 1} value=${at} aria-valuetext=${m ? say(m.time_s, "time") : "none"} onInput=${(/** @type {any} */ e) => set_at(Number(e.target.value))} />

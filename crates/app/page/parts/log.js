@@ -3,13 +3,14 @@
 import { html } from "htm/preact";
 import { useState } from "preact/hooks";
 import { choose_spot, doing, project, spot } from "/lib/state.js";
-import { post } from "/lib/server.js";
-import { flush, last, log, take_back, waiting } from "/lib/queue.js";
+import { flush, last, log, own, take_back, undo_own, waiting } from "/lib/queue.js";
 import { next } from "/lib/floor.js";
+import { sentence } from "/lib/say.js";
 import { Opening, words_of } from "/parts/opening.js";
+import { told } from "/parts/told.js";
 
 const WORDS = ["in", "rim", "short", "long", "left", "right", "under", "none"];
-const ABOUT = { none: "never came down there", under: "through below", rim: "touched the rim" };
+const ABOUT = { none: "never got there", under: "passed below", rim: "touched it" };
 
 /** Speed that a spot is thrown with: the last one, or what is advised now. @param {string} name @param {boolean} as_before */
 function speed_of(name, as_before) {
@@ -45,7 +46,7 @@ export function Log({ as_before = false }) {
     <${Spots} />
     <label class="speed">Wheel <input inputmode="numeric" value=${rpm} placeholder="design" onInput=${(/** @type {any} */ e) => set_speeds({ ...speeds, [name]: e.target.value.trim() })} /> rpm</label>
     <${Opening} at=${at} set=${(/** @type {any} */ a) => { set_at(a); set_outcome(""); }} />
-    <div class="outcomes" role="group" aria-label="Or what became of it">${WORDS.map((w) => html`<button type="button" aria-pressed=${outcome === w} title=${/** @type {any} */ (ABOUT)[w] ?? w} onClick=${() => { set_outcome(w); set_at(null); }}>${w}</button>`)}</div>
+    <div class="outcomes" role="group" aria-label="Or what became of it">${WORDS.map((w) => html`<button type="button" aria-pressed=${outcome === w} title=${/** @type {any} */ (ABOUT)[w] ?? w} onClick=${() => { set_outcome(w); set_at(null); }}>${w}${/** @type {any} */ (ABOUT)[w] && html`<small aria-hidden="true">${/** @type {any} */ (ABOUT)[w]}</small>`}</button>`)}</div>
     <label class="more">More, in words <input value=${more} placeholder="after 3200, fall 1.24s, piece 3" onInput=${(/** @type {any} */ e) => set_more(e.target.value)} /></label>
     <button type="button" class="main log-it" disabled=${!said} onClick=${send}>${said ? html`Log: <b>${line}</b>` : "Tap where it went"}</button>
     <${Said} />
@@ -54,10 +55,9 @@ export function Log({ as_before = false }) {
 
 function Said() {
   const l = last.value;
-  const back = () => doing(async () => { const said = await post("floor/undo", {}); last.value = { says: said.says, words: "", key: "" }; });
   return html`<div class="said" aria-live="polite">
     ${waiting.value.length > 0 && html`<p class="waits"><b>${waiting.value.length}</b> waiting for the connection <button type="button" onClick=${() => flush()}>Send now</button> <button type="button" onClick=${take_back}>Take the last one back</button></p>`}
-    ${l?.says && html`<p>${l.says} <button type="button" onClick=${back}>Undo</button></p>`}
-    ${l?.refused && html`<div class="refused">${l.refused.problems.map((p) => html`<p><b>${p.what}</b> ${p.fix}</p>`)}<p>Not logged: <code>${l.words}</code> <button type="button" onClick=${() => log(l.words, true)}>Log it anyway</button></p></div>`}
+    ${l?.says && html`<p>${l.says} ${own.value.length > 0 && html`<button type="button" title="takes back the last shot that was logged from here" onClick=${() => doing(undo_own)}>Undo shot ${own.value.at(-1)}</button>`}</p>`}
+    ${l?.refused && html`<div class="refused">${l.refused.problems.map((p) => html`<p><b>${told(sentence(p.what))}.</b> ${told(sentence(p.fix))}.</p>`)}<p>Not logged: <code>${l.words}</code> <button type="button" onClick=${() => log(l.words, true)}>Log it anyway</button></p></div>`}
   </div>`;
 }

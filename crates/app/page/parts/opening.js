@@ -32,7 +32,7 @@ export function Opening({ at = null, set, marks = [] }) {
   const inside = (/** @type {number} */ v, /** @type {number} */ most) => Math.min(most - 12, Math.max(12, v));
   const last = marks.length - 1;
   const drawn = html`${hole}<path class="cross" d=${`M${W / 2} ${H / 2 - 12}v24M${W / 2 - 12} ${H / 2}h24`} />
-    <text x=${W / 2} y="22">long</text><text x=${W / 2} y=${H - 10}>short</text><text x="30" y=${H / 2}>left</text><text x=${W - 32} y=${H / 2}>right</text>
+    <text x=${W / 2} y="27">long</text><text x=${W / 2} y=${H - 10}>short</text><text x="30" y=${H / 2}>left</text><text x=${W - 32} y=${H / 2}>right</text>
     ${marks.map((m, i) => html`<circle class=${`was ${i === last ? "last" : ""}`} cx=${inside(x(m[1]), W)} cy=${inside(y(m[0]), H)} r=${i === last ? 11 : 7} />`)}
     ${at && html`<g class="mark"><circle cx=${x(at[1])} cy=${y(at[0])} r="13" /><circle class="dot" cx=${x(at[1])} cy=${y(at[0])} r="4" /></g>`}`;
   if (!set) return html`<svg class="opening seen" viewBox=${`0 0 ${W} ${H}`} role="img" aria-label=${marks.length ? `Where ${marks.length} pieces passed the opening; the last: ${words_of(marks[last])}` : "The opening; nothing passed yet"}>${drawn}</svg>`;

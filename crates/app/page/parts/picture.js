@@ -3,6 +3,8 @@
 import { html } from "htm/preact";
 import { useState } from "preact/hooks";
 import { save } from "/lib/save.js";
+import { sentence } from "/lib/say.js";
+import { told } from "/parts/told.js";
 
 /** @param {string} name @param {string} svg */
 async function save_png(name, svg) {
@@ -32,7 +34,7 @@ export function Picture({ name, svg, table, old = false, children }) {
   const [shown, set_shown] = useState(false);
   if (svg === undefined) return html`<figure class="picture waiting" aria-busy="true"><p>drawing…</p></figure>`;
   if (svg === null) return null;
-  if (typeof svg !== "string") return html`<figure class="picture"><p class="refused"><b>${svg.refused?.what}</b> ${svg.refused?.fix}</p></figure>`;
+  if (typeof svg !== "string") return html`<figure class="picture"><p class="refused"><b>${told(sentence(svg.refused?.what ?? ""))}.</b> ${told(sentence(svg.refused?.fix ?? ""))}.</p></figure>`;
   return html`<figure class=${`picture ${old ? "old" : ""}`} aria-busy=${old}>
     <div class="sheet" tabindex="0" role="group" aria-label=${`picture ${name}`}><div class="inner"><div dangerouslySetInnerHTML=${{ __html: svg }}></div>${children}</div></div>
     <figcaption>

@@ -24,5 +24,6 @@ export function Spots({ open }) {
         <button type="button" disabled=${p.spots.length === 1} aria-label=${`Take out spot ${s.name}`} onClick=${() => edit([{ act: "remove-spot", spot: i }])}>Take out</button></div>
       ${p.quantities.filter((/** @type {any} */ q) => q.table === "spot[]" && q.index === i).map((/** @type {any} */ q) => html`<${Quantity} key=${q.key} q=${q} name=${q.name.replaceAll("_", " ")} />`)}
     </fieldset>`)}
-    <p><button type="button" onClick=${add_spot}>+ spot</button></p></details>`;
+    <p><button type="button" onClick=${add_spot}>+ spot</button></p>
+    <p class="quiet">A spot with another name keeps what was learned: that goes by the distance. Its shots stay in the log under the name they were thrown from.</p></details>`;
 }

@@ -28,7 +28,8 @@ export function Templates() {
   const give = (/** @type {any} */ f) => save(f.name, blob_of(f.name, f.base64));
   return html`<section aria-label="Templates"><h2>Cut: templates at full size</h2>
     <p>Print the PDF at 100 % and measure its ruler before cutting. DXF and SVG are in millimetres.</p>
-    <p><label>Paper <select value=${paper} onChange=${(/** @type {any} */ e) => set_paper(e.target.value)}><option value="a4">A4</option><option value="letter">Letter</option></select></label></p>
+    <p class="acts"><label>Paper <select value=${paper} onChange=${(/** @type {any} */ e) => set_paper(e.target.value)}><option value="a4">A4</option><option value="letter">Letter</option></select></label></p>
+    ${!answer && !why && html`<p class="quiet" role="status">working it out…</p>`}
     ${why && html`<p class="refused">${why}</p>`}
     ${answer && html`<div class="sheets">${answer.parts.map((/** @type {any} */ p) => {
       const svg = p.files.find((/** @type {any} */ f) => f.name.endsWith(".svg"));
@@ -42,6 +43,7 @@ export function HandOver() {
   const { answer, why } = useAnswer("hand");
   return html`<section aria-label="Hand-over"><h2>Hand over: setpoints for the robot's code</h2>
     <p>Table, rule, gains and tolerance, each file with the state of the project in its head. <code>arcwright hand --verify FILE</code> says whether the one on the robot still matches.</p>
+    ${!answer && !why && html`<p class="quiet" role="status">working it out…</p>`}
     ${why && html`<p class="refused">${why}</p>`}
     ${answer?.warnings.map((/** @type {string} */ w) => html`<p class="caution">${w}</p>`)}
     ${answer?.files.map((/** @type {any} */ f) => html`<details><summary>${f.name}</summary><p><button type="button" onClick=${() => save(f.name, text_of(f.name, f.text))}>Save ${f.name}</button></p><pre tabindex="0">${f.text}</pre></details>`)}

@@ -3,6 +3,7 @@
 import { html } from "htm/preact";
 import { Sign } from "/parts/sign.js";
 import { change, parts } from "/lib/state.js";
+import { told } from "/parts/told.js";
 
 const ORDER = ["fails", "unknown", "tight", "holds"];
 
@@ -12,7 +13,7 @@ export function Helps({ v }) {
   const all = parts.value.helps;
   if (all === undefined) return html`<span class="helps quiet">looking which handle would help…</span>`;
   const found = all.find((/** @type {any} */ h) => h.check === v.check && h.subject === v.subject)?.helps ?? [];
-  if (!found.length) return html`<span class="helps quiet">No single handle mends it within its travel.${v.mend ? ` ${v.mend}` : ""}</span>`;
+  if (!found.length) return html`<span class="helps quiet">No single handle mends it within its travel.${v.mend ? html` ${told(v.mend)}` : ""}</span>`;
   return html`<span class="helps">One handle alone would do: ${found.map((/** @type {any} */ h) => html`<button type="button" title=${h.fails === 0 ? "then nothing fails" : `then ${h.fails} still fail`} onClick=${() => change(h.key, h.to)}>${h.key.replace(/[._]|\[(\d+)\]/g, " ").trim()} ${h.from_text} → ${h.to_text}</button> `)}</span>`;
 }
 
@@ -29,8 +30,8 @@ export function Strip() {
 export const verdict_row = (v) => html`<li class=${v.status}>
     <${Sign} status=${v.status} />
     <b>${v.check}${v.subject ? `: ${v.subject}` : ""}</b>
-    <span>${v.why}</span>
-    ${v.mend && html`<span class="mend"><b>To mend it:</b> ${v.mend}</span>`}
+    <span>${told(v.why)}</span>
+    ${v.mend && html`<span class="mend"><b>To mend it:</b> ${told(v.mend)}</span>`}
     ${v.status === "fails" && html`<span class="mend"><${Helps} v=${v} /></span>`}
   </li>`;
 

@@ -3,11 +3,12 @@
 import { html } from "htm/preact";
 import { useEffect } from "preact/hooks";
 import { changed_keys, choose_spot, draft, goes_by, parts, pin, project, settled, rival, set_side_by_side, side_by_side, slow, slow_state, spot, swap, want } from "/lib/state.js";
-import { say } from "/lib/say.js";
+import { chance as say_chance, say } from "/lib/say.js";
 import { Launcher, passage } from "/parts/launcher.js";
 import { Group } from "/parts/quantity.js";
 import { Picture, Table } from "/parts/picture.js";
 import { Sign } from "/parts/sign.js";
+import { told } from "/parts/told.js";
 import { Helps } from "/parts/verdicts.js";
 
 /** @param {any} s a spot of check */
@@ -44,7 +45,7 @@ function chance(scatter, name) {
 function scatter_table(scatter) {
   const rows = scatter?.spots.filter((/** @type {any} */ s) => s.centred).map((/** @type {any} */ s) => {
     const c = s.centred;
-    return [s.spot, say(c.along_m.value, "length"), say(c.across_m.value, "length"), say(c.along_sd_m.value, "length"), say(c.across_sd_m.value, "length"), say(c.r50_m.value, "length"), say(c.r95_m.value, "length"), say(c.hit.frac, "ratio"), c.throws];
+    return [s.spot, say(c.along_m.value, "length"), say(c.across_m.value, "length"), say(c.along_sd_m.value, "length"), say(c.across_sd_m.value, "length"), say(c.r50_m.value, "length"), say(c.r95_m.value, "length"), say_chance(c.hit.frac), c.throws];
   });
   return rows && { head: ["spot", "along", "across", "along ±", "across ±", "half within", "95 % within", "go in", "throws"], rows };
 }
@@ -70,10 +71,10 @@ function Chances() {
   return html`<section aria-live="polite"><h2>How throws scatter ${state === "rough" ? html`<span class="count">rough, getting finer…</span>` : state === "old" || state === "none" ? html`<span class="count">throwing…</span>` : ""}</h2>
     <div class="chances">${project.value.spots.map((/** @type {any} */ s) => {
       const hit = chance(slow.value.scatter, s.name);
-      return html`<div class="chance"><b>${s.name}</b> <span class="big">${hit ? say(hit.frac, "ratio") : "…"}</span> <span class="quiet">${hit ? `go in (${say(hit.low_frac, "ratio")} to ${say(hit.high_frac, "ratio")})` : ""}</span></div>`;
+      return html`<div class="chance"><b>${s.name}</b> <span class="big">${hit ? say_chance(hit.frac) : "…"}</span> <span class="quiet">${hit ? `go in (${say(hit.low_frac, "ratio")} to ${say(hit.high_frac, "ratio")})` : ""}</span></div>`;
     })}</div>
     <div class="pair"><${Picture} name="scatter" svg=${slow.value["picture.scatter"]} table=${scatter_table(slow.value.scatter)} old=${state === "old"} /><${Picture} name="budget" svg=${slow.value["picture.budget"]} table=${budget_table(slow.value.scatter)} old=${state === "old"} /></div>
-    <${Picture} name="map" svg=${slow.value["picture.map"]} table=${map_table(slow.value.map)} old=${state === "old"} />
+    <div class="midway"><${Picture} name="map" svg=${slow.value["picture.map"]} table=${map_table(slow.value.map)} old=${state === "old"} /></div>
   </section>`;
 }
 
@@ -90,14 +91,14 @@ function SideBySide() {
     const [x, y] = [of(a.check), of(b.check)];
     const [p, q] = [chance(scatter, s.name), chance(slow.value.scatter, s.name)];
     const by = p && q ? q.frac - p.frac : null;
-    return [s.name, pair(x?.setpoint_radps, "angular_speed"), pair(y?.setpoint_radps, "angular_speed"), pair(x?.exit.speed_mps, "speed"), pair(y?.exit.speed_mps, "speed"), pair(p?.frac, "ratio"), pair(q?.frac, "ratio"), by === null ? "…" : `${by >= 0 ? "+" : "−"}${say(Math.abs(by), "ratio")}`];
+    return [s.name, pair(x?.setpoint_radps, "angular_speed"), pair(y?.setpoint_radps, "angular_speed"), pair(x?.exit.speed_mps, "speed"), pair(y?.exit.speed_mps, "speed"), p ? say_chance(p.frac) : "-", q ? say_chance(q.frac) : "-", by === null ? "…" : `${by >= 0 ? "+" : "−"}${say(Math.abs(by), "ratio")}`];
   });
   return html`<section class="side-by-side"><h2>Two designs side by side</h2>
     <div class="acts"><button type="button" aria-pressed=${on && !pinned} onClick=${() => (on && !pinned ? set_side_by_side(false) : pin(null))}>Compare with the file</button>
       <button type="button" onClick=${() => pin({ ...draft.value })}>Pin what is here as A</button>
       ${on && html`<button type="button" onClick=${swap}>Swap A and B</button><button type="button" onClick=${() => set_side_by_side(false)}>Close</button>`}</div>
     ${on && html`<p class="quiet">A: ${name}, ${fails(a.check)} fail. B: what is on the bench${changed_keys.value.length > 0 ? ` (${changed_keys.value.length} changed)` : ", as in the file"}, ${fails(b.check)} fail. Both are thrown with the same random numbers, so the difference is that of the designs, not of chance.</p>
-      ${table && html`<${Table} head=${["spot", "wheel A", "wheel B", "exit A", "exit B", "go in A", "go in B", "B less A"]} rows=${table} caption="Design A and design B by spot" />`}
+      ${table && html`<${Table} head=${["spot", "wheel A", "wheel B", "exit A", "exit B", "go in A", "go in B", "B − A"]} rows=${table} caption="Design A and design B by spot" />`}
       <div class="pair"><div><h3>A: ${name}</h3><${Picture} name="launcher A" svg=${a["picture.launcher"]} table=${passage(a["hold.launcher"])} /><${Picture} name="flights A" svg=${a["picture.flights"]} table=${a.check && { head: HEAD, rows: rows(a.check) }} /></div>
         <div><h3>B: on the bench</h3><${Picture} name="launcher B" svg=${b["picture.launcher"]} table=${passage(b["hold.launcher"])} /><${Picture} name="flights B" svg=${b["picture.flights"]} table=${b.check && { head: HEAD, rows: rows(b.check) }} /></div></div>`}
   </section>`;
@@ -139,7 +140,7 @@ export function Bench() {
           <${Launcher} />
           <${Picture} name="flights" svg=${p["picture.flights"]} table=${p.check && { head: HEAD, rows: rows(p.check) }} />
         </div>
-        ${fails.length > 0 && html`<ul class="fails">${fails.map((/** @type {any} */ v) => html`<li><${Sign} status="fails" /> <b>${v.check}${v.subject ? `: ${v.subject}` : ""}</b> ${v.why}<${Helps} v=${v} /></li>`)}</ul>`}
+        ${fails.length > 0 && html`<ul class="fails">${fails.map((/** @type {any} */ v) => html`<li><${Sign} status="fails" /> <b>${v.check}${v.subject ? `: ${v.subject}` : ""}</b> ${told(v.why)}<${Helps} v=${v} /></li>`)}</ul>`}
         <${Setpoints} />
         <${Chances} />
         <${SideBySide} />

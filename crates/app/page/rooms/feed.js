@@ -3,6 +3,7 @@
 import { html } from "htm/preact";
 import { useEffect, useRef } from "preact/hooks";
 import { project, want } from "/lib/state.js";
+import { sentence } from "/lib/say.js";
 import { apply, enter, leave, look, play, replay, room, stop } from "/lib/feed.js";
 import { Picture, Table } from "/parts/picture.js";
 import { Measure } from "/parts/measure.js";
@@ -13,8 +14,6 @@ const marked = (text) => text.split("`").map((part, i) => (i % 2 ? html`<code>${
 
 /** Of a row of the whole table the wait and how the loads stand then. @param {string[]} row */
 const stood = (row) => [row[0], ...row.slice(5)];
-/** A sentence begins with a capital. @param {string} text */
-const sentence = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 
 function Running() {
   const r = room.value.running;
@@ -34,6 +33,7 @@ function Answer() {
     ${s?.headline && html`<p class="headline" role="status">${sentence(s.headline)}.</p>`}
     ${s?.invalid && html`<p class="refused"><b>${s.invalid}</b></p>`}
     ${s && !s.current && html`<p class="refused"><b>The project was changed since.</b> What stands here is for the hopper as it was.</p>`}
+    ${busy && !s && html`<p class="quiet">The loads are being played; the answer comes here. Nothing has to be waited for.</p>`}
     ${!busy && possible && html`<p class="acts"><button type="button" class=${s?.current ? "" : "main"} onClick=${() => play("loads")}>${s ? "Play the loads again" : "Play the loads"}</button></p>`}
     <${Change} />
     ${s?.waits_svg && html`<${Picture} name="waits" svg=${s.waits_svg} old=${!s.current} table=${{ head: s.heads, rows: s.rows }} />
@@ -46,15 +46,18 @@ function Change() {
   const c = room.value.change;
   if (!c) return null;
   return html`<div class="answer changed-feed"><h3>Before and after: ${marked(c.did)}</h3><p>${c.says}</p>
-    <p class="quiet">It stands in the project now; Undo at the top takes it out again.</p></div>`;
+    ${room.value.survey?.current && html`<p class="quiet">It stands in the project now; Undo at the top takes it out again.</p>`}</div>`;
 }
+
+/** The hopper in numbers, as the file has them. */
+const hopper_table = () => ({ head: ["measure", "value"], rows: project.value.quantities.filter((/** @type {any} */ q) => q.table === "feed" || q.table.startsWith("feed.")).map((/** @type {any} */ q) => [q.key.replace("feed.", "").replaceAll(/[._]/g, " "), q.text]) });
 
 function Faults() {
   const r = room.value;
   return html`<section><h2>The hopper${r.faults.length ? ", and what is doubtful about it" : ""}</h2>
     ${r.faults.length > 0 && html`<ul class="plain">${r.faults.map((/** @type {any} */ f) => html`<li><b>${f.impossible ? "Impossible" : "Doubtful"}:</b> ${marked(f.what)}. ${marked(sentence(f.fix))}. <code>${f.key}</code></li>`)}</ul>`}
     ${!r.possible && html`<p class="refused"><b>Nothing is played before what is impossible is mended.</b></p>`}
-    <${Picture} name="hopper" svg=${r.hopper_svg} />
+    <${Picture} name="hopper" svg=${r.hopper_svg} table=${hopper_table()} />
   </section>`;
 }
 
@@ -80,7 +83,7 @@ function Stuck() {
   const s = room.value.survey;
   if (!s?.stuck_svg) return null;
   const words = new DOMParser().parseFromString(s.stuck_svg, "image/svg+xml").querySelector("desc")?.textContent ?? "";
-  return html`<section><h2>Where pieces get stuck</h2><${Picture} name="stuck" svg=${s.stuck_svg} old=${!s.current} /><p class="lead">${words}</p></section>`;
+  return html`<section><h2>Where pieces get stuck</h2><${Picture} name="stuck" svg=${s.stuck_svg} old=${!s.current} table=${s.stuck_rows && { head: ["where", "a piece lies there, of 100 wedged loads"], rows: s.stuck_rows }} /><p class="lead">${words}</p></section>`;
 }
 
 export function Feed() {

@@ -6,17 +6,18 @@ import { doing, keep_as, log_changes, project, want } from "/lib/state.js";
 import { post } from "/lib/server.js";
 import { fetch_all, fit, next, shots, why_not } from "/lib/floor.js";
 import { of_log, rehearsal, rehearsing } from "/lib/rehearsal.js";
-import { say } from "/lib/say.js";
+import { say, sentence } from "/lib/say.js";
 import { Table } from "/parts/picture.js";
 import { Incoming } from "/parts/incoming.js";
 import { Log } from "/parts/log.js";
 import { Begin, Machine, Rehearsing } from "/parts/rehearsal.js";
 import { role } from "/parts/share.js";
+import { told } from "/parts/told.js";
 
 function Next() {
   const n = next.value;
   if (!n) return html`<section class="next"><h2>Next</h2><p>${why_not.value || "working it out…"}</p></section>`;
-  return html`<section class=${`next ${n.stop ? "stop" : ""}`} aria-live="polite"><h2>${n.stop ? "Stop" : "Next"}</h2>${n.says.map((/** @type {string} */ s) => html`<p class=${s.startsWith("  ") ? "quiet" : ""}>${s}</p>`)}</section>`;
+  return html`<section class=${`next ${n.stop ? "stop" : ""}`} aria-live="polite"><h2>${n.stop ? "Stop" : "Next"}</h2>${n.says.map((/** @type {string} */ s) => html`<p class=${s.startsWith("  ") ? "quiet" : ""}>${told(s)}</p>`)}</section>`;
 }
 
 function Learned() {
@@ -28,7 +29,7 @@ function Learned() {
   const kept = f.kept ? "Kept: Bench, Pit and every command go by this now." : html`<button type="button" onClick=${keep}>Go by these setpoints</button> <span class="quiet">in Bench, Pit and every command; more shots can be fitted again at any time</span>`;
   return html`<section><h2>What ${f.shots} shots taught</h2>
     <p>${rehearsing.value ? "Of the hidden machine; the card in Pit shows these while you rehearse." : kept}</p><${Table} head=${head} rows=${rows} caption="Learned setpoints" />
-    ${f.notes.map((/** @type {any} */ n) => html`<p class="quiet">${n.what}; ${n.fix}.</p>`)}</section>`;
+    ${f.notes.map((/** @type {any} */ n) => html`<p class="quiet">${told(sentence(n.what))}; ${told(n.fix)}.</p>`)}</section>`;
 }
 
 /** Shots in sight before the rest is folded away. */

@@ -170,7 +170,7 @@ export function Frame() {
   return html`
     <nav class="here" aria-label="In this room">${HERE.map(([id, name]) => html`<a href=${`/frame#${id}`}>${name}</a>`)}</nav>
     <div class="two frame"><div>
-      ${bad.length > 0 ? html`<ul class="fails">${bad.map((/** @type {any} */ v) => html`<li><${Sign} status="fails" /> <b>${v.check}${v.subject ? `: ${v.subject}` : ""}</b> ${v.why}${v.mend && html`<br /><b>To mend it:</b> ${v.mend}`}</li>`)}</ul>` : html`<p class="lead"><${Sign} status="holds" /> None of the ${f.verdicts.length} checks of the frame fails.</p>`}
+      ${bad.length > 0 ? html`<ul class="fails">${bad.map((/** @type {any} */ v) => html`<li><${Sign} status="fails" /> <b>${v.check}${v.subject ? `: ${v.subject}` : ""}</b> ${told(v.why)}${v.mend && html`<br /><b>To mend it:</b> ${told(v.mend)}`}</li>`)}</ul>` : html`<p class="lead"><${Sign} status="holds" /> None of the ${f.verdicts.length} checks of the frame fails.</p>`}
       <${Drive} /><${Power} /><${Rotating} />
       <section id="links"><h2>Transmission</h2><${Missing} table="frame.link[]" what="chains, belts and gears" /><${Judged} of="links" /></section>
       <${Parts} /><${Sheet} />

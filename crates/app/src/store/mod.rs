@@ -9,6 +9,7 @@ mod open;
 mod sessions;
 mod shots;
 mod trouble;
+mod undo;
 
 use std::path::{Path, PathBuf};
 

@@ -1,4 +1,4 @@
-//! Shots: adding, superseding, undoing, reading.
+//! Shots: adding, superseding, reading.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -213,21 +213,21 @@ fn one(db: &Connection, shot: i64) -> rusqlite::Result<Option<Logged>> {
 }
 
 /// What is written with every version besides the entry.
-struct Deed<'a> {
-    act: i64,
-    undoes: Option<i64>,
-    now_ms: i64,
-    done: &'a str,
-    words: &'a str,
+pub(super) struct Deed<'a> {
+    pub(super) act: i64,
+    pub(super) undoes: Option<i64>,
+    pub(super) now_ms: i64,
+    pub(super) done: &'a str,
+    pub(super) words: &'a str,
 }
 
-fn next_act(db: &Connection) -> rusqlite::Result<i64> {
+pub(super) fn next_act(db: &Connection) -> rusqlite::Result<i64> {
     db.query_row("SELECT coalesce(max(act), 0) + 1 FROM shot_version", [], |r| {
         r.get(0)
     })
 }
 
-fn write_version(
+pub(super) fn write_version(
     db: &Connection,
     shot: i64,
     number: u32,
@@ -280,7 +280,7 @@ fn write_shot(
 
 impl Store {
     /// Runs work in one transaction; nothing of it is written when it fails.
-    fn whole<T>(
+    pub(super) fn whole<T>(
         &mut self,
         work: impl FnOnce(&Transaction) -> rusqlite::Result<Result<T, Finding>>,
     ) -> Result<T, Finding> {
@@ -444,64 +444,6 @@ impl Store {
         })
     }
 
-    /// Takes back the last act that still stands: a shot, an edit, a whole import. By adding
-    /// versions that say what was held before it. Empty where nothing is left to take back.
-    ///
-    /// # Errors
-    /// A finding when it cannot be written.
-    pub fn undo(&mut self, now_ms: i64) -> Result<Vec<Undone>, Finding> {
-        self.whole(|db| {
-            let last: Option<i64> = db.query_row(
-                "SELECT max(act) FROM shot_version WHERE undoes_act IS NULL
-                 AND act NOT IN (SELECT undoes_act FROM shot_version WHERE undoes_act IS NOT NULL)",
-                [],
-                |r| r.get(0),
-            )?;
-            let Some(last) = last else {
-                return Ok(Ok(Vec::new()));
-            };
-            let mut find =
-                db.prepare("SELECT shot_id, number, done FROM shot_version WHERE act = ?1 ORDER BY id")?;
-            let acted: Vec<(i64, u32, String)> = find
-                .query_map([last], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?
-                .collect::<rusqlite::Result<_>>()?;
-            let act = next_act(db)?;
-            let mut out = Vec::new();
-            for (shot, number, done) in acted {
-                let (from, taken_back) = if number == 1 {
-                    (1, true)
-                } else {
-                    (number - 1, false)
-                };
-                let mut entry = db.query_row(
-                    "SELECT * FROM shot_version WHERE shot_id = ?1 AND number = ?2",
-                    params![shot, from],
-                    Entry::from_row,
-                )?;
-                entry.taken_back |= taken_back;
-                let newest: u32 = db.query_row(
-                    "SELECT max(number) FROM shot_version WHERE shot_id = ?1",
-                    [shot],
-                    |r| r.get(0),
-                )?;
-                let deed = Deed {
-                    act,
-                    undoes: Some(last),
-                    now_ms,
-                    done: "undone",
-                    words: "",
-                };
-                write_version(db, shot, newest + 1, &deed, &entry)?;
-                out.push(Undone {
-                    id: shot,
-                    done,
-                    entry,
-                });
-            }
-            Ok(Ok(out))
-        })
-    }
-
     /// Every shot as it stands, those taken back too, by session and time.
     ///
     /// # Errors
@@ -573,7 +515,7 @@ impl Store {
     }
 }
 
-fn no_such_shot(db: &Connection, shot: i64) -> rusqlite::Result<Finding> {
+pub(super) fn no_such_shot(db: &Connection, shot: i64) -> rusqlite::Result<Finding> {
     let newest: Option<i64> = db.query_row("SELECT max(id) FROM shot", [], |r| r.get(0))?;
     Ok(Finding::new(
         "no-such-shot",

@@ -160,6 +160,37 @@ fn an_edit_supersedes_and_undo_goes_back_act_by_act() {
 }
 
 #[test]
+fn one_shot_is_taken_back_and_those_logged_after_it_stay() {
+    let mut log = Log::new("undo-shot");
+    let (mine, _) = log.add(1, entry("mine"));
+    let (theirs, _) = log.add(2, entry("theirs"));
+    let back = log.store.undo_shot(mine, 9).unwrap();
+    assert_eq!(
+        (back.len(), back[0].id, back[0].entry.taken_back),
+        (1, mine, true)
+    );
+    let standing: Vec<i64> = log
+        .store
+        .current()
+        .unwrap()
+        .iter()
+        .filter(|l| !l.entry.taken_back)
+        .map(|l| l.id)
+        .collect();
+    assert_eq!(standing, [theirs]);
+    let refused = |log: &mut Log, shot| log.store.undo_shot(shot, 9).unwrap_err().code;
+    // Not twice, and not what somebody has changed meanwhile.
+    assert_eq!(refused(&mut log, mine), "changed-since");
+    log.edit(theirs, "theirs, looked at");
+    assert_eq!(refused(&mut log, theirs), "changed-since");
+    assert_eq!(refused(&mut log, 99), "no-such-shot");
+    // The step back of the whole log goes on where it was.
+    assert_eq!(log.store.undo(9).unwrap()[0].entry.note, "theirs");
+    assert!(log.store.undo(9).unwrap()[0].entry.taken_back);
+    assert!(log.store.undo(9).unwrap().is_empty());
+}
+
+#[test]
 fn a_shot_taken_back_cannot_be_changed_and_one_that_is_not_there_is_named() {
     let mut log = Log::new("refuse");
     let (id, _) = log.add(1, entry(""));

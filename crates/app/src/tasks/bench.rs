@@ -8,11 +8,15 @@ use arcwright_model::scatter::{
     MapPlace, MapPlan, SamplePlan, ScatterPlan, SpotReport, hit_map, report_until,
 };
 use arcwright_model::season::rank::SeasonPlan;
+use arcwright_model::shot::Chain;
+use arcwright_model::units::Dimension;
 use arcwright_model::volley_run::VolleyRun;
+use arcwright_paper::drawings::side_view;
 use serde_json::{Map, Value, json};
 
 use super::aim::aimed;
 use super::floor::taught::Standing;
+use super::json::with;
 use super::throw::{self, Plan, Thrown};
 use super::{frame, helps, json as words, pictures, quantities, season, volley};
 
@@ -153,16 +157,19 @@ pub const PARTS: &[Part] = &[
         name: "picture.launcher",
         about: "the launcher to scale with the piece passing through",
         make: |w| {
-            let project = w.project;
-            Ok(json!(pictures::side(project, w.thrown()?)))
+            let (side, _) = w.side()?;
+            Ok(json!(side_view::draw(&side)))
         },
     },
     Part {
         name: "hold.launcher",
-        about: "where the picture of the launcher can be taken hold of, and the passage moment by moment",
+        about: "where the picture of the launcher can be taken hold of, the passage moment by moment, and a note where it is not that of a setpoint",
         make: |w| {
-            let project = w.project;
-            Ok(words::hold(&pictures::side_hold(project, w.thrown()?)))
+            let (side, note) = w.side()?;
+            Ok(with(
+                words::hold(&side_view::hold(&side)),
+                json!({ "note": note }),
+            ))
         },
     },
     Part {
@@ -170,7 +177,7 @@ pub const PARTS: &[Part] = &[
         about: "force and slip along the guide",
         make: |w| {
             let project = w.project;
-            Ok(json!(pictures::force(project, w.thrown()?)))
+            Ok(json!(pictures::force(project, w.seen()?)))
         },
     },
     Part {
@@ -297,7 +304,9 @@ struct Work<'a> {
     ask: &'a Ask,
     is_stale: &'a (dyn Fn() -> bool + Sync),
     report: Option<Report>,
-    thrown: Option<Thrown>,
+    thrown: Option<Result<Thrown, Finding>>,
+    /// At the top wheel speed.
+    at_top: Option<Thrown>,
     volley: Option<VolleyRun>,
     scatter: Option<Vec<SpotReport>>,
     needed: Option<Vec<(String, Vec<Needed>)>>,
@@ -372,10 +381,55 @@ impl Work<'_> {
                         standing_radps: aimed.and_then(|a| a.1),
                         ..Plan::default()
                     },
-                )?
+                )
             }
         };
-        Ok(self.thrown.insert(made))
+        self.thrown.insert(made).as_ref().map_err(Finding::clone)
+    }
+
+    /// The throw at the setpoint, or at the top wheel speed from a spot that none reaches: what does not reach is what has
+    /// to be looked at and changed.
+    fn seen(&mut self) -> Result<&Thrown, Finding> {
+        let Err(f) = self.thrown().map(|_| ()) else {
+            return self.thrown();
+        };
+        if f.code != "no-setpoint" {
+            return Err(f);
+        }
+        let plan = Plan {
+            spot: self.ask.spot.clone(),
+            wheel_radps: Some(Chain::of(self.project).top_radps),
+            ..Plan::default()
+        };
+        let made = match self.at_top.take() {
+            Some(made) => made,
+            None => throw::throw(self.project, &plan)?,
+        };
+        Ok(self.at_top.insert(made))
+    }
+
+    /// The launcher from the side, and what has to be said of it; without a piece where none comes through.
+    fn side(&mut self) -> Result<(side_view::SideView, Option<String>), Finding> {
+        let project = self.project;
+        let none_reaches = self.thrown().is_err();
+        let top_radps = Chain::of(project).top_radps;
+        let speed = project.say(top_radps, Dimension::AngularSpeed);
+        match self.seen() {
+            Ok(t) => {
+                let note = none_reaches.then(|| {
+                    format!(
+                        "No wheel speed brings a throw from {} to the middle of the opening: shown at the top speed, {speed}.",
+                        t.stance_name
+                    )
+                });
+                Ok((pictures::side_input(project, t), note))
+            }
+            Err(f) if f.code == "not-thrown" => Ok((
+                pictures::side_empty(project, top_radps),
+                Some(format!("{}; {}.", f.what, f.fix)),
+            )),
+            Err(f) => Err(f),
+        }
     }
 
     fn volley(&mut self) -> Result<&VolleyRun, Finding> {
@@ -458,6 +512,7 @@ pub fn answer(
         is_stale,
         report: None,
         thrown: None,
+        at_top: None,
         volley: None,
         scatter: None,
         needed: None,

@@ -60,15 +60,24 @@ pub fn waits_picture(project: &Project, survey: &Survey, before: Option<&Survey>
 
 /// Where the pieces of wedged loads lie.
 pub fn stuck_picture(project: &Project, survey: &Survey) -> Option<String> {
+    Some(stuck_view::draw(&stuck_input(project, survey)?))
+}
+
+/// The same in a table: part of the hopper, in how many of 100 wedged loads a piece lies there.
+pub fn stuck_rows(project: &Project, survey: &Survey) -> Vec<[String; 2]> {
+    stuck_input(project, survey).map_or(Vec::new(), |input| stuck_view::rows(&input))
+}
+
+fn stuck_input(project: &Project, survey: &Survey) -> Option<StuckPicture> {
     let feed = project.feed?;
-    Some(stuck_view::draw(&StuckPicture {
+    Some(StuckPicture {
         title: format!("{}: where pieces get stuck", project.name),
         units: project.units,
         hopper: feed.hopper,
         piece_diameter_m: project.piece.diameter_m,
         load_count: survey.load_count,
         wedges: survey.wedged_at.clone(),
-    }))
+    })
 }
 
 /// The hopper with what is wrong with it, and the worst load where there is one.

@@ -92,12 +92,19 @@ pub fn side(project: &Project, t: &Thrown) -> String {
     side_view::draw(&side_input(project, t))
 }
 
-/// Where that picture can be taken hold of, and the passage moment by moment.
-pub fn side_hold(project: &Project, t: &Thrown) -> side_view::Hold {
-    side_view::hold(&side_input(project, t))
+/// The launcher alone, at a wheel speed at which no piece comes through.
+pub fn side_empty(project: &Project, wheel_radps: f64) -> side_view::SideView {
+    side_of(
+        project,
+        &Chain::of(project),
+        &project.machine.setting,
+        wheel_radps,
+        None,
+    )
 }
 
-fn side_input(project: &Project, t: &Thrown) -> side_view::SideView {
+/// What the picture of a throw is drawn from, and where it can be taken hold of.
+pub fn side_input(project: &Project, t: &Thrown) -> side_view::SideView {
     side_of(
         project,
         &t.chain,

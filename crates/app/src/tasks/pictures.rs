@@ -18,7 +18,7 @@ use arcwright_paper::drawings::{
     volley as volley_view,
 };
 
-pub use super::launcher_pictures::{force, side, side_hold};
+pub use super::launcher_pictures::{force, side, side_empty, side_input};
 use super::launcher_pictures::{force_of, side_of};
 pub use super::room_pictures::room;
 pub use super::scatter_pictures::{

@@ -101,7 +101,7 @@ pub(super) fn no_setpoint(spot: &str) -> Finding {
         code: "no-setpoint",
         key: format!("spot `{spot}`"),
         what: "no wheel speed centres the crossing from this spot at this setting".into(),
-        fix: "give a wheel speed with --speed, or run `arcwright check` to see what is missing".into(),
+        fix: "the verdict `reach` of `arcwright check` says what is missing; with --speed it is thrown at any wheel speed".into(),
     }
 }
 

@@ -289,17 +289,17 @@ impl Desk {
         Ok((held.view(), rewritten))
     }
 
-    /// Puts a whole text in place of the one with the fingerprint `base`.
+    /// Puts a whole text in place of the one with the fingerprint `base`; the history tells `why`.
     ///
     /// # Errors
     /// What is wrong with the text, `Refused::Changed`, or a refusal of the system; the file is then as it was.
-    pub fn put_text(&self, text: &str, base: &str) -> Result<View, Refused> {
+    pub fn put_text(&self, text: &str, base: &str, why: &str) -> Result<View, Refused> {
         let mut held = lock(&self.held);
         held.look_again();
         if revision(&held.text) != base {
             return Err(Refused::Changed(Vec::new()));
         }
-        held.put(text.to_string(), History::New, "the text, on the page")?;
+        held.put(text.to_string(), History::New, why)?;
         self.tell();
         Ok(held.view())
     }

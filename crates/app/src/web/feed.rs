@@ -21,7 +21,8 @@ use crate::tasks::feed::words::{
     progress, ranking_line, remedy_rows, survey_lines, wait_rows,
 };
 use crate::tasks::feed::{
-    apply, hopper_picture, invalid_words, measure, parts, remedy_words, replay, stuck_picture, waits_picture,
+    apply, hopper_picture, invalid_words, measure, parts, remedy_words, replay, stuck_picture, stuck_rows,
+    waits_picture,
 };
 use crate::tasks::json::{feed as feed_json, head, with};
 
@@ -93,6 +94,7 @@ fn survey_shown(project: &Project, now: &Loads, s: &Surveyed, before: Option<&Su
                 "note": WAIT_NOTE,
                 "waits_svg": waits_picture(&of, found, before),
                 "stuck_svg": stuck_picture(&of, found),
+                "stuck_rows": stuck_rows(&of, found),
                 "worst": worst_first(&found.lines).iter().take(LISTED).map(|l| json!({
                     "load": l.index,
                     "longest_s": l.longest_s,
@@ -367,7 +369,10 @@ pub async fn apply(State(shared): State<Shared>, Body(body): Body<Apply>) -> Ans
         });
         let edited =
             apply::applied(&view.text, &view.project, &remedy).map_err(|r| Refused::Wrong(r.problems))?;
-        shared.desk.put_text(&edited.text, &view.revision)?;
+        let why = if did.is_empty() { &body.remedy } else { &did };
+        shared
+            .desk
+            .put_text(&edited.text, &view.revision, &why.replace('`', ""))?;
         let (seed, count) = {
             let mut held = held(&shared);
             // Only what was played of the design as it was can be compared.

@@ -13,8 +13,10 @@ use serde_json::{Value, json};
 
 use super::answer::{Answer, Body, blocking};
 use super::desk::Refused;
+use super::remember::Remembered;
 use super::{Shared, rehearsal};
 use crate::store::{self, Store};
+use crate::tasks::floor::next::InUse;
 use crate::tasks::floor::see::{See, look};
 use crate::tasks::floor::taught::{self, Kept};
 use crate::tasks::floor::{self, Floor, log as logging, next as nexting, tell, time};
@@ -162,8 +164,17 @@ pub async fn log(State(shared): State<Shared>, Body(said): Body<Said>) -> Answer
     .await
 }
 
-/// `POST floor/undo`: takes the last thing done back.
-pub async fn undo(State(shared): State<Shared>) -> Answer {
+/// Body of `POST floor/undo`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Back {
+    /// Only this shot, whoever logged what since; the last thing done to the log if not given.
+    #[serde(default)]
+    shot: Option<i64>,
+}
+
+/// `POST floor/undo`: takes a shot or the last thing done back.
+pub async fn undo(State(shared): State<Shared>, Body(back): Body<Back>) -> Answer {
     blocking(move || {
         let project = shared.desk.view().project;
         let log = shared.desk.log_path()?;
@@ -178,7 +189,12 @@ pub async fn undo(State(shared): State<Shared>) -> Answer {
                 "log one first",
             )));
         };
-        let says = tell::undone(&project, &store.undo(time::now_ms())?, store.path())?;
+        let now = time::now_ms();
+        let undone = match back.shot {
+            Some(shot) => store.undo_shot(shot, now)?,
+            None => store.undo(now)?,
+        };
+        let says = tell::undone(&project, &undone, store.path())?;
         shared.desk.tell();
         Ok(Json(with(head("floor-undo", &project), json!({ "says": says }))))
     })
@@ -215,6 +231,10 @@ async fn learned(shared: Shared, which: Which, keep: bool) -> Answer {
     .await
 }
 
+/// What comes next, by the file, the shots and the speeds in use: every browser asks it after every shot, and the search over
+/// the hood takes a while.
+pub type Advice = Remembered<(String, Vec<Shot>, Vec<InUse>), Value>;
+
 /// `GET floor/next`: as `floor next --json`, for shots whose miss is seen by eye; in a rehearsal as it began.
 pub async fn next(State(shared): State<Shared>, Query(which): Query<Which>) -> Answer {
     let permit = shared.lanes.clone().acquire_owned().await;
@@ -223,12 +243,21 @@ pub async fn next(State(shared): State<Shared>, Query(which): Query<Which>) -> A
         if which.rehearsal {
             return Ok(Json(rehearsal::next(&shared)?));
         }
-        let ground = Ground::of(&shared, which)?;
+        let view = shared.desk.view();
+        let project = view.project;
+        let ground = Ground {
+            project: project.clone(),
+            log: shared.desk.log_path()?,
+        };
         let all = ground.shots()?;
-        let floor = Floor::of(&ground.project);
-        let in_use = nexting::in_use(&floor, &all)?;
-        let outlook = nexting::outlook(&ground.project, &all, &in_use, &look(&[See::Eye]))?;
-        Ok(Json(floor::json::next(&ground.project, &outlook)))
+        let in_use = nexting::in_use(&Floor::of(&project), &all)?;
+        let answer = shared
+            .next
+            .get((view.revision, all, in_use), |(_, all, in_use)| {
+                let outlook = nexting::outlook(&project, all, in_use, &look(&[See::Eye]))?;
+                Ok::<_, Finding>(floor::json::next(&project, &outlook))
+            })?;
+        Ok(Json(answer))
     })
     .await
 }

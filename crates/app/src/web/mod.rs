@@ -12,6 +12,7 @@ mod history;
 mod incoming;
 mod project;
 mod rehearsal;
+mod remember;
 mod share;
 mod work;
 
@@ -61,6 +62,7 @@ pub struct Shared {
     guests: Arc<share::Guests>,
     rehearsal: Arc<Mutex<Option<rehearsal::Held>>>,
     feed: Arc<Mutex<feed::Held>>,
+    next: Arc<floor::Advice>,
 }
 
 fn router(shared: Shared) -> Router {
@@ -179,6 +181,7 @@ pub fn start(desk: Desk, options: Options) -> Result<Ready, Finding> {
         guests: Arc::default(),
         rehearsal: Arc::default(),
         feed: Arc::default(),
+        next: Arc::default(),
     });
     Ok(Ready {
         runtime,

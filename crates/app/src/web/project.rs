@@ -155,7 +155,13 @@ pub struct Text {
 
 /// `POST project/text`: the whole file.
 pub async fn put_text(State(shared): State<Shared>, Body(body): Body<Text>) -> Answer {
-    blocking(move || Ok(Json(shown(&shared.desk.put_text(&body.text, &body.revision)?)))).await
+    blocking(move || {
+        let view = shared
+            .desk
+            .put_text(&body.text, &body.revision, "the text, on the page")?;
+        Ok(Json(shown(&view)))
+    })
+    .await
 }
 
 /// `POST project/undo`.

@@ -3,7 +3,7 @@
 use super::{Evidence, Status, Verdict, Way, at_least};
 use crate::aim::{Miss, Shortfall, Solution, SpotAim, aim_spot, nearest_served, shortfall};
 use crate::launcher::Layout;
-use crate::project::Spot;
+use crate::project::{Project, Spot};
 use crate::target::{Crossing, Outcome};
 use crate::units::{Dimension, show};
 
@@ -284,6 +284,11 @@ pub(super) fn entry(e: &Evidence) -> Vec<Verdict> {
         .collect()
 }
 
+fn has_knob(project: &Project) -> bool {
+    let knobs = &project.machine.knobs;
+    knobs.slide.is_some() || knobs.tilt.is_some() || knobs.reach.is_some()
+}
+
 pub(super) fn one_setting(e: &Evidence) -> Vec<Verdict> {
     let lacking: Vec<&str> = e
         .aims
@@ -314,6 +319,7 @@ pub(super) fn one_setting(e: &Evidence) -> Vec<Verdict> {
             e.project.setting_words(&b.setting)
         ),
         Some(_) => "the present setting is the best within the knobs' travel; change the machine or the brief (see the verdicts above)".into(),
+        None if has_knob(e.project) => "whether another setting serves them is looked for when nothing is being moved; the verdicts above say what is missing".into(),
         None => "the machine has no knob to move; change the machine or the brief (see the verdicts above)".into(),
     };
     let mut verdict = Verdict::new("one-setting", "", Status::Fails, why).mend(mend);

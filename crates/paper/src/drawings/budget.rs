@@ -284,8 +284,15 @@ fn draw_spot(
         if text_width_px(&cause.name, TEXT_PX) <= name_px {
             svg.text("", [LEFT_PX, y + 13.0], Anchor::Start, &cause.name);
         } else {
-            for (i, line) in wrapped(&cause.name, 13.0, name_px, 2).iter().enumerate() {
-                svg.text("sm", [LEFT_PX, y + 6.5 + 13.0 * i as f64], Anchor::Start, line);
+            let lines = wrapped(&cause.name, 13.0, name_px, 2);
+            let first_px = if lines.len() > 1 { 6.5 } else { 13.0 };
+            for (i, line) in lines.iter().enumerate() {
+                svg.text(
+                    "sm",
+                    [LEFT_PX, y + first_px + 13.0 * i as f64],
+                    Anchor::Start,
+                    line,
+                );
             }
         }
         for (x, (_, pick)) in BARS_PX.into_iter().zip(SIDES) {

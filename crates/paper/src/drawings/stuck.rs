@@ -94,14 +94,19 @@ pub fn draw(input: &StuckPicture) -> String {
     svg.finish(&input.title, &words(input))
 }
 
-/// The parts where pieces lie most often, each in a line.
-fn place_lines(input: &StuckPicture) -> Vec<String> {
+/// Every part where pieces lie, most often first, and in how many of 100 wedged loads one does.
+pub fn rows(input: &StuckPicture) -> Vec<[String; 2]> {
     let all = input.wedges.len().max(1) as f64;
     places(input)
-        .iter()
-        .take(MOST_PLACES)
-        .map(|(name, count)| format!("{name} {:.0}", 100.0 * *count as f64 / all))
+        .into_iter()
+        .map(|(name, count)| [name.to_string(), format!("{:.0}", 100.0 * count as f64 / all)])
         .collect()
+}
+
+/// The parts where pieces lie most often, each in a line.
+fn place_lines(input: &StuckPicture) -> Vec<String> {
+    let told = rows(input).into_iter().take(MOST_PLACES);
+    told.map(|[name, of_100]| format!("{name} {of_100}")).collect()
 }
 
 fn second_line(input: &StuckPicture) -> String {

@@ -4,7 +4,7 @@ use std::f64::consts::{FRAC_PI_2, PI};
 
 use super::reach::{
     ACROSS, ALTITUDE, CENTRE_HEIGHT, DRAG, HOLE_COUNT, HOLE_DIAMETER, LAUNCHER_HEADING, LIFT, NOWHERE,
-    SEAM_DEPTH, SEAM_WIDTH, SHELL, SPIN_DECAY, at, count, each, maybe, maybe_count,
+    SEAM_DEPTH, SEAM_WIDTH, SHELL, SPIN_DECAY, TARGET_WIDTH, at, count, each, maybe, maybe_count,
 };
 use super::{Access, Entry, Kind, Need, When};
 use crate::project::{DriveBase, PieceKind, Project, UnitSystem};
@@ -222,7 +222,7 @@ pub(super) const FIRST: &[Entry] = &[
     row("target.centre_height", q(D::Length, Large), Need::OneOf("target.rim_height"), When::Always, [0.0, 30.0], VARIES, "\"1.6 m\"",
         "Height of the centre of the opening, in place of `rim_height`.", CENTRE_HEIGHT),
     row("target.width", q(D::Length, Small), Need::Required, When::Always, [0.01, 20.0], VARIES, "\"640 mm\"",
-        "Size across, seen from the robot.", at!(target.width_m)),
+        "Size across, seen from the robot.", TARGET_WIDTH),
     row("target.depth", q(D::Length, Small), Need::From(depth, "the width"), When::Always, [0.01, 20.0], VARIES, "\"390 mm\"",
         "Size along; for an upright opening, its height.", at!(target.depth_m)),
     row("target.tilt", q(D::Angle, Auto), Need::Default(0.0, 0.0), When::Always, [0.0, FRAC_PI_2], VARIES, "\"0 deg\"",

@@ -174,6 +174,18 @@ pub(super) const LAUNCHER_HEADING: Access = Access {
     },
 };
 
+/// Width of the opening. One that is as deep as it is wide stays so: a file that says no depth means the width.
+pub(super) const TARGET_WIDTH: Access = Access {
+    get: |p, _| Some(p.target.width_m),
+    set: |p, _, v| {
+        if p.target.depth_m == p.target.width_m {
+            p.target.depth_m = v;
+        }
+        p.target.width_m = v;
+        true
+    },
+};
+
 /// Height of the opening's centre. Setting it moves the rim.
 pub(super) const CENTRE_HEIGHT: Access = Access {
     get: |p, _| Some(p.target.rim_height_m + centre_above_rim_m(p)),

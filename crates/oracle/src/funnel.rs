@@ -37,9 +37,10 @@ const DIAMETER_M: f64 = 0.1;
 const DISC_KG: f64 = 0.1;
 /// Method: stiffness over m g/d, so that a disc sinks in by a thousandth of itself under its own weight.
 const STIFF_RATIO: f64 = 1e3;
-/// Method: heights between rows and ways between discs as they are poured, and how far a disc is put off at random.
-const ROW_RATIO: f64 = 1.15;
-const OFF_RATIO: f64 = 0.14;
+/// Method: heights between rows and ways between discs as they are poured, in diameters, and how far a disc is put off at random, in radii:
+/// so much that they fall through each other's order. From even rows a crystal lies there, whose first arch is the same in every run.
+const ROW_RATIO: f64 = 1.7;
+const OFF_RATIO: f64 = 0.68;
 /// Method: times in √(d/g): discs have come to rest; nothing has come out for so long, so that they hang; all have been still for so
 /// long, so that they hang for good.
 const REST_RATIO: f64 = 25.0;
@@ -168,7 +169,7 @@ pub struct Clogs {
     pub opening_ratio: f64,
     /// Discs in a run.
     pub discs: usize,
-    /// Runs.
+    /// Runs, without those in which no more came out than the row on the plate: they tell how discs were poured, not how they flow.
     pub of: u64,
     /// Runs in which discs hung.
     pub hung: u64,
@@ -176,15 +177,16 @@ pub struct Clogs {
 
 /// Plays runs of a seed.
 pub fn clogs(f: &Funnel, seed: u64, runs: u64) -> Clogs {
-    let hung = (0..runs)
+    let ends: Vec<_> = (0..runs)
         .into_par_iter()
-        .filter(|i| out_before_it_clogs(f, seed, *i).is_some())
-        .count() as u64;
+        .map(|i| out_before_it_clogs(f, seed, i))
+        .filter(|out| out.is_none_or(|n| n as f64 > f.opening_ratio))
+        .collect();
     Clogs {
         opening_ratio: f.opening_ratio,
         discs: f.discs,
-        of: runs,
-        hung,
+        of: ends.len() as u64,
+        hung: ends.iter().flatten().count() as u64,
     }
 }
 
@@ -201,7 +203,8 @@ impl Clogs {
 
     /// −ln F, from J = 1 − (1 − F)^N: each of the N discs that pass finds the opening in a state that clogs with the chance F.
     pub fn rarity(&self, share: f64) -> f64 {
-        -(1.0 - (1.0 - share).powf(1.0 / self.discs as f64)).ln()
+        // Not less than zero: F is no more than one.
+        (-(1.0 - (1.0 - share).powf(1.0 / self.discs as f64)).ln()).max(0.0)
     }
 }
 

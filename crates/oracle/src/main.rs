@@ -74,7 +74,7 @@ fn design_table(loads: u64) -> Result<(), Unknown> {
 
 /// Widths of the pipe over the diameter, and frictions.
 const WIDTHS: [f64; 12] = [2.5, 2.6, 2.64, 2.68, 2.72, 2.75, 2.8, 2.84, 2.88, 2.92, 2.96, 3.0];
-const FRICTIONS: [f64; 3] = [0.2, 0.3, 0.4];
+const FRICTIONS: [f64; 3] = [0.3, 0.4, 0.5];
 
 fn pipe_table(runs: u64) {
     let head: Vec<String> = FRICTIONS.iter().map(|f| format!("friction {f}")).collect();

@@ -513,12 +513,18 @@ pub fn judged_s() -> f64 {
 /// Judgement: a wait of less than this many times what the roller takes for one piece is no wedge.
 const PACES_RATIO: f64 = 2.0;
 
-/// From which wait on a piece that follows another is wedged: [`judged_s`], or twice the time that a slow roller takes for a piece
-/// of its own diameter at half of its rim speed.
+/// From which wait on a load is wedged: [`judged_s`], or twice the time that a slow roller takes for a piece.
+///
+/// ```text
+/// 2 √(2 (r + R) s)/(v/2)
+/// ```
+///
+/// for the way on which a roller of radius R presses a piece of radius r by up to the squeeze s, at half of its rim speed v.
 pub fn patience_s(hopper: &Hopper, pieces: &Pieces) -> f64 {
-    let pace = hopper
-        .roller
-        .map_or(0.0, |r| pieces.diameter_m / (0.5 * r.rim_mps));
+    let pace = hopper.roller.map_or(0.0, |r| {
+        let both = 0.5 * (pieces.diameter_m + r.diameter_m);
+        2.0 * (2.0 * both * r.squeeze_m.max(0.0)).sqrt() / (0.5 * r.rim_mps)
+    });
     judged_s().max(PACES_RATIO * pace)
 }
 

@@ -91,8 +91,8 @@ fn stirrer() -> StirrerSpec {
 
 /// Nothing; a longer funnel; a stirrer off the middle; another place of it; the same with a weak motor.
 ///
-/// Without a roller pieces roll out of the open chute. The library's roller does not press as the model's does ([`crate::nip`]),
-/// so that the engines are compared without it.
+/// Without a roller pieces roll out of the open chute. With one the engines are compared with contacts as soft as the pieces: the
+/// library's own do not press as the model's do ([`crate::nip`]).
 pub fn designs(with_roller: bool) -> [Design; 5] {
     let mut h = hopper();
     if !with_roller {

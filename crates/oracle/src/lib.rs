@@ -7,7 +7,9 @@
 //! no idea of is refused ([`rig::Unknown`]): bands, and rolling resistance.
 
 pub mod agree;
+pub mod arch;
 pub mod bridge;
+pub mod funnel;
 pub mod load;
 pub mod nip;
 pub mod pipe;

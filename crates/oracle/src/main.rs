@@ -1,29 +1,24 @@
-//! `cargo run -p arcwright-oracle -- designs [LOADS] | nip | pipe | steps`: the tables of `docs/theory/feed.md`.
+//! `cargo run -p arcwright-oracle -- designs [LOADS] | funnel [RUNS] | nip | pipe [RUNS] | steps`: the tables of `docs/theory/feed.md`.
 
 use std::io::Write;
 use std::process::ExitCode;
 
 use arcwright_model::feed::lint::lints;
 use arcwright_oracle::agree::{Tally, by_model, by_other, chance_of, designs, pieces};
+use arcwright_oracle::arch::least_widths;
 use arcwright_oracle::bridge::worst_error;
+use arcwright_oracle::funnel::{Clogs, FUNNEL, Funnel, Line, clogs};
 use arcwright_oracle::nip::{self, Nip};
 use arcwright_oracle::pipe::{PIPE, Pipe, share};
-use arcwright_oracle::rig::{Solver, Unknown};
+use arcwright_oracle::rig::{SOFT, Solver, Unknown};
 
 /// Loads of each design and engine unless told otherwise.
 const LOADS: u64 = 200;
-/// Runs of each pipe.
-const PIPE_RUNS: u64 = 24;
+/// Runs of each pipe and of each flat hopper unless told otherwise.
+const RUNS: u64 = 60;
 const CONFIDENCE: f64 = 0.95;
 /// Longest wait that is played in the other engine.
 const LONGEST_S: f64 = 4.0;
-/// Contacts with the stiffness and damping of press test and drop test.
-const SOFT: Solver = Solver {
-    step_s: 1.0 / 960.0,
-    iteration_count: 4,
-    soft: true,
-    sprung: false,
-};
 /// Place of that wait in the list.
 const JUDGED: usize = 1;
 
@@ -65,28 +60,31 @@ fn design_table(loads: u64) -> Result<(), Unknown> {
                 words(&other),
                 chance_of(&own, &other, JUDGED)
             );
-            if !with_roller {
-                let soft = by_other(&d.hopper, &p, 1, loads, LONGEST_S, &SOFT)?;
-                row.push_str(&format!(
-                    " {} | {:.3} |",
-                    words(&soft),
-                    chance_of(&own, &soft, JUDGED)
-                ));
-            }
+            let soft = by_other(&d.hopper, &p, 1, loads, LONGEST_S, &SOFT)?;
+            row.push_str(&format!(
+                " {} | {:.3} |",
+                words(&soft),
+                chance_of(&own, &soft, JUDGED)
+            ));
             say(&row);
         }
     }
     Ok(())
 }
 
-/// Widths of the pipe over the diameter.
-const WIDTHS: [f64; 11] = [2.3, 2.5, 2.6, 2.68, 2.72, 2.75, 2.8, 2.86, 2.92, 2.96, 3.0];
+/// Widths of the pipe over the diameter, and frictions.
+const WIDTHS: [f64; 12] = [2.5, 2.6, 2.64, 2.68, 2.72, 2.75, 2.8, 2.84, 2.88, 2.92, 2.96, 3.0];
+const FRICTIONS: [f64; 3] = [0.3, 0.4, 0.5];
 
 fn pipe_table(runs: u64) {
-    say("| width | friction 0.2 | friction 0.3 |\n| --- | --- | --- |");
+    let head: Vec<String> = FRICTIONS.iter().map(|f| format!("friction {f}")).collect();
+    say(&format!(
+        "| width | {} |\n| --- | --- | --- | --- |",
+        head.join(" | ")
+    ));
     for width_ratio in WIDTHS {
         let mut row = format!("| {width_ratio} |");
-        for friction_coeff in [0.2, 0.3] {
+        for friction_coeff in FRICTIONS {
             let pipe = Pipe {
                 width_ratio,
                 friction_coeff,
@@ -94,12 +92,76 @@ fn pipe_table(runs: u64) {
             };
             let (hung, [low, high]) = share(&pipe, 1, runs, CONFIDENCE);
             row.push_str(&format!(
-                " {hung} of {runs} ({:.0} to {:.0} %) |",
+                " {:.1} % ({:.0} to {:.0}) |",
+                100.0 * hung as f64 / runs as f64,
                 100.0 * low,
                 100.0 * high
             ));
         }
         say(&row);
+    }
+    for friction_coeff in FRICTIONS {
+        let [middle, even, outer] = least_widths(friction_coeff);
+        say(&format!(
+            "\nfriction {friction_coeff}: an arch of three holds from {middle:.3} with the weight on the middle, {even:.3} with as much on each, {outer:.3} however it lies"
+        ));
+    }
+}
+
+/// Openings of the flat hopper over the diameter; slopes at two of them.
+const OPENINGS: [f64; 8] = [2.5, 2.75, 3.0, 3.25, 3.5, 3.75, 4.0, 4.5];
+const STEEPS_DEG: [f64; 3] = [34.0, 60.0, 75.0];
+const STEEP_OPENINGS: [f64; 2] = [3.0, 3.5];
+
+fn funnel_table(runs: u64) {
+    say("| opening | J | -ln F | J of the line |\n| --- | --- | --- | --- |");
+    let all = OPENINGS.map(|opening_ratio| {
+        clogs(
+            &Funnel {
+                opening_ratio,
+                ..FUNNEL
+            },
+            1,
+            runs,
+        )
+    });
+    let line = Line::through(&all);
+    let words = |c: &Clogs| {
+        let [low, high] = c.interval(CONFIDENCE);
+        format!(
+            "{:.1} % ({:.1} to {:.1})",
+            100.0 * c.share(),
+            100.0 * low,
+            100.0 * high
+        )
+    };
+    for c in all {
+        let [low, high] = c.interval(CONFIDENCE);
+        say(&format!(
+            "| {} | {} | {:.2} ({:.2} to {:.2}) | {:.1} % |",
+            c.opening_ratio,
+            words(&c),
+            c.rarity(c.share()),
+            c.rarity(high),
+            c.rarity(low),
+            100.0 * line.share(c.opening_ratio, c.discs)
+        ));
+    }
+    say(&format!("\n-ln F = {:.3} + {:.4} d^2\n", line.start, line.slope));
+    say("| slope | opening 3.0 | opening 3.5 |\n| --- | --- | --- |");
+    for degrees in STEEPS_DEG {
+        let row: Vec<String> = STEEP_OPENINGS
+            .iter()
+            .map(|o| {
+                let f = Funnel {
+                    opening_ratio: *o,
+                    steep_rad: degrees.to_radians(),
+                    ..FUNNEL
+                };
+                words(&clogs(&f, 1, runs))
+            })
+            .collect();
+        say(&format!("| {degrees} | {} |", row.join(" | ")));
     }
 }
 
@@ -154,33 +216,39 @@ fn step_table() {
     }
 }
 
+/// The table that is asked for, and how many runs.
+fn asked<'a>(words: &[&'a str]) -> Option<(&'a str, Option<u64>)> {
+    match *words {
+        [t @ ("designs" | "funnel" | "nip" | "pipe" | "steps")] => Some((t, None)),
+        [t @ ("designs" | "funnel" | "pipe"), n] => Some((t, Some(n.parse().ok().filter(|n| *n > 0)?))),
+        _ => None,
+    }
+}
+
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
-    let done = match words.as_slice() {
-        ["designs"] => design_table(LOADS),
-        ["designs", loads] => match loads.parse() {
-            Ok(n) if n > 0 => design_table(n),
-            _ => {
-                let _ = writeln!(std::io::stderr(), "{loads}: not a number of loads");
-                return ExitCode::from(2);
-            }
-        },
-        ["nip"] => nip_table(),
-        ["steps"] => {
+    let Some((table, many)) = asked(&words) else {
+        let _ = writeln!(
+            std::io::stderr(),
+            "say `designs`, `funnel`, `nip`, `pipe` or `steps`; the first two and `pipe` take a number of runs"
+        );
+        return ExitCode::from(2);
+    };
+    let done = match table {
+        "designs" => design_table(many.unwrap_or(LOADS)),
+        "nip" => nip_table(),
+        "steps" => {
             step_table();
             Ok(())
         }
-        ["pipe"] => {
-            pipe_table(PIPE_RUNS);
+        "funnel" => {
+            funnel_table(many.unwrap_or(RUNS));
             Ok(())
         }
         _ => {
-            let _ = writeln!(
-                std::io::stderr(),
-                "say `designs`, `designs LOADS`, `nip`, `pipe` or `steps`"
-            );
-            return ExitCode::from(2);
+            pipe_table(many.unwrap_or(RUNS));
+            Ok(())
         }
     };
     match done {

@@ -18,6 +18,14 @@ pub struct Solver {
     pub sprung: bool,
 }
 
+/// Contacts with the stiffness and damping of press test and drop test, and steps short enough for them ([`crate::nip`]).
+pub const SOFT: Solver = Solver {
+    step_s: 1.0 / 960.0,
+    iteration_count: 4,
+    soft: true,
+    sprung: false,
+};
+
 impl Default for Solver {
     fn default() -> Solver {
         Solver {

@@ -16,3 +16,21 @@ fn clogging_of_a_pipe_drops_where_it_is_one_and_root_three_discs_wide() {
     assert!(narrow.1[1] < below.1[0], "no rise: {narrow:?} {below:?}");
     assert!(above.1[1] < below.1[0], "no drop: {below:?} {above:?}");
 }
+
+/// And once more near 2.9 [zhou-2025]: with more friction the drop at 2.73 is small, and a second one follows between 2.8 and 2.9.
+#[test]
+fn clogging_of_a_pipe_drops_once_more_near_two_point_nine_discs() {
+    let runs = 30;
+    let at = |width_ratio| {
+        let pipe = Pipe {
+            width_ratio,
+            friction_coeff: 0.4,
+            ..PIPE
+        };
+        share(&pipe, 1, runs, 0.95)
+    };
+    let (below, above) = (at(2.8), at(2.9));
+    assert!(above.1[1] < below.1[0], "no drop: {below:?} {above:?}");
+    // It does not fall to nothing: discs still hang there.
+    assert!(above.0 > 0, "{above:?}");
+}

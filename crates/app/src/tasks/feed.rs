@@ -7,7 +7,7 @@ pub mod words;
 
 use arcwright_model::feed::hopper::{Hopper, Pieces};
 use arcwright_model::feed::load::{Load, WedgeKind, run};
-use arcwright_model::feed::survey::{Invalid, Survey};
+use arcwright_model::feed::survey::{Invalid, Survey, flowed, patience_s};
 use arcwright_model::finding::Finding;
 use arcwright_model::project::{HopperFault, Project};
 use arcwright_paper::drawings::hopper::{self as hopper_view, FaultMark, HopperPicture};
@@ -158,7 +158,7 @@ pub struct Pace {
     pub entry_m: f64,
     /// Loads played.
     pub load_count: usize,
-    /// Loads left out, in which somebody waited for long.
+    /// Loads left out, in which somebody waited for longer than a slow roller needs.
     pub stuck_count: usize,
 }
 
@@ -179,7 +179,8 @@ pub fn pace(project: &Project) -> Result<Pace, Finding> {
         return Err(f.finding);
     }
     let loads: Vec<Load> = (0..PACE_LOADS).map(|i| run(&hopper, &pieces, 1, i)).collect();
-    let flows = |l: &&Load| !l.invalid && l.stuck[1].is_none();
+    let patience = patience_s(&hopper, &pieces);
+    let flows = |l: &&Load| flowed(l, patience);
     let gaps: Vec<f64> = loads
         .iter()
         .filter(flows)
@@ -205,7 +206,7 @@ pub fn pace(project: &Project) -> Result<Pace, Finding> {
         timing_sd_s: (squares / (n - 1.0)).sqrt(),
         entry_m: (aside.iter().sum::<f64>() / aside.len().max(1) as f64).sqrt(),
         load_count: loads.len(),
-        stuck_count: loads.iter().filter(|l| l.stuck[1].is_some()).count(),
+        stuck_count: loads.iter().filter(|l| !flows(l)).count(),
     })
 }
 

@@ -3,9 +3,10 @@
 //! Lengths are measured along the floor: x toward the launcher from the mouth of the chute, y to the left, z square to the
 //! floor. The floor is one plane at the slope, so gravity leans toward the launcher.
 
+use super::band::Band;
 use super::plate::Plates;
 use super::shape::{Cylinder, Rod, Wall};
-use super::world::{Arm, Band, Roller, Rotor, Surfaces, World};
+use super::world::{Arm, Roller, Rotor, Surfaces, World};
 
 /// The pieces of a load.
 #[derive(Clone, Copy, Debug, PartialEq)]

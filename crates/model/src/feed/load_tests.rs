@@ -6,7 +6,7 @@ use super::load::{Load, Stuck, WedgeKind, run};
 use super::plate::{Plate, Plates};
 use super::remedy::{Ranked, before_and_after, doubts, paired, rank, remedies};
 use super::replay::{Against, replay};
-use super::survey::{SurveyPlan, many, stuck_for, survey, worst_first};
+use super::survey::{SurveyPlan, flowed, judged_s, many, patience_s, stuck_for, survey, worst_first};
 
 pub(super) fn hopper() -> Hopper {
     Hopper {
@@ -113,6 +113,26 @@ fn one_piece_never_wedges_and_six_wedge_more_than_three() {
     let h = hopper();
     let [one, three, six] = [1, 3, 6].map(|n| stuck(&h, n, 12));
     assert!(one == 0 && three < six, "{one} {three} {six}");
+}
+
+/// A roller that takes longer than the judged wait for a piece is slow and no wedge. With a usual one the wait is the judged one.
+#[test]
+fn a_slow_roller_is_no_wedge() {
+    let slow = |rim_mps| Hopper {
+        roller: hopper().roller.map(|r| RollerSpec { rim_mps, ..r }),
+        stirrer: Some(stirrer()),
+        ..hopper()
+    };
+    let (h, p) = (slow(0.03), pieces(3));
+    assert_eq!(patience_s(&hopper(), &p), judged_s());
+    // Pressed by 8 mm between 56 and 25 mm of radius: 36 mm before and behind the middle, at 15 mm/s.
+    let own = 2.0 * 0.036 / 0.015;
+    let patience = patience_s(&h, &p);
+    assert!((patience - 2.0 * own).abs() < 1e-9, "{patience}");
+    let all = many(&h, &p, 1, 0..6);
+    let through = all.iter().filter(|l| flowed(l, patience)).count();
+    let called_wedged = all.iter().filter(|l| stuck_for(l, 1)).count();
+    assert!(through >= 4 && called_wedged >= 4, "{through} {called_wedged}");
 }
 
 /// The same load is the same to the last bit, whatever the threads.

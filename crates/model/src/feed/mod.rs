@@ -3,12 +3,14 @@
 //! [`world`] is the physics of soft balls in contact, [`shape`] what they touch. `docs/theory/feed.md` has the laws, what
 //! checks them, and why the engine is our own.
 
+pub mod band;
 pub mod hopper;
 pub mod lint;
 pub mod load;
 #[cfg(test)]
 mod load_tests;
 pub mod measure;
+mod near;
 pub mod order;
 #[cfg(test)]
 mod parts_tests;

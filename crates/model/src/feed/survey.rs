@@ -509,3 +509,26 @@ fn line(index: usize, load: &Load) -> LoadLine {
 pub fn judged_s() -> f64 {
     JUDGED_S
 }
+
+/// Judgement: a wait of less than this many times what the roller takes for one piece is no wedge.
+const PACES_RATIO: f64 = 2.0;
+
+/// From which wait on a load is wedged: [`judged_s`], or twice the time that a slow roller takes for a piece.
+///
+/// ```text
+/// 2 √(2 (r + R) s)/(v/2)
+/// ```
+///
+/// for the way on which a roller of radius R presses a piece of radius r by up to the squeeze s, at half of its rim speed v.
+pub fn patience_s(hopper: &Hopper, pieces: &Pieces) -> f64 {
+    let pace = hopper.roller.map_or(0.0, |r| {
+        let both = 0.5 * (pieces.diameter_m + r.diameter_m);
+        2.0 * (2.0 * both * r.squeeze_m.max(0.0)).sqrt() / (0.5 * r.rim_mps)
+    });
+    judged_s().max(PACES_RATIO * pace)
+}
+
+/// Did all pieces come out, none after a longer wait?
+pub fn flowed(load: &Load, patience_s: f64) -> bool {
+    !load.invalid && load.gaps_s.len() == load.loaded_count && load.gaps_s.iter().all(|g| *g < patience_s)
+}

@@ -1,5 +1,7 @@
 //! Balls that touch each other, walls, a stirrer, a roller and bands, stepped through time.
 
+use super::band::{BAND_DAMPING, Band};
+use super::near::Near;
 use super::shape::{Cylinder, Meet, Rod, Wall, unit};
 use super::touch::{Pair, Push, V, damping_for, push};
 use crate::numerics::vector::{add_scaled, cross, dot, norm, scale, sub};
@@ -165,19 +167,6 @@ impl Roller {
     }
 }
 
-/// A stretched elastic between two points.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Band {
-    /// One end.
-    pub from_m: [f64; 3],
-    /// The other.
-    pub to_m: [f64; 3],
-    /// Pull when nothing leans on it.
-    pub tension_n: f64,
-    /// Its pull grows by this for each metre that it gets longer.
-    pub stiffness_npm: f64,
-}
-
 /// What a piece touches.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Other {
@@ -237,16 +226,13 @@ pub struct World {
     /// Tangential springs by piece and by what it touches; a spring lives as long as its contact.
     stretch: Vec<Option<V>>,
     columns: usize,
+    pub(super) near: Near,
     loads: Vec<[V; 2]>,
 }
 
 /// Method: steps in the shortest contact. `docs/theory/feed.md` shows what fewer and more do.
 pub const CONTACT_STEPS_COUNT: f64 = 15.0;
 
-/// Method: how far from its ends, as a share of the piece's radius, a band is leant on at the least.
-const BAND_END_RATIO: f64 = 0.5;
-/// Judgement: damping ratio of rubber cord.
-const BAND_DAMPING: f64 = 0.2;
 /// Method: points nearer than this share of a radius are one point of a shared edge; a piece that is pressed in by a
 /// hundredth of its radius reaches that far around a rounded corner.
 const SAME_POINT_RATIO: f64 = 0.15;
@@ -278,6 +264,7 @@ impl World {
             step_s: half_period / steps_count,
             stretch: Vec::new(),
             columns: 0,
+            near: Near::default(),
             loads: Vec::new(),
         }
     }
@@ -310,6 +297,7 @@ impl World {
         self.columns = self.walls.len() + self.rods.len() + self.bands.len() + 3 + n;
         self.stretch.clear();
         self.stretch.resize(n * self.columns, None);
+        self.near.forget();
         self.loads.resize(n, [[0.0; 3]; 2]);
     }
 
@@ -431,55 +419,55 @@ impl World {
     /// Pieces against each other.
     fn pieces(&mut self, first: usize, seen: &mut impl FnMut(Contact)) {
         let s = self.surfaces;
-        for i in 0..self.balls.len() {
-            for j in i + 1..self.balls.len() {
-                let (a, b) = (self.balls[i], self.balls[j]);
-                let d = sub(a.at_m, b.at_m);
-                let (d2, reach) = (dot(d, d), a.radius_m + b.radius_m);
-                let spring = &mut self.stretch[i * self.columns + first + j];
-                if !(d2 < reach * reach && d2 > 0.0) {
-                    *spring = None;
-                    continue;
-                }
-                let gap = d2.sqrt();
-                let normal = scale(d, 1.0 / gap);
-                let overlap_m = reach - gap;
-                let levers = [a.radius_m - 0.5 * overlap_m, b.radius_m - 0.5 * overlap_m];
-                let surface_a = cross(a.spin_radps, scale(normal, -levers[0]));
-                let surface_b = cross(b.spin_radps, scale(normal, levers[1]));
-                let slip = sub(
-                    add_scaled(a.velocity_mps, 1.0, surface_a),
-                    add_scaled(b.velocity_mps, 1.0, surface_b),
-                );
-                let pair = Pair {
-                    stiffness_npm: self.press_npm,
-                    mass_kg: a.mass_kg * b.mass_kg / (a.mass_kg + b.mass_kg),
-                    damping_ratio: self.damping_ratio,
-                    friction_coeff: s.piece_friction_coeff,
-                };
-                let p = push(
-                    &pair,
-                    normal,
-                    overlap_m,
-                    slip,
-                    spring.get_or_insert([0.0; 3]),
-                    self.step_s,
-                );
-                for (k, sign, lever) in [(i, 1.0, levers[0]), (j, -1.0, levers[1])] {
-                    let load = &mut self.loads[k];
-                    load[0] = add_scaled(load[0], sign, p.force);
-                    // The lever of the second turns the other way, and so does the force on it.
-                    load[1] = add_scaled(load[1], -lever, cross(normal, p.force));
-                }
-                seen(Contact {
-                    piece: i,
-                    other: Other::Piece(j),
-                    normal,
-                    normal_n: p.normal_n,
-                    tangent_n: p.tangent_n,
-                    friction_coeff: s.piece_friction_coeff,
-                });
+        // Springs of pairs that are no longer near are empty by then: they let go before they went that far.
+        self.near.look(&self.balls);
+        for &(i, j) in self.near.pairs() {
+            let (a, b) = (self.balls[i], self.balls[j]);
+            let d = sub(a.at_m, b.at_m);
+            let (d2, reach) = (dot(d, d), a.radius_m + b.radius_m);
+            let spring = &mut self.stretch[i * self.columns + first + j];
+            if !(d2 < reach * reach && d2 > 0.0) {
+                *spring = None;
+                continue;
             }
+            let gap = d2.sqrt();
+            let normal = scale(d, 1.0 / gap);
+            let overlap_m = reach - gap;
+            let levers = [a.radius_m - 0.5 * overlap_m, b.radius_m - 0.5 * overlap_m];
+            let surface_a = cross(a.spin_radps, scale(normal, -levers[0]));
+            let surface_b = cross(b.spin_radps, scale(normal, levers[1]));
+            let slip = sub(
+                add_scaled(a.velocity_mps, 1.0, surface_a),
+                add_scaled(b.velocity_mps, 1.0, surface_b),
+            );
+            let pair = Pair {
+                stiffness_npm: self.press_npm,
+                mass_kg: a.mass_kg * b.mass_kg / (a.mass_kg + b.mass_kg),
+                damping_ratio: self.damping_ratio,
+                friction_coeff: s.piece_friction_coeff,
+            };
+            let p = push(
+                &pair,
+                normal,
+                overlap_m,
+                slip,
+                spring.get_or_insert([0.0; 3]),
+                self.step_s,
+            );
+            for (k, sign, lever) in [(i, 1.0, levers[0]), (j, -1.0, levers[1])] {
+                let load = &mut self.loads[k];
+                load[0] = add_scaled(load[0], sign, p.force);
+                // The lever of the second turns the other way, and so does the force on it.
+                load[1] = add_scaled(load[1], -lever, cross(normal, p.force));
+            }
+            seen(Contact {
+                piece: i,
+                other: Other::Piece(j),
+                normal,
+                normal_n: p.normal_n,
+                tangent_n: p.tangent_n,
+                friction_coeff: s.piece_friction_coeff,
+            });
         }
     }
 
@@ -567,31 +555,5 @@ impl Work<'_> {
             let torque = (self.rolling_coeff * ball.radius_m * normal_n).min(most);
             self.load[1] = add_scaled(self.load[1], -torque / turning, ball.spin_radps);
         }
-    }
-}
-
-impl Band {
-    /// Where a piece leans on it, and how stiff it is there.
-    ///
-    /// ```text
-    /// F = T (δ/a + δ/b),   T = T₀ + k δ²/2 (1/a + 1/b)
-    /// ```
-    ///
-    /// with the depth δ of the kink and the lengths a and b to the ends: the balance of a taut string, small angles.
-    fn lean(&self, ball: &Ball) -> Option<(Meet, f64)> {
-        let d = sub(self.to_m, self.from_m);
-        let length = norm(d);
-        let rod = Rod {
-            start: self.from_m,
-            along: scale(d, 1.0 / length.max(f64::MIN_POSITIVE)),
-            length_m: length,
-            radius_m: 0.0,
-        };
-        let meet = rod.meet(ball.at_m, ball.radius_m)?;
-        let end = (BAND_END_RATIO * ball.radius_m).min(0.5 * length);
-        let a = norm(sub(meet.point, self.from_m)).clamp(end, length - end);
-        let bend = 1.0 / a + 1.0 / (length - a);
-        let tension = self.tension_n + 0.5 * self.stiffness_npm * meet.overlap_m * meet.overlap_m * bend;
-        Some((meet, tension * bend))
     }
 }

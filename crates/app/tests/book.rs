@@ -7,6 +7,8 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+use sha2::{Digest, Sha256};
+
 /// A folder that goes when the test ends.
 struct Folder(PathBuf);
 
@@ -120,6 +122,47 @@ fn the_same_project_gives_the_same_bytes_on_any_number_of_threads() {
     }
     assert!(found[0] == found[1]);
     assert!(text(&found[0]).contains("the first idea"));
+}
+
+#[test]
+fn what_took_long_is_kept_for_the_next_notebook_of_the_same_project_only() {
+    let folder = project("kept", "lantern", false);
+    let file = folder.0.join("own/arcwright.toml");
+    // A hopper that cannot be built is told without playing it.
+    let long = fs::read_to_string(&file).unwrap().replace(
+        "length = \"80 mm\"\nfrom_mouth",
+        "length = \"150 mm\"\nfrom_mouth",
+    );
+    fs::write(&file, &long).unwrap();
+    let feed = ["--sections", "feed"];
+    let first = html(&folder.0, &feed);
+    let kept = folder.0.join("own/out/kept/feed.json");
+    let whole = fs::read_to_string(&kept).unwrap();
+    assert_eq!(html(&folder.0, &feed), first);
+    assert_eq!(fs::read_to_string(&kept).unwrap(), whole);
+    // It is read: another text in it, sealed like the first, comes out. Damaged it is made anew.
+    let (head, blocks) = whole.split_once('\n').unwrap();
+    let other = blocks.replacen("What is wrong with the hopper", "What stands on the shelf", 1);
+    assert_ne!(other, blocks);
+    let seal: String = Sha256::digest(other.as_bytes())
+        .iter()
+        .map(|b| format!("{b:02x}"))
+        .collect();
+    let key = head.split(' ').next().unwrap();
+    fs::write(&kept, format!("{key} {seal}\n{other}")).unwrap();
+    assert!(html(&folder.0, &feed).contains("What stands on the shelf"));
+    fs::write(&kept, format!("{head}\n{other}")).unwrap();
+    assert_eq!(html(&folder.0, &feed), first);
+    fs::write(
+        &file,
+        long.replace(
+            "length = \"150 mm\"\nfrom_mouth",
+            "length = \"151 mm\"\nfrom_mouth",
+        ),
+    )
+    .unwrap();
+    let changed = html(&folder.0, &feed);
+    assert!(changed.contains("What is wrong with the hopper") && changed != first);
 }
 
 #[test]

@@ -1,25 +1,20 @@
 //! The program as a person runs it: standard output, standard error, exit code, files.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout)]
 
-use std::fs;
-use std::path::{Path, PathBuf};
-use std::process::Command;
-use std::sync::atomic::{AtomicU32, Ordering};
+mod folder;
 
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+
+use folder::Folder;
 use serde_json::Value;
 
 const LANTERN: &str = include_str!("../../../examples/lantern/arcwright.toml");
 
-/// A folder of its own for one test, gone when the test is over.
-struct Folder(PathBuf);
-
 impl Folder {
     fn new() -> Folder {
-        static NEXT: AtomicU32 = AtomicU32::new(0);
-        let n = NEXT.fetch_add(1, Ordering::Relaxed);
-        let path = std::env::temp_dir().join(format!("arcwright-cli-{}-{n}", std::process::id()));
-        fs::create_dir_all(&path).unwrap();
-        Folder(path)
+        Folder::empty()
     }
 
     /// A folder with a changed Lantern Night: each pair must occur, so that no test drifts.
@@ -71,12 +66,6 @@ impl Folder {
         walk(&self.0, &self.0, &mut out);
         out.sort();
         out
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
     }
 }
 
@@ -161,6 +150,15 @@ fn without_a_project_summary_gives_the_demo_with_verdicts_setpoints_and_pictures
             svg.contains("<title") && svg.contains("<desc") && !svg.contains("NaN"),
             "{file}"
         );
+    }
+    let found = f.run(&["summary", "--json"]).ends(0).json();
+    let checked = f.run(&["check", "--json"]).json();
+    assert_eq!(found["schema"], "arcwright/summary/1");
+    assert_eq!(found["verdicts"], checked["verdicts"]);
+    let pictures = found["pictures"].as_array().unwrap();
+    assert!(pictures.len() > 3, "{found:#}");
+    for picture in pictures {
+        assert!(f.0.join(picture["file"].as_str().unwrap()).exists());
     }
 }
 
@@ -802,4 +800,85 @@ fn a_map_covers_the_floor_and_refuses_too_few_places() {
     let far = Folder::with(&[("distance = \"3.6 m\"", "distance = \"2 km\"")]);
     let run = far.run(&["map", "--places", "9"]);
     assert_eq!(run.code, 2, "{}", run.out);
+}
+
+#[test]
+fn a_search_writes_its_design_into_the_file_and_keeps_remarks_and_the_text_before() {
+    let f = Folder::with(&[("tilt = \"8 deg\"", "tilt = \"25 deg\"")]);
+    let before = fs::read_to_string(f.0.join("arcwright.toml")).unwrap();
+    let arguments = [
+        "seek",
+        "--free",
+        "setting.tilt=6deg..25deg/1deg",
+        "--designs",
+        "12",
+    ];
+    let looked = f.run(&arguments);
+    assert_eq!(
+        fs::read_to_string(f.0.join("arcwright.toml")).unwrap(),
+        before,
+        "{}",
+        looked.out
+    );
+    let run = f
+        .run(&[&arguments[..], &["--write"]].concat())
+        .says("Written to arcwright.toml");
+    let after = fs::read_to_string(f.0.join("arcwright.toml")).unwrap();
+    assert_eq!(
+        fs::read_to_string(f.0.join("arcwright.toml.before")).unwrap(),
+        before
+    );
+    let changed: Vec<(&str, &str)> = before
+        .lines()
+        .zip(after.lines())
+        .filter(|(a, b)| a != b)
+        .collect();
+    assert!(
+        changed.len() == 1 && changed[0].0.starts_with("tilt = \"25 deg\""),
+        "{changed:?}"
+    );
+    let new = changed[0].1.split('"').nth(1).unwrap();
+    assert!(
+        run.out
+            .contains(&format!("setting.tilt: \"25 deg\" -> \"{new}\"")),
+        "{}",
+        run.out
+    );
+    let kept = fs::read_to_string(f.0.join("history.jsonl")).unwrap();
+    assert!(
+        kept.lines().count() == 2 && kept.contains("seek: setting.tilt"),
+        "{kept}"
+    );
+    let demo = Folder::new().run(&["seek", "--write"]).ends(2);
+    demo.complains("arcwright new NAME");
+}
+
+#[test]
+fn an_answer_that_cannot_be_written_is_told() {
+    let Ok(full) = fs::OpenOptions::new().write(true).open("/dev/full") else {
+        println!("skipped: no /dev/full on this system");
+        return;
+    };
+    let mut command = Command::new(env!("CARGO_BIN_EXE_arcwright"));
+    let done = command.arg("explain").stdout(full).output().unwrap();
+    let err = String::from_utf8(done.stderr).unwrap();
+    assert!(
+        done.status.code() == Some(1) && err.contains("standard output"),
+        "{err}"
+    );
+}
+
+#[test]
+fn options_that_are_not_there_and_numbers_that_are_none_say_how_to_mend_them() {
+    let f = Folder::new();
+    for (arguments, says) in [
+        (&["scatter", "--throws", "0"][..], "a whole number from 2048 to"),
+        (&["scatter", "--throws", "1e9"], "--throws is \"1e9\""),
+        (&["scatter", "--seed", "-1"], "without a sign"),
+        (&["summary", "--jsn"], "did you mean `--json`"),
+        (&["floor", "fit", "--lok"], "did you mean `--look`"),
+        (&["check", "a", "b"], "`b` is one word too many"),
+    ] {
+        f.run(arguments).ends(2).complains(says);
+    }
 }

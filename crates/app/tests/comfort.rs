@@ -128,3 +128,25 @@ fn a_minus_is_an_amount_for_floor_also_behind_a_flag() {
     assert_eq!(code, 2);
     assert!(!err.contains("unexpected argument"), "{err}");
 }
+
+#[test]
+fn every_word_that_the_summary_shows_is_explained() {
+    let (out, err, code) = run(&["check", "--demo", "lantern", "--json"]);
+    assert!(code < 2, "{err}");
+    let checks: serde_json::Value = serde_json::from_str(&out).unwrap();
+    let mut words: Vec<String> = checks["verdicts"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|v| v["check"].as_str().unwrap().to_string())
+        .collect();
+    let heads = "spot distance wheel untested exit angle entry clearance arrives";
+    let told = "holds tight fails unknown margin mend reserve rpm rim fuse outcome setpoint slide tilt reach wedge R50 R95";
+    words.extend(heads.split(' ').chain(told.split(' ')).map(str::to_string));
+    for word in words {
+        let (_, err, code) = run(&["explain", &word]);
+        assert_eq!(code, 0, "{word}: {err}");
+    }
+    let (out, _, _) = run(&["explain", "no-season"]);
+    assert!(out.contains("[season]"), "{out}");
+}

@@ -1,31 +1,27 @@
 //! What changed between matches, why throws differ, and readings brought to the shots: as a person runs it.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod folder;
+
 use std::fs;
 use std::io::Write;
-use std::path::PathBuf;
 use std::process::{Command, Stdio};
-use std::sync::atomic::{AtomicU32, Ordering};
 
 use arcwright_model::floor::Shot;
 use arcwright_model::floor::rehearse::{Ask, Doubts, HiddenProject, Look};
 use arcwright_model::numerics::random::Stream;
 use arcwright_model::project::Project;
+use folder::{Folder, Said, said};
 use serde_json::Value;
 
 const LANTERN: &str = include_str!("../../../examples/lantern/arcwright.toml");
 const RPM: f64 = 30.0 / std::f64::consts::PI;
 
-struct Folder(PathBuf);
-
 impl Folder {
     fn new() -> Folder {
-        static NEXT: AtomicU32 = AtomicU32::new(0);
-        let n = NEXT.fetch_add(1, Ordering::Relaxed);
-        let path = std::env::temp_dir().join(format!("arcwright-drift-{}-{n}", std::process::id()));
-        fs::create_dir_all(&path).unwrap();
-        fs::write(path.join("arcwright.toml"), LANTERN).unwrap();
-        Folder(path)
+        let folder = Folder::empty();
+        fs::write(folder.0.join("arcwright.toml"), LANTERN).unwrap();
+        folder
     }
 
     fn write(&self, name: &str, text: &str) {
@@ -33,11 +29,11 @@ impl Folder {
     }
 
     /// Runs `floor WORDS`; standard output, standard error, exit code.
-    fn run(&self, words: &[&str]) -> (String, String, i32) {
+    fn run(&self, words: &[&str]) -> Said {
         self.piped(words, "")
     }
 
-    fn piped(&self, words: &[&str], lines: &str) -> (String, String, i32) {
+    fn piped(&self, words: &[&str], lines: &str) -> Said {
         let mut child = Command::new(env!("CARGO_BIN_EXE_arcwright"))
             .arg("floor")
             .args(words)
@@ -50,11 +46,7 @@ impl Folder {
             .unwrap();
         let _ = child.stdin.take().unwrap().write_all(lines.as_bytes());
         let out = child.wait_with_output().unwrap();
-        (
-            String::from_utf8(out.stdout).unwrap(),
-            String::from_utf8(out.stderr).unwrap(),
-            out.status.code().unwrap(),
-        )
+        said(out)
     }
 
     fn fine(&self, words: &[&str]) -> String {
@@ -81,12 +73,6 @@ impl Folder {
         let sessions = all["sessions"].as_array().unwrap();
         let mut shots = sessions.iter().flat_map(|s| s["shots"].as_array().unwrap());
         shots.find(|s| s["shot"] == number).unwrap().clone()
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
     }
 }
 

@@ -1,36 +1,31 @@
 //! `feed` as a person runs it.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod folder;
+
 use std::fs;
-use std::path::PathBuf;
 use std::process::Command;
-use std::sync::atomic::{AtomicU32, Ordering};
 
 use arcwright::project::parse;
 use arcwright::tasks::feed::{Pace, fed, pace};
+use folder::{Folder, Said, said};
 use serde_json::Value;
 
 const LANTERN: &str = include_str!("../../../examples/lantern/arcwright.toml");
 
-/// A folder with a changed Lantern Night, gone when the test is over.
-struct Folder(PathBuf);
-
 impl Folder {
     fn with(changes: &[(&str, &str)]) -> Folder {
-        static NEXT: AtomicU32 = AtomicU32::new(0);
-        let n = NEXT.fetch_add(1, Ordering::Relaxed);
-        let path = std::env::temp_dir().join(format!("arcwright-feed-{}-{n}", std::process::id()));
-        fs::create_dir_all(&path).unwrap();
+        let folder = Folder::empty();
         let mut text = LANTERN.to_string();
         for (from, to) in changes {
             assert!(text.contains(from), "the demo no longer has {from:?}");
             text = text.replacen(from, to, 1);
         }
-        fs::write(path.join("arcwright.toml"), text).unwrap();
-        Folder(path)
+        fs::write(folder.0.join("arcwright.toml"), text).unwrap();
+        folder
     }
 
-    fn run(&self, arguments: &[&str], threads: &str) -> (String, String, i32) {
+    fn run(&self, arguments: &[&str], threads: &str) -> Said {
         let out = Command::new(env!("CARGO_BIN_EXE_arcwright"))
             .arg("feed")
             .args(arguments)
@@ -38,21 +33,11 @@ impl Folder {
             .env("RAYON_NUM_THREADS", threads)
             .output()
             .unwrap();
-        (
-            String::from_utf8(out.stdout).unwrap(),
-            String::from_utf8(out.stderr).unwrap(),
-            out.status.code().unwrap(),
-        )
+        said(out)
     }
 
     fn has(&self, name: &str) -> bool {
         self.0.join(name).exists()
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
     }
 }
 

@@ -1,13 +1,15 @@
 //! The shot log as a person runs it, and what it withstands.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod folder;
+
 use std::fs;
 use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
-use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
 
+use folder::Folder;
 use rusqlite::Connection;
 use serde_json::Value;
 
@@ -15,16 +17,11 @@ const LANTERN: &str = include_str!("../../../examples/lantern/arcwright.toml");
 const BINARY: &str = env!("CARGO_BIN_EXE_arcwright");
 
 /// A project folder of its own for one test, gone when the test is over.
-struct Folder(PathBuf);
-
 impl Folder {
     fn new() -> Folder {
-        static NEXT: AtomicU32 = AtomicU32::new(0);
-        let n = NEXT.fetch_add(1, Ordering::Relaxed);
-        let path = std::env::temp_dir().join(format!("arcwright-floor-{}-{n}", std::process::id()));
-        fs::create_dir_all(&path).unwrap();
-        fs::write(path.join("arcwright.toml"), LANTERN).unwrap();
-        Folder(path)
+        let folder = Folder::empty();
+        fs::write(folder.0.join("arcwright.toml"), LANTERN).unwrap();
+        folder
     }
 
     fn command(&self, line: &str) -> Command {
@@ -63,12 +60,6 @@ impl Folder {
             .unwrap()
             .map(Result::unwrap)
             .collect()
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
     }
 }
 

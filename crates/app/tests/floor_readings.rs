@@ -1,30 +1,25 @@
 //! Logs and films as files: names guessed, units read, cut lines, and everything that is wrong said in words.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod folder;
+
 use std::fs;
-use std::path::PathBuf;
 use std::process::Command;
-use std::sync::atomic::{AtomicU32, Ordering};
 
 use arcwright_model::flight::{Ball, Drag, DragLaw, Lift, Medium, SpinDecay, State, Until, fly};
 use arcwright_model::launcher::volley::{ThrowResult, Trigger, VolleyPlan, volley};
 use arcwright_model::project::Project;
 use arcwright_model::shot::Chain;
+use folder::{Folder, Said, said};
 use serde_json::Value;
-
-struct Folder(PathBuf);
 
 impl Folder {
     fn new() -> Folder {
-        static NEXT: AtomicU32 = AtomicU32::new(0);
-        let n = NEXT.fetch_add(1, Ordering::Relaxed);
-        let path = std::env::temp_dir().join(format!("arcwright-floor-{}-{n}", std::process::id()));
-        fs::create_dir_all(&path).unwrap();
-        Folder(path)
+        Folder::empty()
     }
 
     /// Writes the file and runs `floor COMMAND it ...`; standard output, standard error, exit code.
-    fn run(&self, command: &str, text: impl AsRef<[u8]>, more: &[&str]) -> (String, String, i32) {
+    fn run(&self, command: &str, text: impl AsRef<[u8]>, more: &[&str]) -> Said {
         fs::write(self.0.join("it.csv"), text).unwrap();
         let out = Command::new(env!("CARGO_BIN_EXE_arcwright"))
             .args(["floor", command, "it.csv"])
@@ -32,23 +27,13 @@ impl Folder {
             .current_dir(&self.0)
             .output()
             .unwrap();
-        (
-            String::from_utf8(out.stdout).unwrap(),
-            String::from_utf8(out.stderr).unwrap(),
-            out.status.code().unwrap(),
-        )
+        said(out)
     }
 
     fn json(&self, command: &str, text: &str, more: &[&str]) -> Value {
         let (out, err, code) = self.run(command, text, &[more, &["--json"]].concat());
         assert!(code < 2, "{err}");
         serde_json::from_str(&out).unwrap()
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
     }
 }
 

@@ -1,17 +1,19 @@
 //! What the shots taught, as every command uses it: practised on a machine with a hidden truth.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod folder;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use std::sync::OnceLock;
-use std::sync::atomic::{AtomicU32, Ordering};
 
 use arcwright::project::parse;
 use arcwright_model::aim::{ExitCurve, aim_spot};
 use arcwright_model::floor::rehearse::{Doubts, HiddenProject};
 use arcwright_model::limits::CURVE_POINTS;
 use arcwright_model::shot::Chain;
+use folder::Folder;
 use rusqlite::Connection;
 use serde_json::Value;
 
@@ -19,16 +21,11 @@ const LANTERN: &str = include_str!("../../../examples/lantern/arcwright.toml");
 /// A machine that throws well away from its design.
 const SEED: u64 = 14;
 
-struct Folder(PathBuf);
-
 impl Folder {
     fn new() -> Folder {
-        static NEXT: AtomicU32 = AtomicU32::new(0);
-        let n = NEXT.fetch_add(1, Ordering::Relaxed);
-        let path = std::env::temp_dir().join(format!("arcwright-taught-{}-{n}", std::process::id()));
-        fs::create_dir_all(&path).unwrap();
-        fs::write(path.join("arcwright.toml"), two_spots()).unwrap();
-        Folder(path)
+        let folder = Folder::empty();
+        fs::write(folder.0.join("arcwright.toml"), two_spots()).unwrap();
+        folder
     }
 
     /// A folder whose log has nine rehearsed shots and a fit of them.
@@ -83,12 +80,6 @@ impl Folder {
         let text = fs::read_to_string(&file).unwrap();
         assert!(text.contains(from), "{from}");
         fs::write(file, text.replace(from, to)).unwrap();
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
     }
 }
 

@@ -1,31 +1,28 @@
 //! Hand-over to the robot's code: every generated source is compiled, run and compared with the table it was made from.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout)]
 
+mod folder;
+
 use std::fs;
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::Command;
 use std::sync::OnceLock;
-use std::sync::atomic::{AtomicU32, Ordering};
 
 use arcwright::project::{demo, parse};
 use arcwright::tasks::floor::taught::Basis;
 use arcwright::tasks::hand::{Form, From, Hand, hand, text, verify};
 use arcwright_model::aim::Within;
+use folder::Folder;
 use serde_json::Value;
 
 const LANTERN: &str = include_str!("../../../examples/lantern/arcwright.toml");
 
-struct Folder(PathBuf);
-
 impl Folder {
     fn new() -> Folder {
-        static NEXT: AtomicU32 = AtomicU32::new(0);
-        let n = NEXT.fetch_add(1, Ordering::Relaxed);
-        let path = std::env::temp_dir().join(format!("arcwright-hand-{}-{n}", std::process::id()));
-        fs::create_dir_all(&path).unwrap();
-        fs::write(path.join("arcwright.toml"), LANTERN).unwrap();
-        Folder(path)
+        let folder = Folder::empty();
+        fs::write(folder.0.join("arcwright.toml"), LANTERN).unwrap();
+        folder
     }
 
     fn write(&self, name: &str, text: &str) {
@@ -34,12 +31,6 @@ impl Folder {
 
     fn run(&self, arguments: &[&str]) -> (String, String, i32) {
         run(env!("CARGO_BIN_EXE_arcwright"), arguments, &self.0)
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
     }
 }
 

@@ -1,27 +1,24 @@
 //! What is kept of a project: its history, and the archive with everything in it.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod folder;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
-use std::sync::atomic::{AtomicU32, Ordering};
 
 use arcwright::tasks::history::{differences, note, read};
+use folder::{Folder, Said, said};
 use serde_json::Value;
 
 const LANTERN: &str = include_str!("../../../examples/lantern/arcwright.toml");
 
-/// A folder with Lantern Night in `own`, gone when the test is over.
-struct Folder(PathBuf);
-
 impl Folder {
     fn new() -> Folder {
-        static NEXT: AtomicU32 = AtomicU32::new(0);
-        let n = NEXT.fetch_add(1, Ordering::Relaxed);
-        let path = std::env::temp_dir().join(format!("arcwright-keeping-{}-{n}", std::process::id()));
-        fs::create_dir_all(path.join("own")).unwrap();
-        fs::write(path.join("own/arcwright.toml"), LANTERN).unwrap();
-        Folder(path)
+        let folder = Folder::empty();
+        fs::create_dir_all(folder.0.join("own")).unwrap();
+        fs::write(folder.0.join("own/arcwright.toml"), LANTERN).unwrap();
+        folder
     }
 
     fn file(&self) -> PathBuf {
@@ -34,28 +31,18 @@ impl Folder {
         fs::write(self.file(), text.replacen(from, to, 1)).unwrap();
     }
 
-    fn run(&self, arguments: &[&str]) -> (String, String, i32) {
+    fn run(&self, arguments: &[&str]) -> Said {
         let out = Command::new(env!("CARGO_BIN_EXE_arcwright"))
             .args(arguments)
             .current_dir(&self.0)
             .output()
             .unwrap();
-        (
-            String::from_utf8(out.stdout).unwrap(),
-            String::from_utf8(out.stderr).unwrap(),
-            out.status.code().unwrap(),
-        )
+        said(out)
     }
 
     fn json(&self, arguments: &[&str]) -> Value {
         let (out, err, _) = self.run(arguments);
         serde_json::from_str(&out).unwrap_or_else(|e| panic!("{e}: {out}{err}"))
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
     }
 }
 

@@ -5,6 +5,8 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use arcwright::project::{BROKEN, CODES, DEMOS, Loaded, Problem, json, parse, read, render};
+use arcwright::tasks::{feed, order, pictures, season};
+use arcwright_model::season::rank::SeasonPlan;
 
 const NAME: &str = "arcwright.toml";
 
@@ -609,6 +611,20 @@ fn every_code_is_made_by_some_file() {
         let order = format!("[order]\nstock = \"{stock}\"\nwanted = \"{wanted}\"\n");
         seen.extend(codes(&problems(&format!("{}\n{order}", sound()))));
     }
+    // What a command needs and a small file has not.
+    let small = loaded(sound()).project;
+    let plan = SeasonPlan::default();
+    // One piece alone follows none.
+    let mut single = loaded(DEMOS[0].text).project;
+    single.feed.as_mut().unwrap().piece_count = 1;
+    let lacking = [
+        feed::parts(&small).err(),
+        order::ordered(&small, 1).err(),
+        season::season(&small, &plan, None, &mut |_| true).err(),
+        pictures::map_plan(&small, 0, 1).err(),
+        feed::pace(&single).err(),
+    ];
+    seen.extend(lacking.into_iter().flatten().map(|f| f.code));
     assert_eq!(seen, CODES.iter().copied().collect());
 }
 

@@ -66,6 +66,7 @@ function Remedies() {
   const busy = Boolean(running);
   return html`<section><h2>What would help?</h2>
     ${m?.says && html`<p class="lead">${m.says}.</p>`}
+    ${m?.best && html`<p class="lead">${marked(m.best)}</p>`}
     ${m?.invalid && html`<p class="refused"><b>${m.invalid}</b></p>`}
     ${m && !m.current && html`<p class="refused"><b>The project was changed since.</b> Play them again before you take another.</p>`}
     ${possible && html`<p class="acts"><button type="button" class=${m?.current ? "" : "main"} disabled=${busy} onClick=${() => play("remedies")}>${m ? "Play the changes again" : "Play what might help"}</button></p>`}

@@ -162,6 +162,7 @@ pub fn run(args: &BookArgs) -> Result<Answer, Refusal> {
         pictures::write_file_folder(&source.out_folder()).map_err(|f| Refusal::finding(&f))?;
     }
     pictures::write_file(&file, &html::book(&made, args.print.paper())).map_err(|f| Refusal::finding(&f))?;
+    made.keep();
     let printed = Printed::of(printer.as_ref(), &file);
     let code = printed.code();
     let text = if args.json {

@@ -13,8 +13,8 @@ use clap::Args;
 use super::say::{columns, err, shows_progress, wrap};
 use super::{Answer, Common, FAILS, FINE, Refusal, check, source};
 use crate::tasks::feed::words::{
-    CAUTION, RANKING_NOTE, REMEDY_HEADS, WAIT_HEADS, WAIT_NOTE, arrival, left_words, percent, progress,
-    range, ranking_line, remedy_rows, removed, survey_lines, wait_rows,
+    CAUTION, RANKING_NOTE, REMEDY_HEADS, WAIT_HEADS, WAIT_NOTE, arrival, best_words, left_words, percent,
+    progress, range, ranking_line, remedy_rows, removed, survey_lines, wait_rows,
 };
 use crate::tasks::feed::{
     fed, hopper_picture, invalid_words, pace, pace_words, parts, remedy_words, stuck_picture, waits_picture,
@@ -242,6 +242,10 @@ fn survey_words(project: &Project, piece_count: u32, s: &Survey) -> String {
 fn ranking_words(project: &Project, now: &Hopper, r: &Ranking) -> String {
     let mut text = format!("\n{}\n", ranking_line(project, r));
     text.push_str(&columns(&REMEDY_HEADS, &remedy_rows(project, now, r)));
+    let best = best_words(project, now, r);
+    if !best.is_empty() {
+        text.push_str(&line(&best));
+    }
     text.push_str(&line(&format!("{RANKING_NOTE} (`--remedy-loads`)")));
     for (code, why) in &r.invalid {
         text.push_str(&line(&format!("`{code}`: {}", invalid_words(why))));

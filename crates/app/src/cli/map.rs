@@ -1,6 +1,5 @@
 //! `map`: the hit chance from every place on the floor.
 
-use arcwright_model::finding::Finding;
 use arcwright_model::project::Project;
 use arcwright_model::scatter::{MapPlace, MapPlan, hit_map};
 use arcwright_model::units::Dimension as D;
@@ -30,14 +29,8 @@ pub fn run(args: &MapArgs) -> Result<Answer, Refusal> {
     source.learn(&args.by);
     let source = source;
     let project = &source.project;
-    let plan = MapPlan::around(project, args.places as usize, args.seed).ok_or_else(|| {
-        Refusal::finding(&Finding::new(
-            "no-map",
-            "spot",
-            "the spots are too far apart for so few places",
-            "write --places with a larger number, or move the spots closer together",
-        ))
-    })?;
+    let plan =
+        pictures::map_plan(project, args.places as usize, args.seed).map_err(|f| Refusal::finding(&f))?;
     let places = hit_map(project, &plan, &|| false).unwrap_or_default();
     source::write_picture(&args.common, || pictures::hit_map(project, &plan, &places))?;
     let code = if places.iter().any(|p| p.result.is_ok()) {

@@ -17,6 +17,7 @@ mod install;
 mod learned;
 mod map;
 mod measure;
+mod misread;
 mod moving;
 mod new;
 mod order;
@@ -235,13 +236,22 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
     }
     let is_data = asks_for_data(&arguments);
     let began = Instant::now();
+    let given: Vec<String> = arguments
+        .iter()
+        .map(|a| a.to_string_lossy().into_owned())
+        .collect();
     let arguments = std::iter::once(OsString::from("arcwright")).chain(arguments);
     let cli = match Cli::try_parse_from(arguments) {
         Ok(cli) => cli,
         Err(e) => {
             // Help and version are answers, the rest are refusals; clap knows which stream.
             let code = if e.use_stderr() { WRONG_INPUT } else { FINE };
-            let _ = e.print();
+            match misread::words(&e, &given) {
+                Some(words) => say::err(&words),
+                None => {
+                    let _ = e.print();
+                }
+            }
             if let Some(path) = project_as_command(&e) {
                 say::err(&format!(
                     "\n`{path}` is a project, not a command: write `arcwright check {path}`, or `cd` into its folder and run `arcwright`.\n"
@@ -285,7 +295,11 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
             if !quiet {
                 say::out(&answer.text);
             }
-            answer.code
+            if say::was_lost() {
+                answer.code.max(FAILS)
+            } else {
+                answer.code
+            }
         }
         Err(refusal) => {
             say::err(&refusal.text);

@@ -1,14 +1,31 @@
 //! Standard output and error, and plain aligned tables.
 
-use std::io::{IsTerminal, Write};
+use std::io::{ErrorKind, IsTerminal, Write};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::tasks::tables::Table;
 pub use crate::tasks::wrap::wrap;
 
-/// Writes to standard output; a closed pipe (`arcwright check | head`) is not our problem.
+/// Writes to standard output; a closed pipe (`arcwright check | head`) is not our problem. Anything else that keeps the text from
+/// arriving, such as a full disk, is told, and [`was_lost`] knows.
 pub fn out(text: &str) {
-    let _ = std::io::stdout().lock().write_all(text.as_bytes());
+    let mut stream = std::io::stdout().lock();
+    let done = stream.write_all(text.as_bytes()).and_then(|()| stream.flush());
+    if let Err(e) = done
+        && e.kind() != ErrorKind::BrokenPipe
+        && !LOST.swap(true, Ordering::Relaxed)
+    {
+        err(&format!(
+            "wrong input [not-written]: the answer could not be written: {e}\n  at  standard output\n  fix choose a file in a folder that exists and is writable, on a disk with room\n"
+        ));
+    }
+}
+
+static LOST: AtomicBool = AtomicBool::new(false);
+
+/// Was something meant for standard output lost?
+pub fn was_lost() -> bool {
+    LOST.load(Ordering::Relaxed)
 }
 
 /// Writes to standard error.

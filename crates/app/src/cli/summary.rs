@@ -8,7 +8,7 @@ use super::say::columns;
 use super::source::ByShots;
 use super::{Answer, Refusal, Which, aim, code_of, source};
 use crate::tasks::aim::aimed;
-use crate::tasks::pictures;
+use crate::tasks::{json, pictures};
 
 #[derive(Args)]
 pub struct SummaryArgs {
@@ -16,6 +16,9 @@ pub struct SummaryArgs {
     which: Which,
     #[command(flatten)]
     by: ByShots,
+    /// Print JSON (SI, versioned; see docs/json.md) instead of text
+    #[arg(long)]
+    json: bool,
 }
 
 pub fn run(args: &SummaryArgs) -> Result<Answer, Refusal> {
@@ -34,6 +37,13 @@ pub fn run(args: &SummaryArgs) -> Result<Answer, Refusal> {
     let design = source.learned.as_ref().map(|l| &l.design);
     let written =
         pictures::write_all(&source.project, design, report, &folder).map_err(|f| Refusal::finding(&f))?;
+    if args.json {
+        let said = json::summary(&source.project, report, &source.basis, &written);
+        return Ok(Answer {
+            text: format!("{said:#}\n"),
+            code: code_of(worst(&report.verdicts)),
+        });
+    }
     text.push_str("Pictures\n");
     let rows: Vec<Vec<String>> = written
         .iter()

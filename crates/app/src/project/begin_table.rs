@@ -4,7 +4,7 @@ use arcwright_model::finding::Finding;
 use arcwright_model::project::schema::{self, Entry, Need, with_index};
 
 use super::edit::{Work, by_hand};
-use super::write::{Rewritten, added};
+use super::write::Rewritten;
 
 impl Work<'_> {
     /// A table with what it must have, each key at the example of the schema.
@@ -33,30 +33,19 @@ impl Work<'_> {
                 "change its lines",
             ));
         }
-        let needed: Vec<&'static Entry> = schema::entries()
+        let lines: Vec<(&'static Entry, String)> = schema::entries()
             .filter(|e| e.table() == known.pattern && matches!(e.need, Need::Required))
             .filter(|e| e.when.holds(self.project, index))
+            .map(|e| (e, e.example.to_string()))
             .collect();
-        let first = needed.first().ok_or_else(|| by_hand(&path))?;
-        let (at, mut passage) =
-            added(&self.text, &walked, first, index, first.example).ok_or_else(|| by_hand(&path))?;
-        let line = format!("{} = {}", first.name(), first.example);
-        let end = passage.rfind(&line).map_or(passage.len(), |i| i + line.len());
-        let nl = self.line_break();
-        let rest: String = needed
-            .iter()
-            .skip(1)
-            .map(|e| format!("{nl}{} = {}", e.name(), e.example))
-            .collect();
-        passage.insert_str(end, &rest);
-        self.text.insert_str(at, &passage);
-        for entry in needed {
+        self.lay_table(&walked, &lines).ok_or_else(|| by_hand(&path))?;
+        for (entry, after) in lines {
             let key = with_index(entry.key, index);
             self.touched.push(key.clone());
             self.rewritten.push(Rewritten {
                 key,
                 before: None,
-                after: entry.example.to_string(),
+                after,
             });
         }
         Ok(())

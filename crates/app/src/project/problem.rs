@@ -25,7 +25,7 @@ pub struct Problem {
     pub level: Level,
 }
 
-/// Every code a project file can give, in the order of `docs/problems.md`.
+/// Every code that a project can give, in the order of `docs/problems.md`.
 pub const CODES: &[&str] = &[
     "no-file",
     "is-folder",
@@ -82,6 +82,11 @@ pub const CODES: &[&str] = &[
     "read-only",
     "disk-full",
     "not-written",
+    "no-feed",
+    "feed-stuck",
+    "no-order",
+    "no-season",
+    "no-map",
     "no-shots",
     "bad-shot",
     "shot-not-thrown",

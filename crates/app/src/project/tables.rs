@@ -4,6 +4,7 @@ use arcwright_model::finding::Finding;
 use arcwright_model::project::schema::{self, Entry, Key, Kind};
 
 use super::edit::{Work, by_hand, not_there, revive};
+use super::walk::Walked;
 use super::write::{Change, Rewritten, added, fresh_token, line_end, line_start, replace, with_table};
 
 fn entry_of(key: &str) -> Result<(Key, &'static Entry), Finding> {
@@ -78,21 +79,10 @@ impl Work<'_> {
         for key in flags {
             lines.push((entry_of(key)?.1, "true".to_string()));
         }
-        let Some((first, token)) = lines
-            .first()
-            .filter(|_| lines.iter().all(|(e, _)| e.table() == table))
-        else {
+        if !lines.iter().all(|(e, _)| e.table() == table) {
             return Err(by_hand(table));
-        };
-        let nl = self.line_break();
-        let rest: String = lines
-            .iter()
-            .skip(1)
-            .map(|(e, token)| format!("{nl}{} = {token}", e.name()))
-            .collect();
-        let (at, passage) = with_table(&self.text, &walked, first, &format!("{token}{rest}"))
-            .ok_or_else(|| by_hand(table))?;
-        self.text.insert_str(at, &passage);
+        }
+        self.lay_table(&walked, &lines).ok_or_else(|| by_hand(table))?;
         for (entry, token) in lines {
             self.rewritten.push(Rewritten {
                 key: entry.key.to_string(),
@@ -101,6 +91,19 @@ impl Work<'_> {
             });
         }
         Ok(())
+    }
+
+    /// Puts a table that is not there behind those that come before it, with these lines.
+    pub(super) fn lay_table(&mut self, walked: &Walked, lines: &[(&'static Entry, String)]) -> Option<()> {
+        let ((first, token), rest) = lines.split_first()?;
+        let nl = self.line_break();
+        let rest = rest
+            .iter()
+            .map(|(e, token)| format!("{nl}{} = {token}", e.name()));
+        let rest: String = rest.collect();
+        let (at, passage) = with_table(&self.text, walked, first, &format!("{token}{rest}"))?;
+        self.text.insert_str(at, &passage);
+        Some(())
     }
 
     /// A table with a head of its own becomes remarks, from its head to its last key.

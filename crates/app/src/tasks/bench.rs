@@ -342,14 +342,7 @@ impl Work<'_> {
             } else {
                 pictures::MAP_PLACES
             };
-            let plan = MapPlan::around(self.project, most_count, self.ask.seed).ok_or_else(|| {
-                Finding::new(
-                    "no-map",
-                    "spot",
-                    "the spots are too far apart for a map",
-                    "move the spots closer together",
-                )
-            })?;
+            let plan = pictures::map_plan(self.project, most_count, self.ask.seed)?;
             let places = hit_map(self.project, &plan, self.is_stale);
             self.map = places.map(|p| (plan, p));
         }

@@ -1,7 +1,7 @@
 //! Words, checks, keys of the file, problem codes and sources, explained without a network.
 
 use arcwright_model::finding::nearest;
-use arcwright_model::limits::CHECKS;
+use arcwright_model::limits::{CHECKS, FRAME_CHECKS};
 use arcwright_model::project::schema::{self, Need};
 
 mod words;
@@ -9,6 +9,7 @@ mod words;
 pub use words::{WORDS, Word};
 
 const CHECKS_TEXT: &str = include_str!("../../../../docs/checks.md");
+const FRAME_TEXT: &str = include_str!("../../../../docs/frame.md");
 const PROBLEMS_TEXT: &str = include_str!("../../../../docs/problems.md");
 const REFERENCES_TEXT: &str = include_str!("../../../../REFERENCES.md");
 
@@ -52,17 +53,14 @@ pub fn explain(word: &str) -> Vec<Meaning> {
             see: w.see.to_vec(),
         })
         .collect();
-    out.extend(CHECKS.iter().filter(|c| bare(c.id) == wanted).map(|c| {
-        plain(
-            "check",
-            c.id,
-            format!(
-                "{} {}",
-                first_capital(c.asks),
-                section(CHECKS_TEXT, "## ", c.id).unwrap_or_default()
-            ),
-        )
-    }));
+    out.extend(
+        checks()
+            .filter(|(id, ..)| bare(id) == wanted)
+            .map(|(id, asks, text)| {
+                let more = section(text, "## ", id).unwrap_or_default();
+                plain("check", id, format!("{} {more}", first_capital(asks)))
+            }),
+    );
     out.extend(
         schema::entries()
             .filter(|e| bare(e.key) == wanted || bare(&e.key.replace("[]", "")) == wanted)
@@ -75,6 +73,12 @@ pub fn explain(word: &str) -> Vec<Meaning> {
         out.push(plain("source", &wanted, says));
     }
     out
+}
+
+/// Every check: its id, what it asks, and the page that says more.
+fn checks() -> impl Iterator<Item = (&'static str, &'static str, &'static str)> {
+    let own = CHECKS.iter().map(|c| (c.id, c.asks, CHECKS_TEXT));
+    own.chain(FRAME_CHECKS.iter().map(|c| (c.id, c.asks, FRAME_TEXT)))
 }
 
 fn plain(kind: &'static str, name: &str, says: String) -> Meaning {
@@ -133,7 +137,7 @@ pub fn like(word: &str) -> Option<String> {
     let words = WORDS.iter().flat_map(|w| w.also.iter().copied().chain([w.name]));
     let known: Vec<String> = words
         .map(bare)
-        .chain(CHECKS.iter().map(|c| c.id.to_string()))
+        .chain(checks().map(|(id, ..)| id.to_string()))
         .chain(keys)
         .collect();
     nearest(&wanted, known.iter().map(String::as_str)).map(str::to_string)

@@ -22,7 +22,7 @@ pub use super::launcher_pictures::{force, side, side_empty, side_input};
 use super::launcher_pictures::{force_of, side_of};
 pub use super::room_pictures::room;
 pub use super::scatter_pictures::{
-    MAP_PLACES, budget, front, hit_map, inertia, of_hundred, scatter, within_frac,
+    MAP_PLACES, budget, front, hit_map, inertia, map_plan, of_hundred, scatter, within_frac,
 };
 use super::throw::Thrown;
 

@@ -1,5 +1,6 @@
 //! From scatter and search to pictures: clouds at the opening, error budget, front of two goals, inertia.
 
+use arcwright_model::finding::Finding;
 use arcwright_model::project::Project;
 use arcwright_model::scatter::{MapPlace, MapPlan, Share as Found, SpotReport};
 use arcwright_model::seek::{Goal, Trade};
@@ -74,6 +75,21 @@ pub fn scatter(project: &Project, spots: &[SpotReport]) -> String {
 
 /// Method: places of a map, unless other is asked for: close enough to see where it ends, a second of two cores.
 pub const MAP_PLACES: usize = 320;
+
+/// Places for a map of the hit chance, at most so many.
+///
+/// # Errors
+/// `no-map`.
+pub fn map_plan(project: &Project, most_count: usize, seed: u64) -> Result<MapPlan, Finding> {
+    MapPlan::around(project, most_count, seed).ok_or_else(|| {
+        Finding::new(
+            "no-map",
+            "spot",
+            format!("the spots are too far apart for a map of {most_count} places"),
+            "move the spots closer together, or write `arcwright map --places` with a larger number",
+        )
+    })
+}
 
 /// How far the figures of a map may be off at most, either way.
 pub fn within_frac(places: &[MapPlace]) -> f64 {

@@ -97,6 +97,7 @@ fn notebook(shared: &Shared, wanted: &Wanted) -> Result<(Value, String), Refused
         file: file.as_deref(),
     };
     let made = book::book(&from, &chapters).map_err(refused)?;
+    made.keep();
     let text = html::book(&made, paper(wanted.paper.as_deref()));
     let sections: Vec<Value> = made
         .sections

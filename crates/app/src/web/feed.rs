@@ -17,8 +17,8 @@ use super::Shared;
 use super::answer::{Answer, Body, blocking};
 use super::desk::Refused;
 use crate::tasks::feed::words::{
-    self, RANKING_NOTE, REMEDY_HEADS, WAIT_HEADS, WAIT_NOTE, change_words, headline, left_words, load_words,
-    progress, ranking_line, remedy_rows, survey_lines, wait_rows,
+    self, RANKING_NOTE, REMEDY_HEADS, WAIT_HEADS, WAIT_NOTE, best_words, change_words, headline, left_words,
+    load_words, progress, ranking_line, remedy_rows, survey_lines, wait_rows,
 };
 use crate::tasks::feed::{
     apply, hopper_picture, invalid_words, measure, parts, remedy_words, replay, stuck_picture, stuck_rows,
@@ -156,6 +156,7 @@ fn shown(shared: &Shared) -> Value {
                 base,
                 json!({
                     "says": ranking_line(&of, r),
+                    "best": best_words(&of, &loads.hopper, r),
                     "note": RANKING_NOTE,
                     "left": left_words(r),
                     "heads": REMEDY_HEADS,

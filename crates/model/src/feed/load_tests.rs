@@ -428,6 +428,32 @@ fn remedies_are_ranked_on_the_same_loads_and_bands_are_established_to_help() {
     assert!(r.compared[0].established && r.compared[0].removed.frac > 0.0);
 }
 
+#[test]
+fn what_stands_first_by_its_effort_need_not_be_what_removes_most_and_that_is_named_too() {
+    let h = Hopper {
+        stirrer: Some(StirrerSpec {
+            reverses: false,
+            ..stirrer()
+        }),
+        ..hopper()
+    };
+    let p = pieces(4);
+    let both: Vec<_> = remedies(&h, &p)
+        .into_iter()
+        .filter(|r| ["drop-at-back", "stirrer-reverses"].contains(&r.code))
+        .collect();
+    let r = rank(&h, &p, &both, 1, 64, &mut |_| true).unwrap();
+    let [first, second] = &r.compared[..] else {
+        panic!("{r:?}");
+    };
+    assert_eq!(first.remedy.code, "drop-at-back");
+    assert!(second.removed.frac > first.removed.frac, "{r:?}");
+    let most = r.most.unwrap();
+    assert!(most.index == 1 && most.beats_first, "{r:?}");
+    // Nothing that helps, nothing named.
+    assert_eq!(rank(&h, &p, &[], 1, 8, &mut |_| true).unwrap().most, None);
+}
+
 /// A filmed load is the load, and its moments fit together.
 #[test]
 fn a_replay_is_the_load_itself_and_shows_what_wedges_it() {

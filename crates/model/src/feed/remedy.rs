@@ -56,10 +56,21 @@ pub struct Ranking {
     pub confidence_frac: f64,
     /// Best first.
     pub compared: Vec<Compared>,
+    /// The one that removes most, whatever its work; `None` where none is sure to help.
+    pub most: Option<Most>,
     /// Remedies that lost pieces through a wall: no result.
     pub invalid: Vec<(&'static str, Invalid)>,
     /// Remedies not played, because it was broken off before.
     pub left: Vec<&'static str>,
+}
+
+/// The change that removes most of those that are sure to help.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Most {
+    /// Its place in the ranking.
+    pub index: usize,
+    /// That it removes more than the first of the ranking is established.
+    pub beats_first: bool,
 }
 
 /// How far a ranking has come.
@@ -452,12 +463,25 @@ pub fn rank(
         let lead = paired(worse_only, better_only, load_count, confidence);
         rows[i - 1].0.beats_next = lead.low_frac > 0.0;
     }
+    // Ties go to the first, which takes less work.
+    let helping = rows.iter().enumerate().filter(|(_, (c, _))| helps(c));
+    let most = helping
+        .rev()
+        .max_by(|(_, (a, _)), (_, (b, _))| a.removed.frac.total_cmp(&b.removed.frac))
+        .map(|(index, (_, seen))| {
+            let [first_only, most_only] = rows.first().map_or([0, 0], |(_, first)| differ(first, seen));
+            Most {
+                index,
+                beats_first: paired(first_only, most_only, load_count, confidence).low_frac > 0.0,
+            }
+        });
     Ok(Ranking {
         load_count,
         now: part(count(&now)),
         now_aside_m,
         confidence_frac: confidence,
         compared: rows.into_iter().map(|r| r.0).collect(),
+        most,
         invalid,
         left,
     })

@@ -29,6 +29,14 @@ pub fn run(args: &LogArgs) -> Result<Answer, Refusal> {
     if args.words.is_empty() {
         return lines(&ground, &floor, args.anyway);
     }
+    if args.words.iter().all(|w| w.trim().is_empty()) {
+        return Err(Refusal::finding(&Finding::new(
+            "nothing-said",
+            "the shot",
+            "nothing is said of a shot",
+            "say it in words, such as `arcwright floor log far 3490 in`; without any it asks line by line",
+        )));
+    }
     let mut store = None;
     let text = one(&ground, &floor, &mut store, &joined(&args.words), args.anyway)
         .map_err(|f| Refusal::finding(&f))?;

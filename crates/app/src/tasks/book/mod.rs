@@ -8,6 +8,7 @@ mod design;
 mod floor;
 mod history;
 pub mod html;
+mod kept;
 mod math;
 pub mod notes;
 mod photo;
@@ -94,6 +95,15 @@ pub struct Book {
     pub foot: String,
     /// Its sections.
     pub sections: Vec<Section>,
+    /// What took long and can be kept for the next one.
+    pub fresh: Vec<kept::Fresh>,
+}
+
+impl Book {
+    /// Keeps what took long beside the project, in `out/kept`.
+    pub fn keep(&self) {
+        self.fresh.iter().for_each(kept::Fresh::keep);
+    }
 }
 
 /// A section that can be chosen.
@@ -103,22 +113,38 @@ pub struct Chapter {
     /// Its heading.
     pub title: &'static str,
     make: fn(&Given<'_>) -> Vec<Block>,
+    /// It takes long, and comes from the project and what was learned alone.
+    is_long: bool,
+}
+
+const fn long(id: &'static str, title: &'static str, make: fn(&Given<'_>) -> Vec<Block>) -> Chapter {
+    Chapter {
+        id,
+        title,
+        make,
+        is_long: true,
+    }
 }
 
 const fn chapter(id: &'static str, title: &'static str, make: fn(&Given<'_>) -> Vec<Block>) -> Chapter {
-    Chapter { id, title, make }
+    Chapter {
+        id,
+        title,
+        make,
+        is_long: false,
+    }
 }
 
 /// Every section, in order. One without anything to say is left out of a notebook.
 pub const CHAPTERS: &[Chapter] = &[
     chapter("brief", "The brief", design::brief),
-    chapter("design", "Design choices", design::design),
+    long("design", "Design choices", design::design),
     chapter("verdicts", "What holds and what does not", design::verdicts),
-    chapter("pictures", "Pictures", design::pictures),
+    long("pictures", "Pictures", design::pictures),
     chapter("calculations", "Calculations", design::calculations),
-    chapter("feed", "Feed", rest::feed),
+    long("feed", "Feed", rest::feed),
     chapter("frame", "Frame", rest::frame),
-    chapter("season", "Season", rest::season),
+    long("season", "Season", rest::season),
     chapter("measured", "Predicted against measured", floor::measured),
     chapter("log", "Test log and fits", floor::log),
     chapter("drift", "Has it changed?", floor::drift),
@@ -264,7 +290,18 @@ pub fn book(from: &From<'_>, chapters: &[&Chapter]) -> Result<Book, Vec<Finding>
         Some(file) => Some(story(file, from.text, history::MOST_STATES).map_err(|f| vec![f])?),
         None => None,
     };
-    let scatter = wants(&["design", "pictures"]).then(|| {
+    let inputs = format!("{}\n{standing:?}", from.text);
+    let shelf = from.file.and_then(|f| kept::Shelf::of(f, &inputs));
+    let known: Vec<Option<Vec<Block>>> = (chapters.iter())
+        .map(|c| shelf.as_ref().filter(|_| c.is_long)?.take(c.id))
+        .collect();
+    let missing = |id: &str| {
+        chapters
+            .iter()
+            .zip(&known)
+            .any(|(c, k)| c.id == id && k.is_none())
+    };
+    let scatter = (missing("design") || missing("pictures")).then(|| {
         let plan = ScatterPlan {
             sample: SCATTER,
             with_untested: true,
@@ -285,20 +322,34 @@ pub fn book(from: &From<'_>, chapters: &[&Chapter]) -> Result<Book, Vec<Finding>
         standing,
         design,
     };
-    let sections = chapters.iter().filter_map(|c| {
-        let blocks = (c.make)(&given);
-        (!blocks.is_empty()).then_some(Section {
-            id: c.id,
-            title: c.title,
-            blocks,
-        })
-    });
+    let mut fresh = Vec::new();
+    let mut sections = Vec::new();
+    for (c, known) in chapters.iter().zip(known) {
+        let blocks = known.unwrap_or_else(|| {
+            let made = (c.make)(&given);
+            fresh.extend(
+                shelf
+                    .as_ref()
+                    .filter(|_| c.is_long)
+                    .and_then(|s| s.fresh(c.id, &made)),
+            );
+            made
+        });
+        if !blocks.is_empty() {
+            sections.push(Section {
+                id: c.id,
+                title: c.title,
+                blocks,
+            });
+        }
+    }
     Ok(Book {
         title: given.design.name.clone(),
         about: given.design.brief_words(),
         head: head(&given),
         foot: foot(&given.design, from.text),
-        sections: sections.collect(),
+        sections,
+        fresh,
     })
 }
 

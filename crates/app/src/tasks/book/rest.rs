@@ -397,7 +397,7 @@ pub(super) fn open(given: &Given<'_>) -> Vec<Block> {
             .fitted
             .apart
             .iter()
-            .map(|a| format!("{} To tell them apart: {}", a.what, a.shots));
+            .map(|a| format!("{}. To tell them apart: {}.", a.what, a.shots));
         let all: Vec<String> = notes.chain(apart).collect();
         if !all.is_empty() {
             out.push(Block::Heading("What the test shots leave open".into()));

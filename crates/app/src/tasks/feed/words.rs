@@ -276,6 +276,34 @@ pub fn remedy_rows(project: &Project, now: &Hopper, r: &Ranking) -> Vec<Vec<Stri
         .collect()
 }
 
+/// The best for its effort and the best overall, in a sentence or two; empty where nothing is sure to help.
+pub fn best_words(project: &Project, now: &Hopper, r: &Ranking) -> String {
+    let (Some(most), Some(first)) = (r.most, r.compared.first()) else {
+        return String::new();
+    };
+    let said = |c: &Compared| {
+        format!(
+            "{}, {} points for {:.1} h",
+            remedy_words(project, now, c.remedy.code, &c.remedy.hopper),
+            removed(c),
+            c.remedy.work_s / 3600.0
+        )
+    };
+    match r.compared.get(most.index).filter(|_| most.index > 0) {
+        None => format!("Best for its effort and best overall: {}.", said(first)),
+        Some(c) => format!(
+            "Best for its effort: {}. Best overall: {}; that it removes more than the first is {}.",
+            said(first),
+            said(c),
+            if most.beats_first {
+                "established"
+            } else {
+                "not established"
+            }
+        ),
+    }
+}
+
 /// What the ranking's columns mean.
 pub const RANKING_NOTE: &str = "Points of a hundred loads that no longer wait, with the range that these loads leave open. What helps stands first, by points for \
 each hour of work; the hours are a guess. `aside`: how far to the side of the middle pieces leave, root mean square; what rails are for. \

@@ -504,7 +504,7 @@ fn spanner_words(project: &Project, m: &KnobMove) -> String {
     let mut text = String::new();
     if !lacking.is_empty() {
         text.push_str(&format!(
-            "No wheel speed serves {} as the hood stands: see `aim` for what it lacks.\n",
+            "As the hood stands no wheel speed keeps to the limits of the brief at {}: see `aim` for what it lacks.\n",
             lacking.join(" and ")
         ));
     }

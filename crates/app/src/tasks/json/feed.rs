@@ -108,6 +108,7 @@ pub(crate) fn ranking(project: &Project, now: &Hopper, r: &Ranking) -> Value {
             "removed_per_hour_frac": num(c.per_hour_frac),
             "aside_m": c.aside_m.map(num),
         })).collect::<Vec<_>>(),
+        "most": r.most.and_then(|m| Some(json!({ "remedy": r.compared.get(m.index)?.remedy.code, "beats_first": m.beats_first }))),
         "invalid": r.invalid.iter().map(|(code, why)| with(json!({ "remedy": code }), invalid(why))).collect::<Vec<_>>(),
         "left": r.left,
     })

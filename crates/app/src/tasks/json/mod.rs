@@ -11,7 +11,7 @@ mod season;
 mod spread;
 mod taught;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use arcwright_model::aim::{
     BestSetting, FasterNeed, Miss, Moved, MovingSd, Needed, Room, RoomCase, Solution, SpotAim, TravelNeed,
@@ -318,6 +318,20 @@ pub fn check(project: &Project, r: &Report, basis: &Basis) -> Value {
             },
             "cautions": super::safety::CAUTIONS,
         }),
+    )
+}
+
+/// What `check` says, and the pictures written.
+pub fn summary(project: &Project, r: &Report, basis: &Basis, written: &[(PathBuf, String)]) -> Value {
+    let pictures = written
+        .iter()
+        .map(|(path, what)| json!({ "file": path.display().to_string(), "shows": what }));
+    with(
+        check(project, r, basis),
+        with(
+            taught::head_with("summary", project, basis),
+            json!({ "pictures": pictures.collect::<Vec<_>>() }),
+        ),
     )
 }
 

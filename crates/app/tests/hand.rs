@@ -273,7 +273,7 @@ fn the_table_in_kotlin_compiles_and_gives_our_setpoints() {
         list("val ds = doubleArrayOf(", ")")
     );
     folder.write("Main.kt", &main);
-    // Compilers of today and of 2019 take it; a warning counts as an error.
+    // A warning counts as an error.
     let (_, err, code) = run(
         "kotlinc",
         &[

@@ -114,7 +114,7 @@ const STEEPS_DEG: [f64; 3] = [34.0, 60.0, 75.0];
 const STEEP_OPENINGS: [f64; 2] = [3.0, 3.5];
 
 fn funnel_table(runs: u64) {
-    say("| opening | J | -ln F | J of the line |\n| --- | --- | --- | --- |");
+    say("| opening | clogged, of | J | -ln F | J of the line |\n| --- | --- | --- | --- | --- |");
     let all = OPENINGS.map(|opening_ratio| {
         clogs(
             &Funnel {
@@ -138,8 +138,10 @@ fn funnel_table(runs: u64) {
     for c in all {
         let [low, high] = c.interval(CONFIDENCE);
         say(&format!(
-            "| {} | {} | {:.2} ({:.2} to {:.2}) | {:.1} % |",
+            "| {} | {} of {} | {} | {:.2} ({:.2} to {:.2}) | {:.1} % |",
             c.opening_ratio,
+            c.hung,
+            c.of,
             words(&c),
             c.rarity(c.share()),
             c.rarity(high),

@@ -141,7 +141,8 @@ pub(super) fn design(given: &Given<'_>) -> Vec<Block> {
         ));
         out.push(Block::Quiet(
             "hit: share of throws that go in without touching the rim, once the setpoint is right. sd: two of three throws cross within it. \
-             R50, R95: half of all throws, and 95 of 100, cross within it."
+             R50, R95: half of all throws, and 95 of 100, cross within it. These setpoints centre a whole volley; those for one throw differ a \
+             little, since the wheel is not quite at its speed when a volley's next piece comes."
                 .into(),
         ));
     }

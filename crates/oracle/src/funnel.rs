@@ -12,6 +12,8 @@ use arcwright_model::numerics::random::Stream;
 use arcwright_model::units::STANDARD_GRAVITY_MPS2 as G;
 use rayon::prelude::*;
 
+use super::pipe::plate;
+
 /// A hopper and what is in it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Funnel {
@@ -53,16 +55,6 @@ const OUT_RATIO: f64 = 1.5;
 /// Method: steps between two looks.
 const LOOK_STEPS: usize = 50;
 
-fn level(half_m: f64, height_m: f64) -> Wall {
-    let (w, a) = (half_m, 1.0);
-    Wall::new(&[
-        [-w, -a, height_m],
-        [w, -a, height_m],
-        [w, a, height_m],
-        [-w, a, height_m],
-    ])
-}
-
 /// Where discs are poured in: rows from the opening up, each from slope to slope.
 fn places(f: &Funnel, stream: &mut Stream) -> Vec<[f64; 2]> {
     let radius = 0.5 * DIAMETER_M;
@@ -101,7 +93,7 @@ pub fn out_before_it_clogs(f: &Funnel, seed: u64, index: u64) -> Option<usize> {
     let mut w = World::new(surfaces, DISC_KG, CONTACT_STEPS_COUNT);
     w.gravity_mps2 = [0.0, 0.0, -G];
     let half = 0.5 * f.opening_ratio * DIAMETER_M;
-    w.walls.push(level(half, 0.0));
+    w.walls.push(plate(2.0 * half, 0.0));
     let (far, a) = (f.discs as f64 * DIAMETER_M, 1.0);
     for s in [1.0, -1.0] {
         let (x, top) = (s * half, far * f.steep_rad.sin());
@@ -131,7 +123,7 @@ pub fn out_before_it_clogs(f: &Funnel, seed: u64, index: u64) -> Option<usize> {
     }
     // The floor goes far down: from now on it holds nothing.
     if let Some(floor) = w.walls.first_mut() {
-        *floor = level(half, -2.0 * far);
+        *floor = plate(2.0 * half, -2.0 * far);
     }
     let look_s = LOOK_STEPS as f64 * w.step_s();
     let slow = SLOW_RATIO * (G * DIAMETER_M).sqrt();

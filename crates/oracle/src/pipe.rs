@@ -46,7 +46,8 @@ const REST_RATIO: f64 = 25.0;
 /// Method: steps between two looks.
 const LOOK_STEPS: usize = 50;
 
-fn plate(width_m: f64, height_m: f64) -> Wall {
+/// A level wall across a pipe or hopper.
+pub(crate) fn plate(width_m: f64, height_m: f64) -> Wall {
     let (w, a) = (0.5 * width_m, 1.0);
     Wall::new(&[
         [-w, -a, height_m],

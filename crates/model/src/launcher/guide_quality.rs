@@ -194,7 +194,7 @@ fn forces(launcher: &Launcher, guide: &GuideShape, samples: &[PassageSample]) ->
 mod tests {
     use super::*;
     use crate::launcher::MOST_GAPS;
-    use crate::launcher::planar::{PassOptions, pass};
+    use crate::launcher::planar::{PassOptions, pass, tests};
     use crate::launcher::{Passage, Release, Setting, TorqueLine};
 
     fn body() -> Body {
@@ -210,25 +210,9 @@ mod tests {
 
     fn launcher(guide_error: GuideError) -> Launcher {
         Launcher {
-            layout: Layout::Guide(GuideShape {
-                gap_m: 0.100,
-                entry_relief_m: 0.0,
-                wrap_rad: 110f64.to_radians(),
-                end_angle_rad: 66f64.to_radians(),
-                friction_coeff: 0.5,
-                hood_bend_m: 0.08,
-            }),
-            wheel_radius_m: 0.048,
-            wheel_friction_coeff: 0.9,
-            axle_height_m: 0.3,
-            wheel_inertia_kgm2: 4e-4,
-            feed_speed_mps: 1.0,
-            feed_push_n: 15.0,
             rolling_coeff: 0.01,
-            speed_transfer_ratio: 1.0,
-            exit_offset_rad: 0.0,
             guide_error,
-            bite: None,
+            ..tests::launcher(Layout::Guide(tests::guide()))
         }
     }
 

@@ -338,30 +338,14 @@ impl Element {
 
 #[cfg(test)]
 mod tests {
+    use super::super::planar::tests;
     use super::*;
 
     fn launcher(relief_m: f64) -> Launcher {
-        Launcher {
-            layout: Layout::Guide(GuideShape {
-                gap_m: 0.1,
-                entry_relief_m: relief_m,
-                wrap_rad: 110f64.to_radians(),
-                end_angle_rad: 66f64.to_radians(),
-                friction_coeff: 0.5,
-                hood_bend_m: 0.08,
-            }),
-            wheel_radius_m: 0.048,
-            wheel_friction_coeff: 0.9,
-            axle_height_m: 0.3,
-            wheel_inertia_kgm2: 4e-4,
-            feed_speed_mps: 1.0,
-            feed_push_n: 15.0,
-            rolling_coeff: 0.0,
-            speed_transfer_ratio: 1.0,
-            exit_offset_rad: 0.0,
-            guide_error: crate::launcher::GuideError::None,
-            bite: None,
-        }
+        tests::launcher(Layout::Guide(GuideShape {
+            entry_relief_m: relief_m,
+            ..tests::guide()
+        }))
     }
 
     fn guides(shape: &Outline) -> Vec<([f64; 2], f64, f64, f64)> {

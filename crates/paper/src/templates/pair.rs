@@ -6,7 +6,7 @@ use arcwright_model::launcher::outline::{ElementRole, Outline, Shape};
 use arcwright_model::project::Project;
 
 use super::build::{arc_slot, cross, hole, label, line, number, rectangle, sheet_slot, ticks};
-use super::parts::{DEG, GUARD_ROOM_MM, MM, Shop, common, mark, of_sheet};
+use super::parts::{DEG, GUARD_ROOM_MM, MM, Shop, common, mark, of_sheet, strip};
 use super::{Circle, Layer, Point, Sheet, polar};
 
 /// Physical: free space between a guard or a wheel and the ramp.
@@ -235,9 +235,7 @@ impl Pair {
     }
 
     fn ramp_sheet(&self, shop: &Shop) -> Sheet {
-        let k = shop.kerf;
         let length = self.ramp[1][0] - self.ramp[0][0];
-        let width = shop.inside + 2.0 * shop.plate;
         Sheet {
             name: "ramp",
             title: "Ramp between the side plates, flat".into(),
@@ -245,19 +243,12 @@ impl Pair {
                 format!("Cut 1. {}", of_sheet(shop)),
                 "Both long edges stand in the straight slots through the side plates. Round the edge at which the piece comes in.".into(),
             ],
-            contours: vec![
-                rectangle(Layer::Cut, [-k, -k], [length + k, width + k]),
-                line(Layer::Mark, [0.0, 0.5 * width], [length, 0.5 * width]),
-            ],
-            circles: vec![],
-            labels: vec![label([0.5 * length, 0.5 * width + 5.0], 6.0, "RAMP")],
+            ..strip(shop, length, Layer::Mark, "RAMP")
         }
     }
 
     fn guard_strip(&self, shop: &Shop) -> Sheet {
-        let k = shop.kerf;
         let length = 2.0 * self.guard * (self.guard_inner() + 0.5 * shop.sheet);
-        let width = shop.inside + 2.0 * shop.plate;
         Sheet {
             name: "wheel-guard",
             title: "Guard around the open side of each wheel, flat".into(),
@@ -270,12 +261,7 @@ impl Pair {
                     number(GUARD_ROOM_MM)
                 ),
             ],
-            contours: vec![
-                rectangle(Layer::Cut, [-k, -k], [length + k, width + k]),
-                line(Layer::Bend, [0.0, 0.5 * width], [length, 0.5 * width]),
-            ],
-            circles: vec![],
-            labels: vec![label([0.5 * length, 0.5 * width + 5.0], 6.0, "WHEEL GUARD")],
+            ..strip(shop, length, Layer::Bend, "WHEEL GUARD")
         }
     }
 }

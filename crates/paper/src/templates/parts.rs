@@ -442,6 +442,23 @@ pub(super) fn of_sheet(shop: &Shop) -> String {
     )
 }
 
+/// A strip of the sheet as wide as the guide's, with a line along its middle and its name.
+pub(super) fn strip(shop: &Shop, length: f64, middle: Layer, text: &str) -> Sheet {
+    let k = shop.kerf;
+    let width = shop.inside + 2.0 * shop.plate;
+    Sheet {
+        name: "",
+        title: String::new(),
+        notes: vec![],
+        contours: vec![
+            rectangle(Layer::Cut, [-k, -k], [length + k, width + k]),
+            line(middle, [0.0, 0.5 * width], [length, 0.5 * width]),
+        ],
+        circles: vec![],
+        labels: vec![label([0.5 * length, 0.5 * width + 5.0], 6.0, text)],
+    }
+}
+
 fn guide_sheet(shop: &Shop, guide: &Guide) -> Sheet {
     let k = shop.kerf;
     let wrap = guide.start - guide.end;
@@ -492,10 +509,8 @@ fn guide_sheet(shop: &Shop, guide: &Guide) -> Sheet {
 }
 
 fn guard_strip(shop: &Shop, guide: &Guide) -> Sheet {
-    let k = shop.kerf;
     let [from, to] = guard_angles(shop, guide);
     let length = (to - from).max(0.0) * (guard_inner(guide) + 0.5 * shop.sheet);
-    let width = shop.inside + 2.0 * shop.plate;
     let length = length.max(10.0);
     Sheet {
         name: "wheel-guard",
@@ -508,11 +523,6 @@ fn guard_strip(shop: &Shop, guide: &Guide) -> Sheet {
                 number(GUARD_ROOM_MM)
             ),
         ],
-        contours: vec![
-            rectangle(Layer::Cut, [-k, -k], [length + k, width + k]),
-            line(Layer::Bend, [0.0, 0.5 * width], [length, 0.5 * width]),
-        ],
-        circles: vec![],
-        labels: vec![label([0.5 * length, 0.5 * width + 5.0], 6.0, "WHEEL GUARD")],
+        ..strip(shop, length, Layer::Bend, "WHEEL GUARD")
     }
 }

@@ -355,6 +355,6 @@ fn turned([x, z]: [f64; 2], by_rad: f64) -> [f64; 2] {
 }
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;
 #[cfg(test)]
 mod uneven_tests;

@@ -17,7 +17,7 @@ pub(super) fn body() -> Body {
     }
 }
 
-pub(super) fn guide() -> GuideShape {
+pub(in super::super) fn guide() -> GuideShape {
     GuideShape {
         gap_m: 0.100,
         entry_relief_m: 0.0,
@@ -28,7 +28,7 @@ pub(super) fn guide() -> GuideShape {
     }
 }
 
-pub(super) fn launcher(layout: Layout) -> Launcher {
+pub(in super::super) fn launcher(layout: Layout) -> Launcher {
     Launcher {
         layout,
         wheel_radius_m: 0.048,

@@ -83,7 +83,20 @@ enum Look {
 }
 
 /// Looks at the first bytes without opening the database, so that a refusal has touched nothing.
+///
+/// Another program may be tidying the log up between two of these looks: what seems cut short is looked at again.
 fn look(path: &Path, newest: i64) -> Result<Look, Finding> {
+    const LOOKS: usize = 4;
+    for _ in 1..LOOKS {
+        match look_once(path, newest) {
+            Err(f) if f.code == "log-damaged" => std::thread::sleep(PAUSE),
+            done => return done,
+        }
+    }
+    look_once(path, newest)
+}
+
+fn look_once(path: &Path, newest: i64) -> Result<Look, Finding> {
     const HEAD: usize = 100;
     let key = || path.display().to_string();
     let about = match fs::metadata(path) {
@@ -170,11 +183,12 @@ fn refuse_stranger(path: &Path, known: Known) -> Result<(), Finding> {
     }
 }
 
-/// Version, and whether it is ours.
+/// Version, and whether it is ours; all of one moment, as another program may just be making it.
 fn identity(db: &Connection) -> rusqlite::Result<(i64, Known)> {
-    let version = db.pragma_query_value(None, "user_version", |r| r.get(0))?;
-    let application: i64 = db.pragma_query_value(None, "application_id", |r| r.get(0))?;
-    let tables: i64 = db.query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get(0))?;
+    let moment = db.unchecked_transaction()?;
+    let version = moment.pragma_query_value(None, "user_version", |r| r.get(0))?;
+    let application: i64 = moment.pragma_query_value(None, "application_id", |r| r.get(0))?;
+    let tables: i64 = moment.query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get(0))?;
     let known = match (application, tables) {
         (APPLICATION, _) => Known::Ours,
         (0, 0) if version == 0 => Known::Empty,

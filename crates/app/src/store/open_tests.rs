@@ -269,3 +269,24 @@ fn a_log_without_the_tables_of_fits_is_read_as_it_is_and_brought_up_to_date_when
     assert_eq!(identity(&store.db).unwrap().0, MIGRATIONS.len() as i64);
     assert!(folder.names().contains(&"floor.db.before-2".to_string()));
 }
+
+#[test]
+fn a_log_that_is_just_being_made_is_never_taken_for_a_strangers() {
+    for _ in 0..40 {
+        let folder = Folder::new();
+        let path = folder.log();
+        let maker = std::thread::spawn({
+            let path = path.clone();
+            move || open(&path).map(drop)
+        });
+        // Asked again and again while the other makes it.
+        let db = Connection::open(&path).unwrap();
+        db.busy_timeout(PATIENCE).unwrap();
+        while !maker.is_finished() {
+            let (_, known) = patiently(|| identity(&db)).unwrap();
+            assert!(known != Known::Stranger);
+        }
+        maker.join().unwrap().unwrap();
+        assert!(identity(&db).unwrap().1 == Known::Ours);
+    }
+}

@@ -1,12 +1,11 @@
 //! Three discs that arch across a pipe: exact statics against the model's engine.
 
 use arcwright_model::feed::shape::Wall;
-use arcwright_model::feed::world::{Ball, CONTACT_STEPS_COUNT, Surfaces, World};
+use arcwright_model::feed::world::{Ball, World};
 use arcwright_model::units::STANDARD_GRAVITY_MPS2 as G;
 
-const DIAMETER_M: f64 = 0.1;
-/// An outer disc.
-const DISC_KG: f64 = 0.1;
+use super::disc::{DIAMETER_M, DISC_KG, disc, world};
+
 /// Method: so stiff that the arch does not sag.
 const PRESS_NPM: f64 = 1e6;
 /// Method: friction in which it settles, for how long, how long it is watched then, and from which share of a radius on it has fallen.
@@ -58,17 +57,8 @@ impl Arch {
 
     /// Does it hold in the model's engine, having settled with friction to spare?
     pub fn holds(&self, friction_coeff: f64) -> bool {
-        let surfaces = Surfaces {
-            press_npm: PRESS_NPM,
-            bounce_coeff: 0.2,
-            friction_coeff: PLENTY,
-            piece_friction_coeff: PLENTY,
-            roller_friction_coeff: 0.0,
-            rolling_coeff: 0.0,
-        };
         let middle_kg = self.load_ratio * DISC_KG;
-        let mut w = World::new(surfaces, DISC_KG.min(middle_kg), CONTACT_STEPS_COUNT);
-        w.gravity_mps2 = [0.0, 0.0, -G];
+        let mut w = world(PRESS_NPM, 0.2, PLENTY, DISC_KG.min(middle_kg));
         for s in [1.0, -1.0] {
             let x = 0.5 * s * self.width_ratio * DIAMETER_M;
             w.walls.push(Wall::new(&[
@@ -85,15 +75,7 @@ impl Arch {
         let up = (far * far - out * out).max(0.0).sqrt();
         let discs = [(-out, 0.0, DISC_KG), (0.0, up, middle_kg), (out, 0.0, DISC_KG)];
         for (number, (x, z, mass_kg)) in discs.into_iter().enumerate() {
-            w.add(Ball {
-                radius_m: 0.5 * DIAMETER_M,
-                mass_kg,
-                inertia_coeff: 0.5,
-                at_m: [x, 0.0, z],
-                velocity_mps: [0.0; 3],
-                spin_radps: [0.0; 3],
-                number,
-            });
+            w.add(disc(number, mass_kg, [x, z]));
         }
         let run = |w: &mut World, time_s: f64| {
             for _ in 0..(time_s / w.step_s()) as usize {

@@ -6,13 +6,12 @@
 //! the power of the dimension, here squared [thomas-2014].
 
 use arcwright_model::feed::shape::Wall;
-use arcwright_model::feed::world::{Ball, CONTACT_STEPS_COUNT, Surfaces, World};
 use arcwright_model::numerics::proportion::wilson;
 use arcwright_model::numerics::random::Stream;
 use arcwright_model::units::STANDARD_GRAVITY_MPS2 as G;
 use rayon::prelude::*;
 
-use super::pipe::plate;
+use super::disc::{DIAMETER_M, DISC_KG, disc, plate, world};
 
 /// A hopper and what is in it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -35,8 +34,6 @@ pub const FUNNEL: Funnel = Funnel {
     discs: 120,
 };
 
-const DIAMETER_M: f64 = 0.1;
-const DISC_KG: f64 = 0.1;
 /// Method: stiffness over m g/d, so that a disc sinks in by a thousandth of itself under its own weight.
 const STIFF_RATIO: f64 = 1e3;
 /// Method: heights between rows and ways between discs as they are poured, in diameters, and how far a disc is put off at random, in radii:
@@ -82,16 +79,12 @@ fn places(f: &Funnel, stream: &mut Stream) -> Vec<[f64; 2]> {
 
 /// Discs that came out before the others hung; `None` when all came out.
 pub fn out_before_it_clogs(f: &Funnel, seed: u64, index: u64) -> Option<usize> {
-    let surfaces = Surfaces {
-        press_npm: STIFF_RATIO * DISC_KG * G / DIAMETER_M,
-        bounce_coeff: 0.3,
-        friction_coeff: f.friction_coeff,
-        piece_friction_coeff: f.friction_coeff,
-        roller_friction_coeff: 0.0,
-        rolling_coeff: 0.0,
-    };
-    let mut w = World::new(surfaces, DISC_KG, CONTACT_STEPS_COUNT);
-    w.gravity_mps2 = [0.0, 0.0, -G];
+    let mut w = world(
+        STIFF_RATIO * DISC_KG * G / DIAMETER_M,
+        0.3,
+        f.friction_coeff,
+        DISC_KG,
+    );
     let half = 0.5 * f.opening_ratio * DIAMETER_M;
     w.walls.push(plate(2.0 * half, 0.0));
     let (far, a) = (f.discs as f64 * DIAMETER_M, 1.0);
@@ -107,15 +100,7 @@ pub fn out_before_it_clogs(f: &Funnel, seed: u64, index: u64) -> Option<usize> {
     }
     let mut stream = Stream::new(seed, index);
     for (number, [x, z]) in places(f, &mut stream).into_iter().enumerate() {
-        w.add(Ball {
-            radius_m: 0.5 * DIAMETER_M,
-            mass_kg: DISC_KG,
-            inertia_coeff: 0.5,
-            at_m: [x, 0.0, z],
-            velocity_mps: [0.0; 3],
-            spin_radps: [0.0; 3],
-            number,
-        });
+        w.add(disc(number, DISC_KG, [x, z]));
     }
     let unit = (DIAMETER_M / G).sqrt();
     for _ in 0..(REST_RATIO * unit / w.step_s()) as usize {

@@ -9,6 +9,7 @@
 pub mod agree;
 pub mod arch;
 pub mod bridge;
+mod disc;
 pub mod funnel;
 pub mod load;
 pub mod nip;

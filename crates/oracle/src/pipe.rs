@@ -5,11 +5,12 @@
 //! drops near 1 + √3 = 2.73 and once more near 2.9 diameters.
 
 use arcwright_model::feed::shape::Wall;
-use arcwright_model::feed::world::{Ball, CONTACT_STEPS_COUNT, Surfaces, World};
 use arcwright_model::numerics::proportion::wilson;
 use arcwright_model::numerics::random::Stream;
 use arcwright_model::units::STANDARD_GRAVITY_MPS2 as G;
 use rayon::prelude::*;
+
+use super::disc::{DIAMETER_M, DISC_KG, disc, plate, world};
 
 /// A pipe and what is in it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -32,8 +33,6 @@ pub const PIPE: Pipe = Pipe {
     way_ratio: 8.0,
 };
 
-const DIAMETER_M: f64 = 0.1;
-const DISC_KG: f64 = 0.1;
 /// Method: stiffness over m g/d, so that a disc sinks in by hundredths of a per cent under its own weight.
 const STIFF_RATIO: f64 = 1e4;
 /// Method: speed of the plate over √(g d): slow against falling.
@@ -46,29 +45,14 @@ const REST_RATIO: f64 = 25.0;
 /// Method: steps between two looks.
 const LOOK_STEPS: usize = 50;
 
-/// A level wall across a pipe or hopper.
-pub(crate) fn plate(width_m: f64, height_m: f64) -> Wall {
-    let (w, a) = (0.5 * width_m, 1.0);
-    Wall::new(&[
-        [-w, -a, height_m],
-        [w, -a, height_m],
-        [w, a, height_m],
-        [-w, a, height_m],
-    ])
-}
-
 /// How far the plate had gone, over the diameter, when discs began to hang; `None` if they never did.
 pub fn hangs_after(pipe: &Pipe, seed: u64, index: u64) -> Option<f64> {
-    let surfaces = Surfaces {
-        press_npm: STIFF_RATIO * DISC_KG * G / DIAMETER_M,
-        bounce_coeff: 0.3,
-        friction_coeff: pipe.friction_coeff,
-        piece_friction_coeff: pipe.friction_coeff,
-        roller_friction_coeff: 0.0,
-        rolling_coeff: 0.0,
-    };
-    let mut w = World::new(surfaces, DISC_KG, CONTACT_STEPS_COUNT);
-    w.gravity_mps2 = [0.0, 0.0, -G];
+    let mut w = world(
+        STIFF_RATIO * DISC_KG * G / DIAMETER_M,
+        0.3,
+        pipe.friction_coeff,
+        DISC_KG,
+    );
     let (width, radius) = (pipe.width_ratio * DIAMETER_M, 0.5 * DIAMETER_M);
     let (low, high) = (
         -2.0 * pipe.way_ratio * DIAMETER_M,
@@ -87,15 +71,11 @@ pub fn hangs_after(pipe: &Pipe, seed: u64, index: u64) -> Option<f64> {
     let mut stream = Stream::new(seed, index);
     for number in 0..pipe.discs {
         let x = (stream.uniform() - 0.5) * (width - DIAMETER_M);
-        w.add(Ball {
-            radius_m: radius,
-            mass_kg: DISC_KG,
-            inertia_coeff: 0.5,
-            at_m: [x, 0.0, radius + POUR_RATIO * DIAMETER_M * number as f64],
-            velocity_mps: [0.0; 3],
-            spin_radps: [0.0; 3],
+        w.add(disc(
             number,
-        });
+            DISC_KG,
+            [x, radius + POUR_RATIO * DIAMETER_M * number as f64],
+        ));
     }
     let unit = (DIAMETER_M / G).sqrt();
     for _ in 0..(REST_RATIO * unit / w.step_s()) as usize {

@@ -50,6 +50,8 @@ jax.config.update("jax_enable_x64", True)
 REFERENCE = json.loads(Path(__file__).resolve().parents[1].joinpath("flight_batch.json").read_text())
 TOLERANCE_M = REFERENCE["tolerance_m"]
 G, RHO, MU, TAU = (REFERENCE["constants"][k] for k in ("g", "rho", "mu", "tau"))
+# As `rate` names them; with +alike the throws are taken for a cloud about one, learning included.
+KERNELS = ["exact", "fast", "exact+alike", "fast+alike"]
 STEPS_S = [0.15 * 0.9**i for i in range(50)]
 TOLERANCES = [1e-4 * 0.4**i for i in range(24)]
 
@@ -366,13 +368,15 @@ def compare(kernel, kernels, name, law, count, rounds, few):
                 part = np.ascontiguousarray(throws[:, :n])
                 seconds[rival].append(process_seconds(lambda: fly(part)) / n)
     medians = {rival: statistics.median(s) for rival, s in seconds.items()}
-    print(f"  {'':44} {'per second':>12}" + "".join(f" {k + ' /':>8}" for k in kernels))
+    print(f"  {'':44} {'per second':>12}" + "".join(f" {k + ' /':>13}" for k in kernels))
     for rival, median in medians.items():
-        ratios = "".join(f" {median / medians[f'kernel, {k}']:8.1f}" for k in kernels)
+        ratios = "".join(f" {median / medians[f'kernel, {k}']:13.1f}" for k in kernels)
         print(f"  {rival:44} {1 / median:12.0f}{ratios}")
-    peak, flops = float(kernel.ask("peak")), float(kernel.ask("flops", name, count, law))
-    shares = ", ".join(f"{k} {100 * flops / medians[f'kernel, {k}'] / peak:.0f} %" for k in kernels)
-    print(f"  {flops:.0f} flops a throw, peak {peak / 1e9:.1f} Gflop/s: share of the peak {shares}")
+    peak = float(kernel.ask("peak"))
+    print(f"  peak {peak / 1e9:.1f} Gflop/s")
+    for k in kernels:
+        flops = float(kernel.ask("flops", name, count, law, k))
+        print(f"  {k}: {flops:.0f} flops a throw, {100 * flops / medians[f'kernel, {k}'] / peak:.0f} % of the peak")
     return good
 
 
@@ -386,7 +390,7 @@ def main():
     print(f"one core, processor time, medians of rounds that take turns; {versions}")
     cases = [("N", "const")] if options.short else [(n, law) for n in REFERENCE["sets"] for law in ("const", "cg")]
     rounds, few = (5, 8) if options.short else (9, 64)
-    good = [compare(kernel, ["exact", "fast"], name, law, 1 << 15, rounds, few) for name, law in cases]
+    good = [compare(kernel, KERNELS, name, law, 1 << 17, rounds, few) for name, law in cases]
     print(f"\n{sum(good)} passed, {len(good) - sum(good)} failed")
     return 0 if all(good) and good else 1
 

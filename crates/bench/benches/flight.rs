@@ -5,17 +5,19 @@ use arcwright_bench::peak::flops_per_second;
 use arcwright_bench::rival::Throw;
 use arcwright_bench::sets::{Set, UNTIL, Variant, medium, scatter, sweep, throw};
 use arcwright_bench::timing::{Job, interleave};
-use arcwright_model::flight::batch::{Batch, Outcome, Precision, fly_batch, fly_batch_into, operations};
+use arcwright_model::flight::batch::{
+    Batch, Outcome, Precision, fly_alike, fly_alike_into, fly_batch, fly_batch_into, operations,
+};
 use arcwright_model::flight::{Accuracy, fly, fly_to_accuracy};
 use std::hint::black_box;
 use std::time::Instant;
 
 /// The accuracy that every rival has to reach on the set it is timed on.
 const CLAIM_M: f64 = 1e-6;
-/// Throws of a batch: their columns stay in the cache, as those of the rivals do.
-const LANES: usize = 1 << 15;
+/// Throws of a batch.
+const LANES: usize = 1 << 17;
 /// Batches in one run.
-const BATCHES: usize = 8;
+const BATCHES: usize = 2;
 const SINGLES: usize = 2048;
 const ROUNDS: usize = 9;
 
@@ -28,6 +30,23 @@ fn main() {
     scaling();
 }
 
+/// The ways of the batch: precision, and whether the throws are taken for alike.
+const KERNELS: [(Precision, bool); 4] = [
+    (Precision::Exact, false),
+    (Precision::Fast, false),
+    (Precision::Exact, true),
+    (Precision::Fast, true),
+];
+
+fn named(precision: Precision, alike: bool) -> &'static str {
+    match (precision, alike) {
+        (Precision::Exact, false) => "batch, exact",
+        (Precision::Fast, false) => "batch, fast",
+        (Precision::Exact, true) => "batch, alike, exact",
+        (Precision::Fast, true) => "batch, alike, fast",
+    }
+}
+
 /// Throws of the batches of the table of sizes.
 const SIZES: [usize; 4] = [1_000, 10_000, 100_000, 1_000_000];
 /// Threads of the table of sizes.
@@ -38,15 +57,15 @@ const WORK: usize = 1_000_000;
 /// Throws in a second of the clock by size of the batch and number of threads, set N with constant drag:
 /// a table in Markdown. By the clock, since the threads work side by side: other work on the machine shows.
 fn scaling() {
-    println!("\n| throws | threads | exact, per second | fast, per second |");
-    println!("| --- | --- | --- | --- |");
+    println!("\n| throws | threads | exact | fast | alike, exact | alike, fast |");
+    println!("| --- | --- | --- | --- | --- | --- |");
     for size in SIZES {
         let set = scatter(size, 1);
         for threads in THREADS {
             let Ok(pool) = rayon::ThreadPoolBuilder::new().num_threads(threads).build() else {
                 continue;
             };
-            let rate = |precision| {
+            let rate = |(precision, alike)| {
                 let batch = Batch {
                     precision,
                     ..set.batch(Variant::Constant)
@@ -57,7 +76,12 @@ fn scaling() {
                         let start = Instant::now();
                         pool.install(|| {
                             for _ in 0..WORK / size {
-                                black_box(fly_batch_into(&black_box(batch), &mut arrivals)).ok();
+                                let flown = if alike {
+                                    fly_alike_into(&black_box(batch), &mut arrivals)
+                                } else {
+                                    fly_batch_into(&black_box(batch), &mut arrivals)
+                                };
+                                black_box(flown).ok();
                             }
                         });
                         start.elapsed().as_secs_f64()
@@ -66,12 +90,10 @@ fn scaling() {
                 seconds.sort_by(f64::total_cmp);
                 WORK as f64 / seconds.get(ROUNDS / 2).copied().unwrap_or(f64::NAN)
             };
-            let (exact, fast) = (rate(Precision::Exact), rate(Precision::Fast));
-            println!(
-                "| {size} | {threads} | {:.1} M | {:.1} M |",
-                1e-6 * exact,
-                1e-6 * fast
-            );
+            let rates: String = KERNELS
+                .map(|kernel| format!(" {:.1} M |", 1e-6 * rate(kernel)))
+                .concat();
+            println!("| {size} | {threads} |{rates}");
         }
     }
 }
@@ -141,12 +163,17 @@ fn compare(set: &Set, variant: Variant) {
         .map(|i| Throw::new(&set.row(i), variant, set.plane_z_m))
         .collect();
     let few = exact.get(..SINGLES).unwrap_or(&exact);
-    for precision in [Precision::Exact, Precision::Fast] {
+    for (precision, alike) in KERNELS {
         let batch = Batch {
             precision,
             ..set.batch(variant)
         };
-        let arrivals = fly_batch(&batch).unwrap_or_default();
+        let arrivals = if alike {
+            fly_alike(&batch)
+        } else {
+            fly_batch(&batch)
+        };
+        let arrivals = arrivals.unwrap_or_default();
         let crossed = arrivals.iter().filter(|a| a.outcome == Outcome::Crossed).count();
         let error = error(
             |i| arrivals.get(i).map_or([f64::NAN; 3], |a| a.position_m),
@@ -154,7 +181,8 @@ fn compare(set: &Set, variant: Variant) {
             ALL,
         );
         println!(
-            "  batch, {precision:?}: {crossed} of {} crossed, worst error {error:.1e} m",
+            "  {}: {crossed} of {} crossed, worst error {error:.1e} m",
+            named(precision, alike),
             set.len()
         );
     }
@@ -180,15 +208,20 @@ fn compare(set: &Set, variant: Variant) {
     println!(
         "  settings: plain step {step:.2e} s, library tolerances {five:.1e} and {eight:.1e}; single Quick {quick:.1e} m"
     );
-    let batch = |precision| {
+    let batch = |precision, alike| {
         let mut arrivals = fly_batch(&set.batch(variant)).unwrap_or_default();
         move || {
             for _ in 0..BATCHES {
-                let batch = Batch {
+                let batch = black_box(Batch {
                     precision,
                     ..set.batch(variant)
+                });
+                let flown = if alike {
+                    fly_alike_into(&batch, &mut arrivals)
+                } else {
+                    fly_batch_into(&batch, &mut arrivals)
                 };
-                black_box(fly_batch_into(&black_box(batch), &mut arrivals)).ok();
+                black_box(flown).ok();
             }
         }
     };
@@ -202,9 +235,14 @@ fn compare(set: &Set, variant: Variant) {
             }
         }
     };
-    let mut jobs = [
-        Job::new("batch, exact", BATCHES * set.len(), batch(Precision::Exact)),
-        Job::new("batch, fast", BATCHES * set.len(), batch(Precision::Fast)),
+    let kernels = KERNELS.map(|(precision, alike)| {
+        Job::new(
+            named(precision, alike),
+            BATCHES * set.len(),
+            batch(precision, alike),
+        )
+    });
+    let others = [
         Job::new("single flight, quick", SINGLES, singles(Accuracy::Quick)),
         Job::new("single flight, tight", SINGLES, singles(Accuracy::Tight)),
         Job::new("plain order four and cubic", SINGLES, || {
@@ -223,23 +261,24 @@ fn compare(set: &Set, variant: Variant) {
             });
         }),
     ];
+    let mut jobs: Vec<Job> = kernels.into_iter().chain(others).collect();
     interleave(&mut jobs, ROUNDS);
-    let rate = |i: usize| jobs.get(i).map_or(f64::NAN, Job::rate);
-    let (exact, fast) = (rate(0), rate(1));
-    println!(
-        "  {:28} {:>12} {:>8} {:>8}",
-        "", "per second", "exact /", "fast /"
-    );
-    for job in &jobs {
-        let (rate, name) = (job.rate(), &job.name);
-        println!("  {name:28} {rate:12.0} {:8.1} {:8.1}", exact / rate, fast / rate);
-    }
-    let flops = operations(&set.batch(variant)).map_or(f64::NAN, |o| o.flops() as f64 / set.len() as f64);
     let peak = flops_per_second();
-    println!(
-        "  {flops:.0} flops a throw, peak {:.1} Gflop/s: exact {:.0} %, fast {:.0} % of it",
-        1e-9 * peak,
-        100.0 * flops * exact / peak,
-        100.0 * flops * fast / peak
-    );
+    println!("  {:28} {:>12}    over it, as listed", "", "per second");
+    for (i, job) in jobs.iter().enumerate() {
+        let (rate, name) = (job.rate(), &job.name);
+        let over: String = jobs
+            .iter()
+            .take(KERNELS.len())
+            .map(|kernel| format!(" {:7.1}", kernel.rate() / rate))
+            .collect();
+        let share = KERNELS.get(i).map_or_else(String::new, |(_, alike)| {
+            let operations = operations(&set.batch(variant), *alike);
+            let flops = operations.map_or(f64::NAN, |o| o.flops() as f64 / set.len() as f64);
+            let share = 100.0 * flops * rate / peak;
+            format!("   {flops:.0} flops a throw, {share:.0} % of the peak")
+        });
+        println!("  {name:28} {rate:12.0}{over}{share}");
+    }
+    println!("  peak {:.1} Gflop/s", 1e-9 * peak);
 }

@@ -6,17 +6,20 @@
 //! throws SET COUNT FILE            writes the set's twelve columns, little-endian f64; answers COUNT
 //! arrive SET COUNT LAW KERNEL FILE writes x y z of every crossing, NaN without; answers COUNT
 //! round SET COUNT LAW KERNEL       flies the set; answers seconds of this thread for each throw
-//! flops SET COUNT LAW              answers the floating-point operations of the kernel for each throw
+//! flops SET COUNT LAW KERNEL       answers the floating-point operations of the kernel for each throw
 //! peak                             answers the floating-point operations that this thread can do in a second
 //! SET: N or W, LAW: const or cg
-//! KERNEL: exact or fast, or (for a round) plain H for fourth-order code with a step of H seconds
+//! KERNEL: exact or fast, for throws about one with +alike at the end; or (for a round) plain H for
+//!         fourth-order code with a step of H seconds
 //! ```
 #![allow(clippy::print_stdout)] // its output is its purpose
 
 use arcwright_bench::peak::flops_per_second;
 use arcwright_bench::rival::Throw;
 use arcwright_bench::sets::{Set, Variant, scatter, sweep};
-use arcwright_model::flight::batch::{Arrival, Batch, Precision, fly_batch, fly_batch_into, operations};
+use arcwright_model::flight::batch::{
+    Arrival, Batch, Precision, fly_alike, fly_alike_into, fly_batch, fly_batch_into, operations,
+};
 use cpu_time::ThreadTime;
 use std::hint::black_box;
 use std::io::{BufRead, Write};
@@ -83,16 +86,39 @@ fn law(word: &str) -> Result<Variant, String> {
     }
 }
 
-fn batch<'a>(set: &'a Set, variant: &str, kernel: &str) -> Result<Batch<'a>, String> {
-    let precision = match kernel {
-        "exact" => Precision::Exact,
-        "fast" => Precision::Fast,
-        _ => return Err(format!("no kernel {kernel}: exact or fast")),
+/// A batch and whether to take its throws for alike.
+fn batch<'a>(set: &'a Set, variant: &str, kernel: &str) -> Result<(Batch<'a>, bool), String> {
+    let (precision, alike) = match kernel {
+        "exact" => (Precision::Exact, false),
+        "fast" => (Precision::Fast, false),
+        "exact+alike" => (Precision::Exact, true),
+        "fast+alike" => (Precision::Fast, true),
+        _ => return Err(format!("no kernel {kernel}: exact or fast, either with +alike")),
     };
-    Ok(Batch {
+    let batch = Batch {
         precision,
         ..set.batch(law(variant)?)
-    })
+    };
+    Ok((batch, alike))
+}
+
+/// As [`fly`], into new memory.
+fn flown((batch, alike): &(Batch, bool)) -> Result<Vec<Arrival>, String> {
+    let flown = if *alike {
+        fly_alike(batch)
+    } else {
+        fly_batch(batch)
+    };
+    flown.map_err(|e| format!("{e:?}"))
+}
+
+fn fly((batch, alike): &(Batch, bool), arrivals: &mut [Arrival]) -> Result<(), String> {
+    let flown = if *alike {
+        fly_alike_into(batch, arrivals)
+    } else {
+        fly_batch_into(batch, arrivals)
+    };
+    flown.map_err(|e| format!("{e:?}"))
 }
 
 fn answer(line: &str, sets: &mut Sets, arrivals: &mut Vec<Arrival>) -> Result<String, String> {
@@ -105,23 +131,24 @@ fn answer(line: &str, sets: &mut Sets, arrivals: &mut Vec<Arrival>) -> Result<St
         }
         ["arrive", set, count, variant, kernel, file] => {
             let set = sets.get(set, number(count)?)?;
-            let flown = fly_batch(&batch(set, variant, kernel)?).map_err(|e| format!("{e:?}"))?;
+            let flown = flown(&batch(set, variant, kernel)?)?;
             write(file, flown.iter().flat_map(|a| &a.position_m))?;
             Ok(flown.len().to_string())
         }
         ["peak"] => Ok(format!("{:e}", flops_per_second())),
-        ["flops", set, count, variant] => {
+        ["flops", set, count, variant, kernel] => {
             let set = sets.get(set, number(count)?)?;
-            let operations = operations(&batch(set, variant, "fast")?).map_err(|e| format!("{e:?}"))?;
+            let (batch, alike) = batch(set, variant, kernel)?;
+            let operations = operations(&batch, alike).map_err(|e| format!("{e:?}"))?;
             Ok((operations.flops() as f64 / set.len() as f64).to_string())
         }
         ["round", set, count, variant, kernel] => {
             let set = sets.get(set, number(count)?)?;
             let batch = batch(set, variant, kernel)?;
-            *arrivals = fly_batch(&batch).map_err(|e| format!("{e:?}"))?;
+            *arrivals = flown(&batch)?;
             let start = ThreadTime::now();
             for _ in 0..BATCHES {
-                fly_batch_into(&black_box(batch), black_box(arrivals)).map_err(|e| format!("{e:?}"))?;
+                fly(&black_box(batch), black_box(arrivals))?;
             }
             Ok(format!(
                 "{:e}",

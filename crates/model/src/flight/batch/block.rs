@@ -157,7 +157,7 @@ impl Block {
 
 impl Group {
     #[inline(always)]
-    fn constants<V: Vector>(&self, first: usize) -> Constants<V> {
+    pub(super) fn constants<V: Vector>(&self, first: usize) -> Constants<V> {
         Constants {
             drag: V::load(&self.drag, first),
             lift: V::load(&self.lift, first),

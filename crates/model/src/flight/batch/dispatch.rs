@@ -15,6 +15,7 @@
 mod registers;
 
 use super::block::{Block, Course, fly_block};
+use super::cloud::{Cloud, fly_cloud};
 use super::enter::{Ground, Raw, enter, leave};
 #[cfg(target_arch = "x86_64")]
 use super::lanes::Pair;
@@ -83,6 +84,8 @@ pub(super) struct Task<'a> {
     pub(super) ground: &'a Ground,
     /// For their flight.
     pub(super) course: &'a Course,
+    /// What is known of the throws if they are alike.
+    pub(super) cloud: Option<&'a Cloud>,
 }
 
 /// Flies a block of throws with the vector instructions given, which the machine must have.
@@ -181,12 +184,20 @@ const CACHE_LINE: usize = 64;
 fn by_kind<V: Vector>(task: Task, raw: &Raw, b: &mut Block, out: &mut [Arrival]) {
     enter::<V>(raw, b, task.ground);
     match (task.kind.curve, task.kind.across) {
-        (false, false) => fly_block::<V, false, false>(b, task.course),
-        (false, true) => fly_block::<V, false, true>(b, task.course),
-        (true, false) => fly_block::<V, true, false>(b, task.course),
-        (true, true) => fly_block::<V, true, true>(b, task.course),
+        (false, false) => by_likeness::<V, false, false>(task, b),
+        (false, true) => by_likeness::<V, false, true>(task, b),
+        (true, false) => by_likeness::<V, true, false>(task, b),
+        (true, true) => by_likeness::<V, true, true>(task, b),
     }
     leave::<V>(b, raw, out);
+}
+
+#[inline(always)]
+fn by_likeness<V: Vector, const CURVE: bool, const ACROSS: bool>(task: Task, b: &mut Block) {
+    match task.cloud {
+        Some(cloud) => fly_cloud::<V, CURVE, ACROSS>(b, task.course, cloud),
+        None => fly_block::<V, CURVE, ACROSS>(b, task.course),
+    }
 }
 
 #[cfg(target_arch = "x86_64")]

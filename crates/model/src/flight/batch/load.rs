@@ -1,8 +1,9 @@
 //! From columns of throws to blocks of lanes and back.
 
 use super::block::{Block, Course, GROUPS};
+use super::cloud::Cloud;
 use super::dispatch::{self, Kind, Task, Width};
-use super::enter::{Ground, Raw};
+use super::enter::{self, Ground, Raw};
 use super::smooth::GREATEST_X;
 use super::stages::{Cells, GROUP};
 use super::{Arrival, BLOCK, Batch, Column, ColumnLength, DragLaw, Outcome, Throws};
@@ -11,7 +12,7 @@ use crate::flight::{Accuracy, Ball, Ended, Lift, Medium, SpinDecay, State, fly_t
 impl Column<'_> {
     /// The number of one throw; not a number past the end.
     #[inline]
-    fn at(&self, i: usize) -> f64 {
+    pub(super) fn at(&self, i: usize) -> f64 {
         match self {
             Column::Same(x) => *x,
             Column::Each(all) => all.get(i).copied().unwrap_or(f64::NAN),
@@ -54,6 +55,32 @@ pub(super) struct Prepared {
     kind: Kind,
     course: Course,
     ground: Ground,
+}
+
+impl Prepared {
+    pub(super) fn ground(&self) -> &Ground {
+        &self.ground
+    }
+
+    /// Whether the drag follows the curve.
+    pub(super) fn has_curve(&self) -> bool {
+        self.kind.curve
+    }
+
+    pub(super) fn longest_step_s(&self) -> f64 {
+        self.course.longest_s
+    }
+
+    /// What to do with a block of a batch whose throws need not be alike.
+    pub(super) fn task(&self, batch: &Batch) -> Task<'_> {
+        Task {
+            kind: self.kind,
+            precision: batch.precision,
+            ground: &self.ground,
+            course: &self.course,
+            cloud: None,
+        }
+    }
 }
 
 /// What the lanes need, or nothing when a law is not among theirs.
@@ -122,6 +149,7 @@ const LONGEST_STEP_S: f64 = 1.0;
 pub(super) fn fly_chunk(
     batch: &Batch,
     prepared: Option<&Prepared>,
+    cloud: Option<&Cloud>,
     width: Width,
     first: usize,
     arrivals: &mut [Arrival],
@@ -133,6 +161,8 @@ pub(super) fn fly_chunk(
         return;
     };
     let (mut raw, mut block) = (Raw::empty(), Block::empty());
+    let task = prepared.task(batch);
+    let mut unlike: Vec<usize> = Vec::new();
     for (i, part) in arrivals.chunks_mut(BLOCK).enumerate() {
         let begin = first + i * BLOCK;
         fill(&mut raw, &batch.throws, begin, part.len(), i == 0);
@@ -140,50 +170,89 @@ pub(super) fn fly_chunk(
         // The numbers of the next block travel while this one flies, and so does room for its results.
         fetch(&batch.throws, begin + BLOCK);
         dispatch::fetch(part);
-        let task = Task {
-            kind: prepared.kind,
-            precision: batch.precision,
-            ground: &prepared.ground,
-            course: &prepared.course,
-        };
-        dispatch::fly(width, task, &raw, &mut block, part);
-        settle(batch, begin, part);
+        dispatch::fly(width, Task { cloud, ..task }, &raw, &mut block, part);
+        for (l, arrival) in part.iter_mut().enumerate() {
+            if cloud.is_some() && arrival.outcome == Outcome::NotFinite {
+                unlike.push(begin + l);
+            } else {
+                settle(batch, begin + l, arrival);
+            }
+        }
+    }
+    // Those that are not like the cloud fly together in the usual way.
+    let mut ends = [Arrival::without(Outcome::NotFinite); BLOCK];
+    for some in unlike.chunks(BLOCK) {
+        gather(&mut raw, &batch.throws, some, false);
+        block.count = some.len();
+        let ends = ends.get_mut(..some.len()).unwrap_or_default();
+        dispatch::fly(width, task, &raw, &mut block, ends);
+        for (throw, end) in some.iter().zip(ends) {
+            settle(batch, *throw, end);
+            if let Some(arrival) = arrivals.get_mut(throw - first) {
+                *arrival = *end;
+            }
+        }
     }
 }
 
-/// Copies the columns of a block of throws; those that are the same for all throws only for the
-/// first block of a chunk.
-fn fill(raw: &mut Raw, throws: &Throws, begin: usize, count: usize, first_block: bool) {
-    let fill = |column: &Column, groups: &mut [Cells; GROUPS]| match column {
-        Column::Same(x) if first_block => *groups = [Cells([*x; GROUP]); GROUPS],
-        Column::Same(_) => {}
-        Column::Each(all) => {
-            let from = all.get(begin..begin + count).unwrap_or_default();
-            for (to, from) in groups.iter_mut().zip(from.chunks(GROUP)) {
-                // Whole groups by vector moves.
-                match from.first_chunk() {
-                    Some(whole) => to.0 = *whole,
-                    None => to.0.iter_mut().zip(from).for_each(|(to, from)| *to = *from),
+/// Copies the columns of some throws; those that are the same for all only if `all`.
+pub(super) fn gather(raw: &mut Raw, throws: &Throws, some: &[usize], all: bool) {
+    for (column, groups) in columns(throws, raw) {
+        match column {
+            Column::Same(x) if all => *groups = [Cells([*x; GROUP]); GROUPS],
+            Column::Same(_) => {}
+            Column::Each(_) => {
+                for (to, throw) in groups.iter_mut().flat_map(|g| &mut g.0).zip(some) {
+                    *to = column.at(*throw);
                 }
             }
         }
-    };
+    }
+}
+
+/// Every column of the throws beside its place in a block.
+fn columns<'a>(
+    throws: &'a Throws,
+    raw: &'a mut Raw,
+) -> impl Iterator<Item = (&'a Column<'a>, &'a mut enter::Column)> {
     let vectors = [
         (&throws.position_m, &mut raw.position_m),
         (&throws.velocity_mps, &mut raw.velocity_mps),
         (&throws.spin_radps, &mut raw.spin_radps),
         (&throws.wind_mps, &mut raw.wind_mps),
     ];
-    for (columns, lanes) in vectors {
-        for (column, lanes) in columns.iter().zip(lanes) {
-            fill(column, lanes);
+    let numbers = [
+        (&throws.diameter_m, &mut raw.diameter_m),
+        (&throws.mass_kg, &mut raw.mass_kg),
+        (&throws.drag_scale_ratio, &mut raw.drag_scale_ratio),
+        (&throws.lift_scale_ratio, &mut raw.lift_scale_ratio),
+        (&throws.density_kgpm3, &mut raw.density_kgpm3),
+    ];
+    let vectors = vectors
+        .into_iter()
+        .flat_map(|(columns, lanes)| columns.iter().zip(lanes));
+    vectors.chain(numbers)
+}
+
+/// Copies the columns of a block of throws; those that are the same for all throws only for the
+/// first block of a chunk.
+fn fill(raw: &mut Raw, throws: &Throws, begin: usize, count: usize, first_block: bool) {
+    for (column, groups) in columns(throws, raw) {
+        match column {
+            Column::Same(x) if first_block => *groups = [Cells([*x; GROUP]); GROUPS],
+            Column::Same(_) => {}
+            Column::Each(all) => {
+                let from = all.get(begin..begin + count).unwrap_or_default();
+                for (to, from) in groups.iter_mut().zip(from.chunks(GROUP)) {
+                    // Whole groups by vector moves.
+                    match from.first_chunk() {
+                        Some(whole) => to.0 = *whole,
+                        None => to.0.iter_mut().zip(from).for_each(|(to, from)| *to = *from),
+                    }
+                }
+            }
         }
     }
-    fill(&throws.diameter_m, &mut raw.diameter_m);
-    fill(&throws.mass_kg, &mut raw.mass_kg);
-    fill(&throws.drag_scale_ratio, &mut raw.drag_scale_ratio);
-    fill(&throws.lift_scale_ratio, &mut raw.lift_scale_ratio);
-    fill(&throws.density_kgpm3, &mut raw.density_kgpm3);
 }
 
 /// Asks for the columns of the block that begins at a throw.
@@ -209,19 +278,18 @@ fn fetch(throws: &Throws, begin: usize) {
     one(&throws.density_kgpm3);
 }
 
-/// Gives each throw of a block its final outcome: left to the careful path, too late, or below the floor.
-fn settle(batch: &Batch, begin: usize, arrivals: &mut [Arrival]) {
-    for (i, arrival) in arrivals.iter_mut().enumerate() {
-        match arrival.outcome {
-            Outcome::Crossed => {
-                let fallen = arrival.position_m[2] < batch.until.floor_m && arrival.velocity_mps[2] < 0.0;
-                if fallen || arrival.time_s > batch.until.time_s {
-                    *arrival = Arrival::without(Outcome::Missed);
-                }
+/// Gives a throw its final outcome: left to the careful path, too late, or below the floor.
+#[inline]
+fn settle(batch: &Batch, throw: usize, arrival: &mut Arrival) {
+    match arrival.outcome {
+        Outcome::Crossed => {
+            let fallen = arrival.position_m[2] < batch.until.floor_m && arrival.velocity_mps[2] < 0.0;
+            if fallen || arrival.time_s > batch.until.time_s {
+                *arrival = Arrival::without(Outcome::Missed);
             }
-            Outcome::Missed => *arrival = Arrival::without(Outcome::Missed),
-            Outcome::NotFinite => *arrival = fly_alone(batch, begin + i),
         }
+        Outcome::Missed => *arrival = Arrival::without(Outcome::Missed),
+        Outcome::NotFinite => *arrival = fly_alone(batch, throw),
     }
 }
 
@@ -300,14 +368,17 @@ pub(super) fn tight(batch: &Batch, i: usize) -> Arrival {
 
 /// Flies the blocks of a batch by a way of the caller's, without the careful path.
 #[cfg(any(test, feature = "count"))]
-fn each_block(batch: &Batch, mut fly: impl FnMut(Task, &Raw, &mut Block, &mut [Arrival])) {
+fn each_block(batch: &Batch, alike: bool, mut fly: impl FnMut(Task, &Raw, &mut Block, &mut [Arrival])) {
     let Some(prepared) = prepare(batch) else { return };
+    let cloud = if alike {
+        super::pilots::learn(batch, &prepared, dispatch::widest())
+    } else {
+        None
+    };
     let (mut raw, mut block) = (Raw::empty(), Block::empty());
     let task = Task {
-        kind: prepared.kind,
-        precision: batch.precision,
-        ground: &prepared.ground,
-        course: &prepared.course,
+        cloud: cloud.as_ref(),
+        ..prepared.task(batch)
     };
     for begin in (0..batch.throws.count).step_by(BLOCK) {
         let count = BLOCK.min(batch.throws.count - begin);
@@ -320,9 +391,9 @@ fn each_block(batch: &Batch, mut fly: impl FnMut(Task, &Raw, &mut Block, &mut [A
 
 /// The arithmetic of a batch.
 #[cfg(any(test, feature = "count"))]
-pub(super) fn count(batch: &Batch) -> super::Operations {
+pub(super) fn count(batch: &Batch, alike: bool) -> super::Operations {
     super::count::take();
-    each_block(batch, dispatch::fly_counted);
+    each_block(batch, alike, dispatch::fly_counted);
     super::count::take()
 }
 
@@ -333,7 +404,7 @@ pub(super) fn left_to_the_careful_path(batch: &Batch) -> usize {
         return batch.throws.count;
     }
     let mut left = 0;
-    each_block(batch, |task, raw, block, arrivals| {
+    each_block(batch, false, |task, raw, block, arrivals| {
         dispatch::fly(dispatch::widest(), task, raw, block, arrivals);
         left += arrivals
             .iter()

@@ -6,14 +6,14 @@ use crate::numerics::checks::files;
 use crate::numerics::vector::dot;
 use serde_json::Value;
 
-struct Set {
-    name: String,
-    inputs: Vec<[f64; 12]>,
-    wanted: Vec<[f64; 7]>,
-    ball: Ball,
-    medium: Medium,
-    plane: Plane,
-    tolerance_m: f64,
+pub(super) struct Set {
+    pub(super) name: String,
+    pub(super) inputs: Vec<[f64; 12]>,
+    pub(super) wanted: Vec<[f64; 7]>,
+    pub(super) ball: Ball,
+    pub(super) medium: Medium,
+    pub(super) plane: Plane,
+    pub(super) tolerance_m: f64,
 }
 
 fn table<const N: usize>(value: &Value) -> Vec<[f64; N]> {
@@ -21,7 +21,7 @@ fn table<const N: usize>(value: &Value) -> Vec<[f64; N]> {
     value.as_array().unwrap().iter().map(row).collect()
 }
 
-fn sets() -> Vec<Set> {
+pub(super) fn sets() -> Vec<Set> {
     let mut sets = Vec::new();
     for file in files("flight") {
         let (Some(groups), Some(constants)) =
@@ -89,10 +89,10 @@ const NOWHERE: State = State {
 };
 
 /// The columns of a set, one vector each.
-struct Columns(Vec<Vec<f64>>);
+pub(super) struct Columns(pub(super) Vec<Vec<f64>>);
 
 impl Columns {
-    fn of(inputs: &[[f64; 12]]) -> Columns {
+    pub(super) fn of(inputs: &[[f64; 12]]) -> Columns {
         Columns(
             (0..12)
                 .map(|i| inputs.iter().map(|row| row[i]).collect())
@@ -100,7 +100,7 @@ impl Columns {
         )
     }
 
-    fn batch<'a>(&'a self, set: &Set) -> Batch<'a> {
+    pub(super) fn batch<'a>(&'a self, set: &Set) -> Batch<'a> {
         let c = |i: usize| Column::Each(&self.0[i]);
         let throws = Throws {
             position_m: [c(0), c(1), c(2)],
@@ -126,7 +126,7 @@ impl Columns {
     }
 }
 
-fn distance(a: [f64; 3], b: &[f64]) -> f64 {
+pub(super) fn distance(a: [f64; 3], b: &[f64]) -> f64 {
     a.iter()
         .zip(b)
         .map(|(a, b)| (a - b) * (a - b))
@@ -197,7 +197,7 @@ fn the_count_of_operations_grows_with_the_flight() {
     let counted = |point_z_m: f64| {
         let mut batch = columns.batch(&set);
         batch.plane.point_m[2] = point_z_m;
-        operations(&batch).unwrap()
+        operations(&batch, false).unwrap()
     };
     let (short, long) = (counted(0.5), counted(-4.9));
     // One step evaluates the motion eleven times, with a root each.
@@ -207,7 +207,7 @@ fn the_count_of_operations_grows_with_the_flight() {
     assert!(short.fused > short.additions && short.flops() / (BLOCK as u64) > 1000);
 }
 
-fn bits(arrivals: &[Arrival]) -> Vec<[u64; 7]> {
+pub(super) fn bits(arrivals: &[Arrival]) -> Vec<[u64; 7]> {
     let all = |a: &Arrival| {
         let ([x, y, z], [vx, vy, vz]) = (a.position_m, a.velocity_mps);
         [a.time_s, x, y, z, vx, vy, vz].map(f64::to_bits)
@@ -223,7 +223,7 @@ fn every_vector_width_gives_the_same_bits() {
         let flown = |width| {
             let mut arrivals = vec![Arrival::without(Outcome::NotFinite); batch.throws.count];
             let prepared = load::prepare(&batch);
-            load::fly_chunk(&batch, prepared.as_ref(), width, 0, &mut arrivals);
+            load::fly_chunk(&batch, prepared.as_ref(), None, width, 0, &mut arrivals);
             bits(&arrivals)
         };
         let portable = flown(dispatch::Width::Portable);
@@ -258,7 +258,7 @@ fn scattered(count: usize) -> Vec<[f64; 12]> {
     (0..count).map(throw).collect()
 }
 
-fn ball(law: DragLaw, lift: Lift, spin_decay: SpinDecay) -> Ball {
+pub(super) fn ball(law: DragLaw, lift: Lift, spin_decay: SpinDecay) -> Ball {
     let drag = Drag {
         law,
         scale_ratio: 0.97,
@@ -275,7 +275,7 @@ fn ball(law: DragLaw, lift: Lift, spin_decay: SpinDecay) -> Ball {
     }
 }
 
-const AIR: Medium = Medium {
+pub(super) const AIR: Medium = Medium {
     density_kgpm3: 1.2,
     viscosity_pas: 1.81e-5,
     wind_mps: [0.0; 3],
@@ -315,7 +315,7 @@ fn compare(name: &str, batch: &Batch, least_crossings: usize) {
     assert!(crossings >= least_crossings, "{name}: only {crossings} crossed");
 }
 
-fn scattered_set(ball: Ball, plane: Plane) -> Set {
+pub(super) fn scattered_set(ball: Ball, plane: Plane) -> Set {
     Set {
         name: String::new(),
         inputs: scattered(600),
@@ -327,7 +327,7 @@ fn scattered_set(ball: Ball, plane: Plane) -> Set {
     }
 }
 
-fn planes() -> [(&'static str, Plane); 4] {
+pub(super) fn planes() -> [(&'static str, Plane); 4] {
     [
         (
             "down through a height",

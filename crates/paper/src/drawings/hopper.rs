@@ -47,6 +47,8 @@ const SIDE_PX: f64 = 24.0;
 const TOP_PX: f64 = 82.0;
 const TALLEST_PX: f64 = 300.0;
 const ROW_PX: f64 = 20.0;
+/// Room that a numbered mark takes.
+const BADGE_PX: f64 = 21.0;
 /// Points of a drawn sweep.
 const SWEEP_COUNT: usize = 72;
 
@@ -262,17 +264,24 @@ fn draw_plan(svg: &mut Svg, fit: &Fit, input: &HopperPicture) {
             svg.text("b halo", place, Anchor::Middle, &(p.number + 1).to_string());
         }
     }
+    let mut badges: Vec<Point> = Vec::new();
     for (i, f) in input.faults.iter().enumerate() {
         if f.at_m.iter().all(usable_point) {
             let [a, b] = f.at_m.map(|p| fit.px(p));
             svg.line(if f.refused { "s c1" } else { "s c1 d4" }, a, b);
-            let middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
-            // Marks of one place stand beside each other.
-            let aside = 21.0 * input.faults[..i].iter().filter(|o| o.at_m == f.at_m).count() as f64;
+            let mut middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
+            // Marks that would cover each other stand side by side.
+            while badges
+                .iter()
+                .any(|o| (o[0] - middle[0]).hypot(o[1] - middle[1]) < BADGE_PX)
+            {
+                middle[0] += BADGE_PX;
+            }
+            badges.push(middle);
             badge(
                 svg,
                 if f.refused { "f1" } else { "qf" },
-                [middle[0] + aside, middle[1]],
+                middle,
                 &(i + 1).to_string(),
             );
         }

@@ -342,8 +342,10 @@ impl Fit {
     fn of(numbers: usize, fitted: usize, rows: Vec<f64>) -> Option<Fit> {
         let mut squares = vec![0.0; numbers * numbers];
         for row in rows.chunks_exact(numbers).take(fitted) {
-            for (a, sums) in row.iter().zip(squares.chunks_exact_mut(numbers)) {
-                sums.iter_mut().zip(row).for_each(|(sum, b)| *sum += a * b);
+            // The lower triangle, which is all that is read.
+            for (i, (a, sums)) in row.iter().zip(squares.chunks_exact_mut(numbers)).enumerate() {
+                let sums = sums.iter_mut().zip(row).take(i + 1);
+                sums.for_each(|(sum, b)| *sum += a * b);
             }
         }
         let factor = Cholesky::new(numbers, &squares)?;

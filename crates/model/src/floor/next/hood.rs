@@ -21,7 +21,10 @@ pub struct HoodSpot {
     pub wheel_radps: Option<f64>,
     /// Hits to expect, doubt included; 0 without a wheel speed.
     pub hit_frac: f64,
-    /// A centred throw has the clearance, the entry angle and the reserve of speed that are asked, near enough.
+    /// Least margin to the clearance, the entry angle and the reserve of speed that are asked, of a centred throw; 0 or -1
+    /// where none is centred and the nearest goes in or not.
+    pub margin: f64,
+    /// That margin is near enough.
     pub served: bool,
 }
 
@@ -54,6 +57,9 @@ pub struct KnobMove {
 /// Method: a margin this much below the limit (a tenth of a piece radius, one degree, one per cent of speed) is not
 /// worth a spanner.
 const NEAR_ENOUGH: f64 = -0.1;
+/// Method: a spot is won or lost by a setting when its margin moves by at least this much as well; a spot at the limit
+/// would otherwise ask for a spanner back and forth.
+const CLEARLY: f64 = 0.1;
 /// Method: throws counted at each setting of the search where straight lines do not do, and for the answer. The same
 /// accidents are drawn at each setting, so that settings compare better than either number says.
 const SEARCH_THROWS: usize = 48;
@@ -93,17 +99,30 @@ impl Hood {
         self.spots.iter().map(|s| s.hit_frac).sum::<f64>() / self.spots.len().max(1) as f64
     }
 
-    /// Half for the worst spot, half for the mean; each spot that is not served weighs more than any hits.
+    /// Half for the worst spot, half for the mean.
+    fn hits_frac(&self) -> f64 {
+        0.5 * (self.worst_frac() + self.mean_frac())
+    }
+
+    /// For the search: each spot that is not served weighs more than any hits.
     fn score(&self) -> f64 {
-        0.5 * (self.worst_frac() + self.mean_frac()) - 2.0 * self.unserved_count() as f64
+        self.hits_frac() - 2.0 * self.unserved_count() as f64
+    }
+
+    /// Spots that this serves and `other` does not, by more than a hair.
+    fn won_from(&self, other: &Hood) -> usize {
+        let each = self.spots.iter().zip(&other.spots);
+        each.filter(|(a, b)| a.served && !b.served && a.margin - b.margin >= CLEARLY)
+            .count()
     }
 
     /// Whether it is worth the effort to go there from `now`.
     fn pays(&self, now: &Hood, effort: Effort) -> bool {
-        if self.unserved_count() != now.unserved_count() {
-            return self.unserved_count() < now.unserved_count();
+        let (won, lost) = (self.won_from(now), now.won_from(self));
+        if won != lost {
+            return won > lost;
         }
-        self.score() - now.score() >= effort.must_gain_frac()
+        self.hits_frac() - now.hits_frac() >= effort.must_gain_frac()
             && self.worst_frac() >= now.worst_frac() - MAY_COST_FRAC
             && self.mean_frac() >= now.mean_frac() - MAY_COST_FRAC
     }
@@ -153,17 +172,20 @@ impl Bench {
                 return HoodSpot {
                     wheel_radps: Some(wheel),
                     hit_frac: exit.and_then(|e| hits(&e, Counted::Some(throws))).unwrap_or(0.0),
+                    margin: merit,
                     served: merit >= NEAR_ENOUGH,
                 };
             }
             // No speed centres it, but one may come so near that most go in all the same.
             let near = nearest(chain, &curve, &stance);
+            let goes_in = near.is_some_and(|(_, exit)| chain.fly(&exit, &stance).outcome == Outcome::In);
             HoodSpot {
                 wheel_radps: near.map(|(wheel, _)| wheel),
                 hit_frac: near
                     .and_then(|(_, exit)| hits(&exit, Counted::Flown(throws)))
                     .unwrap_or(0.0),
-                served: near.is_some_and(|(_, exit)| chain.fly(&exit, &stance).outcome == Outcome::In),
+                margin: if goes_in { 0.0 } else { -1.0 },
+                served: goes_in,
             }
         });
         Hood {
@@ -208,7 +230,7 @@ pub fn present_hood(project: &Project, fitted: &Fitted) -> Hood {
 ///
 /// Each knob alone, over its travel and on its step: a coarse look, then halvings about the best place, with a coarse
 /// contact simulation; what comes out is worked out again in full, and so is the present setting. A move pays when
-/// more spots are served, or when the mean of worst spot and average rises by
+/// more spots are clearly served, or when the mean of worst spot and average rises by
 /// [`Effort::must_gain_frac`]. Only where no spanner helps and a spot stays poor is a tilt beyond the travel looked
 /// at, which takes a new guide.
 pub fn mechanical(project: &Project, fitted: &Fitted, now: &Hood) -> Option<KnobMove> {
@@ -313,6 +335,7 @@ mod tests {
         let spots = hits.iter().zip(served).map(|(h, s)| HoodSpot {
             wheel_radps: Some(300.0),
             hit_frac: *h,
+            margin: if *s { 0.2 } else { -1.0 },
             served: *s,
         });
         Hood {
@@ -340,6 +363,22 @@ mod tests {
         let lame = hood(&[0.0, 0.99], &[false, true]);
         assert!(hood(&[0.6, 0.9], &all).pays(&lame, Effort::Evening));
         assert!(!lame.pays(&hood(&[0.6, 0.9], &all), Effort::Free));
+    }
+
+    #[test]
+    fn a_spot_at_the_limit_asks_for_no_spanner_unless_its_margin_moves() {
+        let at = |margin: f64, hits: f64| {
+            let mut hood = hood(&[hits, 0.95], &[margin >= NEAR_ENOUGH, true]);
+            hood.spots[0].margin = margin;
+            hood
+        };
+        let now = at(-0.11, 0.9);
+        assert!(!at(-0.09, 0.9).pays(&now, Effort::Spanner));
+        assert!(at(0.0, 0.9).pays(&now, Effort::Spanner));
+        // Hits alone still pay, and a hair of margin does not stand in their way.
+        assert!(at(-0.09, 0.97).pays(&now, Effort::Spanner));
+        assert!(at(-0.11, 0.97).pays(&at(-0.09, 0.9), Effort::Spanner));
+        assert!(!at(-0.3, 0.97).pays(&at(-0.09, 0.9), Effort::Spanner));
     }
 
     #[test]

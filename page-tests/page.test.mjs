@@ -141,6 +141,36 @@ test("floor: two taps log a shot on a phone; without a connection they wait and 
   assert.equal(shots_now().length, 2);
 });
 
+test("floor: a shot that waited is not logged into another project at the same address", async (t) => {
+  const [folder, other] = [project(t), project(t)];
+  const count = (at) => JSON.parse(terminal("floor", "list", "--json", "--in", at) || '{"sessions":[]}').sessions.flatMap((s) => s.shots).length;
+  let server = await serve(t, folder);
+  const page = await open(t, server.address, "floor", PHONE);
+  await page.locator("svg.opening").waitFor();
+  await server.end();
+  const log = async (what) => {
+    await page.getByRole("button", { name: what, exact: true }).tap();
+    await page.locator(".log-it").tap();
+  };
+  await log("short");
+  await page.getByText("1 waiting").waitFor();
+  server = await serve(t, other, server.port);
+  await page.getByText("thrown with another project").waitFor({ timeout: 20000 });
+  await page.screenshot({ path: join(shots, "floor-phone-elsewhere.png") });
+  assert.equal(count(other), 0);
+  // A shot of the project that is there now does not wait behind it.
+  await page.reload();
+  await page.locator("svg.opening").waitFor();
+  await log("in");
+  await page.getByText("shot 1:").waitFor();
+  assert.equal(count(other), 1);
+  await page.getByText("thrown with another project").waitFor();
+  await server.end();
+  server = await serve(t, folder, server.port);
+  await page.locator(".waits").waitFor({ state: "detached", timeout: 20000 });
+  assert.deepEqual([count(folder), count(other)], [1, 1]);
+});
+
 test("two browsers on one project: what one keeps the other sees", async (t) => {
   const folder = project(t);
   const { address } = await serve(t, folder);

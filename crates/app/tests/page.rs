@@ -302,6 +302,21 @@ fn a_shot_sent_twice_is_logged_once() {
     );
     let list = command(&["floor", "list", "--json", "--in", file.to_str().unwrap()]);
     assert_eq!(list["sessions"][0]["shots"].as_array().unwrap().len(), 2);
+    // A device that threw it with another project is told so, and with this one is heard.
+    let at = server.get("/api/v1/project").json()["at"].clone();
+    let with = |at: &Value, key: &str| json!({ "words": "far 3490 in", "key": key, "at": at });
+    let other = server.post(
+        "/api/v1/floor/shots",
+        &with(&json!("/elsewhere/arcwright.toml"), "0001-abcd-0004"),
+    );
+    assert_eq!((other.status, &other.json()["why"]), (409, &json!("elsewhere")));
+    assert_eq!(
+        server
+            .post("/api/v1/floor/shots", &with(&at, "0001-abcd-0005"))
+            .status,
+        200
+    );
+    assert!(std::path::Path::new(at.as_str().unwrap()).is_absolute(), "{at}");
     let absurd = json!({ "words": "far 3490 land 400m", "key": "0001-abcd-0003" });
     assert_eq!(server.post("/api/v1/floor/shots", &absurd).status, 422);
 }

@@ -2,6 +2,7 @@
 /** Shots that wait for the connection. Each has a key of its own, so that sending twice does not log twice. */
 import { signal } from "@preact/signals";
 import { Refused, post } from "/lib/server.js";
+import { project } from "/lib/state.js";
 
 /** Refusals that say nothing about the shot: it waits. */
 const LATER = ["unreachable", "unpaired", "too-often"];
@@ -9,7 +10,7 @@ const LATER = ["unreachable", "unpaired", "too-often"];
 const LONGEST_MS = 8000;
 const PLACE = "arcwright-shots";
 
-/** @returns {{key: string, words: string, thrown_utc_ms: number, anyway?: boolean}[]} */
+/** `at`: the project that was served when it was thrown. @returns {{key: string, words: string, thrown_utc_ms: number, anyway?: boolean, at?: string}[]} */
 function stored() {
   try {
     return JSON.parse(localStorage.getItem(PLACE) ?? "[]");
@@ -46,13 +47,19 @@ export function take_back() {
   store();
 }
 
-/** Sends what waits, in order. */
+/** Keys of waiting shots that were thrown with another project than the one served now. */
+export const elsewhere = signal(/** @type {string[]} */ ([]));
+
+/** Sends what waits, in order; shots of another project wait for that. */
 export async function flush() {
   if (busy) return;
   busy = true;
+  /** @type {string[]} */
+  const other = [];
   try {
-    while (waiting.value.length) {
-      const shot = waiting.value[0];
+    for (;;) {
+      const shot = waiting.value.find((s) => !other.includes(s.key));
+      if (!shot) return;
       try {
         const said = await post("floor/shots", shot, AbortSignal.timeout(LONGEST_MS));
         last.value = { says: said.says, words: shot.words, key: shot.key };
@@ -60,6 +67,10 @@ export async function flush() {
       } catch (e) {
         if (!(e instanceof Refused)) throw e;
         if (LATER.includes(e.why)) return;
+        if (e.why === "elsewhere") {
+          other.push(shot.key);
+          continue;
+        }
         last.value = { refused: e, words: shot.words, key: shot.key };
       }
       waiting.value = waiting.value.filter((s) => s.key !== shot.key);
@@ -67,13 +78,21 @@ export async function flush() {
     }
   } finally {
     busy = false;
+    elsewhere.value = other;
   }
+}
+
+/** Sends the shots of another project to this one after all. */
+export function send_here() {
+  waiting.value = waiting.value.map((s) => (elsewhere.value.includes(s.key) ? { ...s, at: project.value?.at } : s));
+  store();
+  return flush();
 }
 
 /** @param {string} words @param {boolean} [anyway] */
 export function log(words, anyway = false) {
   const key = crypto.randomUUID?.() ?? `${Date.now()}-${Math.random().toString(36).slice(2)}`;
-  waiting.value = [...waiting.value, { key, words, thrown_utc_ms: Date.now(), anyway }];
+  waiting.value = [...waiting.value, { key, words, thrown_utc_ms: Date.now(), anyway, at: project.value?.at }];
   store();
   return flush();
 }

@@ -3,7 +3,7 @@
 import { html } from "htm/preact";
 import { useState } from "preact/hooks";
 import { choose_spot, doing, project, spot } from "/lib/state.js";
-import { flush, last, log, own, take_back, undo_own, waiting } from "/lib/queue.js";
+import { elsewhere, flush, last, log, own, send_here, take_back, undo_own, waiting } from "/lib/queue.js";
 import { next } from "/lib/floor.js";
 import { sentence } from "/lib/say.js";
 import { Opening, words_of } from "/parts/opening.js";
@@ -55,8 +55,11 @@ export function Log({ as_before = false }) {
 
 function Said() {
   const l = last.value;
+  const others = waiting.value.filter((s) => elsewhere.value.includes(s.key));
+  const count = waiting.value.length - others.length;
   return html`<div class="said" aria-live="polite">
-    ${waiting.value.length > 0 && html`<p class="waits"><b>${waiting.value.length}</b> waiting for the connection <button type="button" onClick=${() => flush()}>Send now</button> <button type="button" onClick=${take_back}>Take the last one back</button></p>`}
+    ${others.length > 0 && html`<p class="waits"><b>${others.length}</b> thrown with another project, waiting for it: <code>${[...new Set(others.map((s) => s.at))].join(", ")}</code>. <button type="button" onClick=${() => send_here()}>Log here after all</button></p>`}
+    ${count > 0 && html`<p class="waits"><b>${count}</b> waiting for the connection <button type="button" onClick=${() => flush()}>Send now</button> <button type="button" onClick=${take_back}>Take the last one back</button></p>`}
     ${l?.says && html`<p>${l.says} ${own.value.length > 0 && html`<button type="button" title="takes back the last shot that was logged from here" onClick=${() => doing(undo_own)}>Undo shot ${own.value.at(-1)}</button>`}</p>`}
     ${l?.refused && html`<div class="refused">${l.refused.problems.map((p) => html`<p><b>${told(sentence(p.what))}.</b> ${told(sentence(p.fix))}.</p>`)}<p>Not logged: <code>${l.words}</code> <button type="button" onClick=${() => log(l.words, true)}>Log it anyway</button></p></div>`}
   </div>`;

@@ -22,6 +22,7 @@ impl IntoResponse for Refused {
                 json!({ "why": "wrong", "problems": project::json(&problems) }),
             ),
             Refused::Changed(keys) => (StatusCode::CONFLICT, json!({ "why": "changed", "keys": keys })),
+            Refused::Elsewhere => (StatusCode::CONFLICT, json!({ "why": "elsewhere" })),
             Refused::Stale => (StatusCode::CONFLICT, json!({ "why": "stale" })),
         };
         let mut body = json!({ "schema": "arcwright/refused/1", "tool": env!("CARGO_PKG_VERSION") });

@@ -28,6 +28,19 @@ pub enum Place {
     Demo(&'static str),
 }
 
+impl Place {
+    /// Whole path of the file, or name of the demo: what a device knows the project by.
+    pub fn at(&self) -> String {
+        match self {
+            Place::File(path) => std::path::absolute(path)
+                .unwrap_or_else(|_| path.clone())
+                .display()
+                .to_string(),
+            Place::Demo(name) => (*name).to_string(),
+        }
+    }
+}
+
 /// Why something was not done.
 #[derive(Debug)]
 pub enum Refused {
@@ -35,6 +48,8 @@ pub enum Refused {
     Wrong(Vec<Problem>),
     /// The project was changed by someone else in the meantime; the keys that are in conflict.
     Changed(Vec<String>),
+    /// It is meant for another project than the one that is served here.
+    Elsewhere,
     /// A newer request of the same kind has come.
     Stale,
 }

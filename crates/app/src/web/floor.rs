@@ -118,6 +118,10 @@ pub struct Said {
     /// When it was thrown, milliseconds UTC; now if not given. For shots that had to wait for a connection.
     #[serde(default)]
     thrown_utc_ms: Option<i64>,
+    /// The project that it belongs to, as `GET project` says in `at`; any if not given. A device that waited for a
+    /// connection may find another project at the same address.
+    #[serde(default)]
+    at: Option<String>,
 }
 
 /// `POST floor/shots`: logs a shot.
@@ -135,6 +139,9 @@ pub async fn log(State(shared): State<Shared>, Body(said): Body<Said>) -> Answer
                 "make up a new one for each shot",
             )
             .into());
+        }
+        if said.at.is_some_and(|at| at != shared.desk.view().place.at()) {
+            return Err(Refused::Elsewhere);
         }
         let now = time::now_ms();
         let thrown = said

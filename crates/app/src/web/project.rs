@@ -24,9 +24,9 @@ use crate::tasks::quantities::{choices, kinds, optional, quantities, units};
 
 fn shown(view: &View) -> Value {
     let p = &view.project;
-    let (kind, at) = match &view.place {
-        Place::File(path) => ("file", path.display().to_string()),
-        Place::Demo(name) => ("demo", (*name).to_string()),
+    let kind = match &view.place {
+        Place::File(_) => "file",
+        Place::Demo(_) => "demo",
     };
     let demos: Vec<Value> = DEMOS
         .iter()
@@ -37,7 +37,7 @@ fn shown(view: &View) -> Value {
         head("project", p),
         json!({
             "from": kind,
-            "at": at,
+            "at": view.place.at(),
             "revision": view.revision,
             "text": view.text,
             "units": match p.units { UnitSystem::Metric => "metric", UnitSystem::Us => "us" },

@@ -156,7 +156,7 @@ test("floor: a shot that waited is not logged into another project at the same a
   await page.getByText("1 waiting").waitFor();
   server = await serve(t, other, server.port);
   await page.getByText("thrown with another project").waitFor({ timeout: 20000 });
-  await page.screenshot({ path: join(shots, "floor-phone-elsewhere.png") });
+  await page.screenshot({ path: join(shots, "floor-phone-elsewhere.png"), fullPage: true });
   assert.equal(count(other), 0);
   // A shot of the project that is there now does not wait behind it.
   await page.reload();

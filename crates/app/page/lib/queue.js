@@ -42,8 +42,9 @@ function store() {
 let busy = false;
 /** Takes the last shot that waits back; one that is on its way just now is not. */
 export function take_back() {
-  if (waiting.value.length <= (busy ? 1 : 0)) return;
-  waiting.value = waiting.value.slice(0, -1);
+  const here = waiting.value.filter((s) => !elsewhere.value.includes(s.key));
+  if (here.length <= (busy ? 1 : 0)) return;
+  waiting.value = waiting.value.filter((s) => s !== here.at(-1));
   store();
 }
 

@@ -9,9 +9,10 @@ use super::{Circle, Contour, Layer, Sheet};
 const GAUGE_MM: f64 = 0.5;
 
 /// Discs in pairs: one of each must pass between wheel and guide, the other must not. One pair for a gap that is the
-/// same all along, three for one that goes evenly from a first to a last value.
-pub(super) fn gauges(shop: &Shop, [first, last]: [f64; 2], between: &str) -> Sheet {
+/// same all along, three for one that goes evenly from the first station to the last. `gap_at` is the gap at a station.
+pub(super) fn gauges(shop: &Shop, gap_at: impl Fn(u8) -> f64, between: &str) -> Sheet {
     let k = shop.kerf;
+    let (first, last) = (gap_at(1), gap_at(STATIONS));
     let even = first == last;
     let stations: &[u8] = if even { &[1] } else { &[1, 3, STATIONS] };
     let mut contours: Vec<Contour> = Vec::new();
@@ -21,8 +22,7 @@ pub(super) fn gauges(shop: &Shop, [first, last]: [f64; 2], between: &str) -> She
     let mut at = 0.0;
     let mut before = 0.0;
     for station in stations {
-        let share = f64::from(station - 1) / f64::from(STATIONS - 1);
-        let gap = first + (last - first) * share;
+        let gap = gap_at(*station);
         let (go, no) = (0.5 * (gap - GAUGE_MM), 0.5 * (gap + GAUGE_MM));
         if *station > 1 {
             at += before + no + 10.0;

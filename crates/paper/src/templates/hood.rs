@@ -35,7 +35,7 @@ impl Hood {
             return None;
         }
         let range = |knob: Option<KnobTravel>, now: f64| knob.map_or([now, now], |k| [k.low, k.high]);
-        let pivot = guide.radius - guide.bend;
+        let pivot = guide.radius() - guide.bend;
         let slide = range(knobs.slide, set.slide_m).map(|x| x * MM);
         let travel = slide[0].abs().max(slide[1].abs());
         let arm = (0.6 * pivot).min(40.0);

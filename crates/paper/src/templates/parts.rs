@@ -8,7 +8,7 @@ use arcwright_model::project::{Project, UnitSystem};
 
 use super::build::{Tick, capsule, cross, hole, label, line, number, rectangle, sheet_slot, ticks};
 use super::gauges::gauges;
-use super::guide::{Guide, STATIONS, seen_from};
+use super::guide::{Guide, STATIONS, seen_from, share};
 use super::hood::{Hood, cheek, hood_plate};
 use super::hopper;
 use super::pair::Pair;
@@ -106,7 +106,7 @@ pub fn sheets(project: &Project, launcher: &Launcher) -> Result<Vec<Sheet>, Stri
         Layout::Guide(g) => guide_parts(project, &shop, &g, launcher, &shape),
         Layout::Pair(p) => {
             let mut all = Pair::of(project, &shop, &shape).sheets(project, &shop);
-            all.push(gauges(&shop, [p.gap_m * MM; 2], "the two wheels"));
+            all.push(gauges(&shop, |_| p.gap_m * MM, "the two wheels"));
             all
         }
     };
@@ -140,8 +140,7 @@ fn guide_parts(
         out.push(cheek(project, shop, &guide, hood));
         out.extend(hood_plate(project, shop, hood));
     }
-    let gaps = [guide.entry - guide.wheel, guide.radius - guide.wheel];
-    out.push(gauges(shop, gaps, "wheel and guide"));
+    out.push(gauges(shop, |station| guide.gap_at(station), "wheel and guide"));
     out
 }
 
@@ -168,7 +167,7 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
     let k = shop.kerf;
     let o: Point = [0.0; 2];
     let (start, end) = (guide.start, guide.end);
-    let wrap = start - end;
+    let wrap = guide.wrap();
     let outer = guide.widest() + shop.sheet + shop.margin + k;
     let body = guard_outer(shop, guide) + 0.5 * shop.margin + k;
     let ahead = ahead_of_end(shop) + k;
@@ -224,7 +223,7 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
     }
     // The slot that the guide's sheet stands in: its inner face is the guide.
     let (near, far) = (k, shop.sheet - k);
-    let first = end + k / guide.radius;
+    let first = end + k / guide.radius();
     let face = |angle: f64, beside: f64| polar(o, guide.radius_at(angle) + beside, angle);
     let back_end = |beside: f64| {
         let [x, y] = face(start, beside);
@@ -272,7 +271,7 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
         radius_mm: guide.wheel,
     });
     let mut labels: Vec<Label> = vec![label(
-        seen_from(start, 0.5 * guide.radius, -0.5 * guide.ramp),
+        seen_from(start, 0.5 * guide.radius(), -0.5 * guide.ramp),
         6.0,
         "SIDE PLATE",
     )];
@@ -298,15 +297,15 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
         }
     }
     // Stations to gauge the gap at.
-    for i in 0..STATIONS {
-        let angle = start - wrap * f64::from(i) / f64::from(STATIONS - 1);
+    for station in 1..=STATIONS {
+        let angle = start - wrap * share(station);
         let radius = guide.radius_at(angle);
         contours.push(line(
             Layer::Mark,
             polar(o, radius - 6.0, angle),
             polar(o, radius - 1.0, angle),
         ));
-        labels.push(label(polar(o, radius - 12.0, angle), 3.0, format!("{}", i + 1)));
+        labels.push(label(polar(o, radius - 12.0, angle), 3.0, station.to_string()));
     }
     if let Some(hood) = hood {
         for outward in [hood.pivot, hood.pivot - hood.arm] {
@@ -348,11 +347,11 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
     notes.push(if guide.is_even() {
         format!(
             "The sheet stands in the long slot; its inner face is {} mm from the axle everywhere, {} mm from the wheel. Check at the five stations with the gauges before the first spin.",
-            number(guide.radius),
-            number(guide.radius - guide.wheel)
+            number(guide.radius()),
+            number(guide.gap_at(STATIONS))
         )
     } else {
-        let gaps: Vec<String> = (0..STATIONS).map(|i| number(guide.gap_at(i))).collect();
+        let gaps: Vec<String> = (1..=STATIONS).map(|i| number(guide.gap_at(i))).collect();
         format!(
             "The sheet stands in the long slot; its inner face is {} mm from the wheel at stations 1 to {STATIONS} (entry_relief in the file). Check with the gauges before the first spin.",
             gaps.join(", ")
@@ -461,7 +460,7 @@ pub(super) fn strip(shop: &Shop, length: f64, middle: Layer, text: &str) -> Shee
 
 fn guide_sheet(shop: &Shop, guide: &Guide) -> Sheet {
     let k = shop.kerf;
-    let wrap = guide.start - guide.end;
+    let wrap = guide.wrap();
     let arc = guide.rolled(shop.sheet, wrap);
     let length = guide.ramp + arc;
     let width = shop.inside + 2.0 * shop.plate;
@@ -474,12 +473,11 @@ fn guide_sheet(shop: &Shop, guide: &Guide) -> Sheet {
         }
     }
     contours.push(line(Layer::Mark, [0.0, 0.5 * width], [length, 0.5 * width]));
-    for i in 0..STATIONS {
-        let share = f64::from(i) / f64::from(STATIONS - 1);
-        let x = guide.ramp + guide.rolled(shop.sheet, share * wrap);
+    for station in 1..=STATIONS {
+        let x = guide.ramp + guide.rolled(shop.sheet, share(station) * wrap);
         contours.push(line(Layer::Mark, [x, 0.5 * width - 3.0], [x, 0.5 * width + 3.0]));
         let inside = x.min(length - 4.0);
-        labels.push(label([inside, 0.5 * width - 8.0], 3.0, format!("{}", i + 1)));
+        labels.push(label([inside, 0.5 * width - 8.0], 3.0, station.to_string()));
     }
     Sheet {
         name: "guide-sheet",
@@ -491,12 +489,12 @@ fn guide_sheet(shop: &Shop, guide: &Guide) -> Sheet {
                 number(guide.ramp),
                 number(wrap / DEG),
                 if guide.is_even() {
-                    format!("{} mm", number(guide.radius))
+                    format!("{} mm", number(guide.radius()))
                 } else {
                     format!(
                         "{} mm at station 1 and evenly to {} mm at station {STATIONS}",
-                        number(guide.entry),
-                        number(guide.radius)
+                        number(guide.entry()),
+                        number(guide.radius())
                     )
                 }
             ),

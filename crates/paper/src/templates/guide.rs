@@ -60,6 +60,11 @@ impl Guide {
         self.radius_at(self.start)
     }
 
+    /// Along the piece's way at its end.
+    pub(super) fn ahead(&self) -> Point {
+        forward(self.end)
+    }
+
     /// Gap at a station.
     pub(super) fn gap_at(&self, station: u8) -> f64 {
         self.shape.gap_at_m(share(station)) * MM

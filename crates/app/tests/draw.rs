@@ -914,3 +914,17 @@ fn the_drawing_has_the_ruler_that_its_caution_speaks_of() {
         );
     }
 }
+
+#[test]
+fn both_sides_of_a_part_are_said_in_one_unit() {
+    let at = std::env::temp_dir().join(format!("arcwright-draw-{}", std::process::id()));
+    std::fs::create_dir_all(&at).unwrap();
+    let done = std::process::Command::new(env!("CARGO_BIN_EXE_arcwright"))
+        .args(["draw", "--demo", "bramble"])
+        .current_dir(&at)
+        .output()
+        .unwrap();
+    std::fs::remove_dir_all(&at).unwrap();
+    let said = String::from_utf8(done.stdout).unwrap();
+    assert!(said.contains("428 mm x 1036 mm"), "{said}");
+}

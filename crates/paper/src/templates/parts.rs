@@ -385,8 +385,8 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
         ));
         for (outward, letter) in [(hood.pivot, "P"), (hood.pivot - hood.arm, "C")] {
             let middle = seen_from(end, outward, 0.0);
-            // On the side away from what is cut off.
-            let x = if guide.ahead()[0] > 0.0 {
+            // To the right, but where the plate is cut off there.
+            let x = if guide.ahead()[0] > 0.5 {
                 hood.slide[0] - shop.hole - 5.0
             } else {
                 hood.slide[1] + shop.hole + 5.0

@@ -540,25 +540,30 @@ fn the_card_is_one_page_on_both_papers_with_the_figures_of_the_floor() {
             let rpm = s["setpoint_radps"].as_f64().unwrap() * 30.0 / std::f64::consts::PI;
             assert!(said.contains(&format!("{rpm:.0} rpm")), "{rpm} is not on: {said}");
         }
-        // As many spots as there may be, with long names.
+        // Long names: whole where there is room for them, cut where there are as many spots as there may be.
         let file = at.0.join("own/arcwright.toml");
         let own = fs::read_to_string(&file).unwrap();
-        let more: Vec<String> = (0..40).map(|i| many.replace('N', &i.to_string())).collect();
-        fs::write(&file, format!("{own}{}", more.concat())).unwrap();
-        let done = program(&at.0, &["card", "own", "--paper", paper]);
-        assert!(
-            done.status.success(),
-            "{}{}",
-            text(&done.stdout),
-            text(&done.stderr)
-        );
-        let about = tool("pdfinfo", &[pdf]).unwrap();
-        assert!(
-            about
-                .lines()
-                .any(|l| l.starts_with("Pages:") && l.ends_with(" 1")),
-            "{about}"
-        );
+        for (count, whole) in [(3, true), (40, false)] {
+            let more: Vec<String> = (0..count).map(|i| many.replace('N', &i.to_string())).collect();
+            fs::write(&file, format!("{own}{}", more.concat())).unwrap();
+            let done = program(&at.0, &["card", "own", "--paper", paper]);
+            assert!(
+                done.status.success(),
+                "{}{}",
+                text(&done.stdout),
+                text(&done.stderr)
+            );
+            let about = tool("pdfinfo", &[pdf]).unwrap();
+            assert!(
+                about
+                    .lines()
+                    .any(|l| l.starts_with("Pages:") && l.ends_with(" 1")),
+                "{about}"
+            );
+            let html = fs::read_to_string(at.0.join("own/out/card.html")).unwrap();
+            let name = "a place with a long name, where one can stand and throw";
+            assert_eq!(html.replace('\u{a0}', " ").contains(name), whole, "{count}");
+        }
         fs::write(&file, own).unwrap();
     }
 }

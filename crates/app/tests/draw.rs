@@ -11,6 +11,7 @@ use arcwright_model::launcher::Layout;
 use arcwright_model::launcher::outline::outline;
 use arcwright_model::project::Project;
 use arcwright_model::shot::Chain;
+use arcwright_paper::templates::{Label, Layer, Sheet};
 
 fn project(name: &str, changes: &[(&str, &str)]) -> Project {
     let mut text = demo(name).unwrap().text.to_string();
@@ -698,4 +699,232 @@ fn a_cutter_too_wide_for_the_slot_is_refused_with_a_way_out() {
         refused.what.contains("1.2 mm") && !refused.fix.is_empty(),
         "{refused:?}"
     );
+}
+
+/// Box around a text: left, right, foot, head. Widths of Helvetica's letters, roughly; a capital is 0.72 of its size high (from memory).
+fn room_of(text: &Label) -> [f64; 4] {
+    let wide = |c: char| match c {
+        c if c.is_ascii_uppercase() => 0.70,
+        ' ' | '.' | ',' | '-' | '\'' | 'i' | 'l' | 't' | 'f' | 'r' => 0.28,
+        _ => 0.556,
+    };
+    let half = 0.5 * text.height_mm / 0.72 * text.text.chars().map(wide).sum::<f64>();
+    let [x, y] = text.at_mm;
+    [x - half, x + half, y, y + text.height_mm]
+}
+
+/// Lines to cut and to bend, as points every quarter of a millimetre.
+fn along(sheet: &Sheet) -> Vec<[f64; 2]> {
+    let mut out = Vec::new();
+    for contour in sheet.contours.iter().filter(|c| c.layer != Layer::Mark) {
+        for pair in contour.points().windows(2) {
+            let ([ax, ay], [bx, by]) = (pair[0], pair[1]);
+            let count = ((bx - ax).hypot(by - ay) / 0.25).ceil().max(1.0) as usize;
+            out.extend((0..=count).map(|i| {
+                let t = i as f64 / count as f64;
+                [ax + t * (bx - ax), ay + t * (by - ay)]
+            }));
+        }
+    }
+    for hole in sheet.circles.iter().filter(|c| c.layer == Layer::Cut) {
+        let ([x, y], r) = (hole.centre_mm, hole.radius_mm);
+        out.extend(
+            (0..1440)
+                .map(|i| PI / 720.0 * f64::from(i))
+                .map(|a| [x + r * a.cos(), y + r * a.sin()]),
+        );
+    }
+    out
+}
+
+#[test]
+fn no_text_of_a_part_lies_on_a_line_on_another_text_or_off_the_part() {
+    let us = ("units = \"metric\"", "units = \"us\"");
+    let wrap = "wrap = \"110 deg\"";
+    let end = "end_angle = \"84 deg\"";
+    let relief = (wrap, "entry_relief = \"4 mm\"\nwrap = \"110 deg\"");
+    let slope = "slope = \"12 deg\"\n";
+    let railed = (
+        slope,
+        "slope = \"12 deg\"\nchute_bend = \"15 deg\"\nfillet = \"15 mm\"\nrail_gap = \"10 mm\"\n",
+    );
+    let plate = (
+        "[air]",
+        "[[feed.plate]]\nlength = \"20 mm\"\nwidth = \"15 mm\"\nfrom_mouth = \"160 mm\"\nheight = \"120 mm\"\ntilt = \"40 deg\"\n\n[air]",
+    );
+    let mut wrong = Vec::new();
+    for (name, changes) in [
+        ("lantern", vec![]),
+        ("bramble", vec![]),
+        ("pebble", vec![]),
+        ("lantern", vec![us, relief, railed, plate]),
+        ("bramble", vec![us]),
+        ("pebble", vec![us]),
+        (
+            "lantern",
+            vec![(wrap, "wrap = \"62 deg\""), (end, "end_angle = \"50 deg\"")],
+        ),
+        (
+            "lantern",
+            vec![(wrap, "wrap = \"60 deg\""), (end, "end_angle = \"-20 deg\"")],
+        ),
+        (
+            "lantern",
+            vec![(wrap, "wrap = \"60 deg\""), (end, "end_angle = \"120 deg\"")],
+        ),
+        ("lantern", vec![(wrap, "wrap = \"190 deg\"")]),
+    ] {
+        for part in drawn(&project(name, &changes)) {
+            let lines = along(&part.sheet);
+            let [low, high] = part.sheet.extent();
+            for (i, text) in part
+                .sheet
+                .labels
+                .iter()
+                .enumerate()
+                .filter(|(_, l)| !l.text.is_empty())
+            {
+                let [left, right, foot, head] = room_of(text);
+                let what = format!("`{}` of {name} {changes:?} {}", text.text, part.sheet.name);
+                if !(left > low[0] && right < high[0] && foot > low[1] && head < high[1]) {
+                    wrong.push(format!("{what} is off the part"));
+                }
+                let on = |p: &&[f64; 2]| p[0] > left && p[0] < right && p[1] > foot && p[1] < head;
+                if let Some(p) = lines.iter().find(on) {
+                    wrong.push(format!("{what} lies on a line at {p:?}"));
+                }
+                for other in &part.sheet.labels[i + 1..] {
+                    let [l, r, f, h] = room_of(other);
+                    if !(r < left || l > right || h < foot || f > head) {
+                        wrong.push(format!("{what} lies on `{}`", other.text));
+                    }
+                }
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn bolts_that_slide_stay_inside_the_side_plate() {
+    for (wrap, end) in [("60 deg", "-20 deg"), ("100 deg", "0 deg"), ("60 deg", "120 deg")] {
+        let changes = [
+            ("wrap = \"110 deg\"", format!("wrap = \"{wrap}\"")),
+            ("end_angle = \"84 deg\"", format!("end_angle = \"{end}\"")),
+        ];
+        let changes: Vec<(&str, &str)> = changes.iter().map(|(a, b)| (*a, b.as_str())).collect();
+        let parts = drawn(&project("lantern", &changes));
+        let lines = closed(&read(file(&parts, "side-plate.dxf")), "CUT");
+        let wide = |l: &[[f64; 2]]| {
+            let each = || l.iter().map(|p| p[0]);
+            each().fold(f64::MIN, f64::max) - each().fold(f64::MAX, f64::min)
+        };
+        let body = lines.iter().max_by(|a, b| wide(a).total_cmp(&wide(b))).unwrap();
+        // Slots for the kit's bolts of 5 mm, 20 mm of travel.
+        let slots: Vec<_> = lines.iter().filter(|l| (wide(l) - 25.0).abs() < 0.01).collect();
+        assert_eq!(slots.len(), 2, "{end}");
+        for p in slots.into_iter().flatten() {
+            let room = (0..body.len())
+                .map(|i| {
+                    let (a, b) = (body[i], body[(i + 1) % body.len()]);
+                    let d = [b[0] - a[0], b[1] - a[1]];
+                    let t = ((p[0] - a[0]) * d[0] + (p[1] - a[1]) * d[1]) / (d[0] * d[0] + d[1] * d[1]);
+                    let t = t.clamp(0.0, 1.0);
+                    (p[0] - a[0] - t * d[0]).hypot(p[1] - a[1] - t * d[1])
+                })
+                .fold(f64::MAX, f64::min);
+            assert!(room > 1.9, "{end}: {room} mm of plate beside a slot");
+        }
+    }
+}
+
+#[test]
+fn a_guide_that_goes_far_around_is_told_what_it_goes_without() {
+    for (wrap, guard) in [("190 deg", true), ("310 deg", false)] {
+        let change = format!("wrap = \"{wrap}\"");
+        let project = project("lantern", &[("wrap = \"110 deg\"", change.as_str())]);
+        let parts = drawn(&project);
+        let has = |name: &str| parts.iter().any(|p| p.sheet.name == name);
+        let told = left_out(&project).join("\n");
+        // The bar of a hood would lie inside the rectangle that the side plate is.
+        assert!(
+            !has("hood-cheek") && !has("hood-plate") && told.contains("no hood: the side plates"),
+            "{told}"
+        );
+        assert_eq!(has("wheel-guard"), guard);
+        assert_eq!(told.contains("no wheel guard"), !guard, "{told}");
+        let notes = parts[0].sheet.notes.join("\n");
+        assert_eq!(notes.contains("holds its guard"), guard, "{notes}");
+    }
+}
+
+#[test]
+fn notes_speak_the_projects_units_and_of_what_is_there() {
+    let notes = |name: &str, us: bool, part: &str| {
+        let change = [("units = \"metric\"", "units = \"us\"")];
+        let parts = drawn(&project(name, if us { &change } else { &[] }));
+        let found = parts.iter().find(|p| p.sheet.name == part).unwrap();
+        found.sheet.notes.join("\n")
+    };
+    // An inch is 25.4 mm.
+    let plate = notes("lantern", true, "side-plate");
+    assert!(plate.contains("100 mm = 3.937 in from the wheel"), "{plate}");
+    assert!(plate.contains("read the slide in inches"), "{plate}");
+    assert!(notes("lantern", true, "hood-plate").contains("the reach in inches:"));
+    assert!(!notes("lantern", false, "side-plate").contains(" in,"));
+    // No knob, no slide; two wheels, no guide.
+    let still = notes("pebble", false, "side-plate");
+    assert!(still.contains("bolt at P") && !still.contains("slide"), "{still}");
+    for part in ["ramp", "wheel-guard"] {
+        let of = notes("bramble", false, part);
+        assert!(of.contains("From sheet, 1 mm") && !of.contains("guide's"), "{of}");
+    }
+    for name in ["lantern", "bramble", "pebble"] {
+        let of = notes(name, false, "side-plate");
+        assert!(
+            of.contains("Before a wheel spins") && of.contains("eye protection"),
+            "{of}"
+        );
+    }
+}
+
+#[test]
+fn the_drawing_has_the_ruler_that_its_caution_speaks_of() {
+    for part in drawn(&project("pebble", &[])) {
+        let text = String::from_utf8(part.files[1].1.clone()).unwrap();
+        let size = text.split("viewBox=\"0 0 ").nth(1).unwrap();
+        let size: Vec<f64> = size
+            .split('"')
+            .next()
+            .unwrap()
+            .split(' ')
+            .map(|n| n.parse().unwrap())
+            .collect();
+        // In millimetres, so that a unit of the drawing is one.
+        assert!(text.contains(&format!("width=\"{}mm\"", size[0])), "{size:?}");
+        let ruler = text.split("id=\"RULER\"").nth(1).unwrap();
+        let line = ruler.split(" d=\"M").nth(1).unwrap();
+        let (start, rest) = line.split_once('h').unwrap();
+        let start: Vec<f64> = start.split(' ').map(|n| n.parse().unwrap()).collect();
+        let long: f64 = rest.split('M').next().unwrap().parse().unwrap();
+        assert_eq!(long, 100.0);
+        assert!(
+            start[0] + long < size[0] && start[1] < size[1],
+            "{start:?} {size:?}"
+        );
+    }
+}
+
+#[test]
+fn both_sides_of_a_part_are_said_in_one_unit() {
+    let at = std::env::temp_dir().join(format!("arcwright-draw-{}", std::process::id()));
+    std::fs::create_dir_all(&at).unwrap();
+    let done = std::process::Command::new(env!("CARGO_BIN_EXE_arcwright"))
+        .args(["draw", "--demo", "bramble"])
+        .current_dir(&at)
+        .output()
+        .unwrap();
+    std::fs::remove_dir_all(&at).unwrap();
+    let said = String::from_utf8(done.stdout).unwrap();
+    assert!(said.contains("428 mm x 1036 mm"), "{said}");
 }

@@ -1,6 +1,7 @@
 //! `draw`: cutting and forming templates at full size.
 
 use arcwright_model::units::Dimension as D;
+use arcwright_model::units::show::{Scale, text as text_of};
 use arcwright_paper::templates::CAUTIONS;
 use clap::Args;
 
@@ -50,7 +51,8 @@ pub fn run(args: &DrawArgs) -> Result<Answer, Refusal> {
     }
     let mut text = check::title(&source);
     text.push_str(&format!("Templates at full size, in {}\n", folder.display()));
-    let say = |mm: f64| project.say(mm * 1e-3, D::Length);
+    // One unit for both sides of a part, however large it is.
+    let say = |mm: f64| text_of(mm * 1e-3, D::Length, Scale::Small, project.units);
     let rows: Vec<Vec<String>> = parts
         .iter()
         .map(|p| {

@@ -73,6 +73,28 @@ fn short(name: &str) -> String {
     name.chars().take(LONGEST_NAME_COUNT - 1).chain(['…']).collect()
 }
 
+/// How many lines the setpoints take, names broken between words.
+pub fn line_count(setpoints: &Table) -> usize {
+    let of = |name: &String| {
+        let (mut lines, mut used) = (1, 0);
+        for word in name.split_whitespace() {
+            let long = word.chars().count();
+            if used > 0 && used + 1 + long > LONGEST_NAME_COUNT {
+                lines += 1;
+                used = 0;
+            }
+            used += long + usize::from(used > 0);
+            // A word longer than a line is broken.
+            while used > LONGEST_NAME_COUNT {
+                lines += 1;
+                used -= LONGEST_NAME_COUNT;
+            }
+        }
+        lines
+    };
+    setpoints.rows.iter().filter_map(|r| r.first()).map(of).sum()
+}
+
 /// How the robot stands to the target.
 fn turned(project: &Project, by_rad: f64) -> String {
     match project.say(by_rad.abs(), D::Angle) {
@@ -123,7 +145,7 @@ pub fn card(project: &Project, log: Option<&Path>, rehearsed: bool, text: &str) 
             _ => (aim.best().map(|s| s.wheel_radps), None),
         };
         vec![
-            short(&spot.name),
+            spot.name.clone(),
             project.say(spot.distance_m, D::Length),
             say(speed, D::AngularSpeed),
             turned(project, in_use.get(i).map_or(0.0, |u| u.turned_rad)),
@@ -134,6 +156,11 @@ pub fn card(project: &Project, log: Option<&Path>, rehearsed: bool, text: &str) 
     let mut rows: Vec<Vec<String>> = rows.collect();
     let more = rows.len().saturating_sub(MOST_SPOTS);
     rows.truncate(MOST_SPOTS);
+    let mut setpoints = Table::of(&HEAD, rows);
+    // Whole names where they have room; otherwise each takes one line.
+    if line_count(&setpoints) > MOST_SPOTS {
+        setpoints = setpoints.named(short);
+    }
     let basis = match &learned {
         Some(l) => {
             let n = l.fitted.used.len();
@@ -160,7 +187,7 @@ pub fn card(project: &Project, log: Option<&Path>, rehearsed: bool, text: &str) 
     Ok(Card {
         project: project.name.clone(),
         basis,
-        setpoints: Table::of(&HEAD, rows),
+        setpoints,
         ruler: ruler::measures(project)
             .into_iter()
             .map(|m| pair(m.what, project.say(m.length_m, D::Length)))

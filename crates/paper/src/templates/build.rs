@@ -235,7 +235,12 @@ pub(super) fn ticks([low, high]: [f64; 2], step: f64, per_unit_mm: f64, unit: f6
 
 /// A number without needless zeros.
 pub(super) fn number(x: f64) -> String {
-    let text = format!("{x:.2}");
+    trimmed(x, 2)
+}
+
+/// A number with at most so many digits behind the point.
+pub(super) fn trimmed(x: f64, digits: usize) -> String {
+    let text = format!("{x:.digits$}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" { "0".into() } else { text.into() }
 }
@@ -247,4 +252,13 @@ pub(super) fn label(at_mm: Point, height_mm: f64, text: impl Into<String>) -> La
         height_mm,
         text: text.into(),
     }
+}
+
+/// A text that stays within a width; its letters get smaller where it would not.
+pub(super) fn label_within(at_mm: Point, height_mm: f64, text: impl Into<String>, room_mm: f64) -> Label {
+    /// Physical: width of a usual letter over the height of a capital.
+    const LETTER_RATIO: f64 = 0.9;
+    let text = text.into();
+    let usual = LETTER_RATIO * text.chars().count().max(1) as f64;
+    label(at_mm, height_mm.min(room_mm / usual), text)
 }

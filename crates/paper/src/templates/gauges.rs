@@ -1,6 +1,6 @@
 //! Gauges for the gap.
 
-use super::build::{cross, label, number};
+use super::build::{cross, label_within};
 use super::guide::STATIONS;
 use super::parts::{Shop, common};
 use super::{Circle, Contour, Layer, Sheet};
@@ -9,9 +9,10 @@ use super::{Circle, Contour, Layer, Sheet};
 const GAUGE_MM: f64 = 0.5;
 
 /// Discs in pairs: one of each must pass between wheel and guide, the other must not. One pair for a gap that is the
-/// same all along, three for one that goes evenly from a first to a last value.
-pub(super) fn gauges(shop: &Shop, [first, last]: [f64; 2], between: &str) -> Sheet {
+/// same all along, three for one that goes evenly from the first station to the last. `gap_at` is the gap at a station.
+pub(super) fn gauges(shop: &Shop, gap_at: impl Fn(u8) -> f64, between: &str) -> Sheet {
     let k = shop.kerf;
+    let (first, last) = (gap_at(1), gap_at(STATIONS));
     let even = first == last;
     let stations: &[u8] = if even { &[1] } else { &[1, 3, STATIONS] };
     let mut contours: Vec<Contour> = Vec::new();
@@ -21,8 +22,7 @@ pub(super) fn gauges(shop: &Shop, [first, last]: [f64; 2], between: &str) -> She
     let mut at = 0.0;
     let mut before = 0.0;
     for station in stations {
-        let share = f64::from(station - 1) / f64::from(STATIONS - 1);
-        let gap = first + (last - first) * share;
+        let gap = gap_at(*station);
         let (go, no) = (0.5 * (gap - GAUGE_MM), 0.5 * (gap + GAUGE_MM));
         if *station > 1 {
             at += before + no + 10.0;
@@ -41,26 +41,26 @@ pub(super) fn gauges(shop: &Shop, [first, last]: [f64; 2], between: &str) -> She
                 centre_mm: middle,
                 radius_mm: radius + k,
             });
-            labels.push(label([at, y + 0.35 * radius], 6.0, format!("{word}{which}")));
-            labels.push(label(
-                [at, y - 0.5 * radius],
-                4.0,
-                format!("{} mm", number(2.0 * radius)),
-            ));
+            // Narrower than the disc at these heights.
+            let room = 1.5 * radius;
+            let above = [at, y + 0.35 * radius];
+            labels.push(label_within(above, 6.0, format!("{word}{which}"), room));
+            let below = [at, y - 0.5 * radius];
+            labels.push(label_within(below, 4.0, shop.say(2.0 * radius), room));
         }
         if even {
             notes.push(format!(
-                "Wheel at standstill, battery off. GO ({} mm) must pass between {between} all along; NO-GO ({} mm) must pass nowhere. The gap is meant to be {} mm.",
-                number(2.0 * go),
-                number(2.0 * no),
-                number(gap)
+                "Wheel at standstill, battery off. GO ({}) must pass between {between} all along; NO-GO ({}) must pass nowhere. The gap is meant to be {}.",
+                shop.say(2.0 * go),
+                shop.say(2.0 * no),
+                shop.say(gap)
             ));
         } else {
             notes.push(format!(
-                "Station {station}: the gap is meant to be {} mm; GO {station} ({} mm) must reach it, NO-GO {station} ({} mm) must not.",
-                number(gap),
-                number(2.0 * go),
-                number(2.0 * no)
+                "Station {station}: the gap is meant to be {}; GO {station} ({}) must reach it, NO-GO {station} ({}) must not.",
+                shop.say(gap),
+                shop.say(2.0 * go),
+                shop.say(2.0 * no)
             ));
         }
     }
@@ -71,8 +71,8 @@ pub(super) fn gauges(shop: &Shop, [first, last]: [f64; 2], between: &str) -> She
         ));
     }
     notes.push(format!(
-        "Measure the discs across before use: those of a pair tell {} mm. Hard edges: do not press them through.",
-        number(GAUGE_MM)
+        "Measure the discs across before use: each is only {} off the gap. Hard edges: do not press them through.",
+        shop.say(GAUGE_MM)
     ));
     Sheet {
         name: "gauges",

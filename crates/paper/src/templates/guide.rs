@@ -10,11 +10,8 @@ use super::{Edge, Point};
 
 /// The guide in its own terms: angles about the axle, which is the origin.
 pub(super) struct Guide {
+    shape: GuideShape,
     pub(super) wheel: f64,
-    /// At its end, where the hood goes on.
-    pub(super) radius: f64,
-    /// At its start; another only where the gap changes along the arc.
-    pub(super) entry: f64,
     pub(super) start: f64,
     pub(super) end: f64,
     /// Length of the straight way in.
@@ -27,9 +24,8 @@ pub(super) struct Guide {
 impl Guide {
     pub(super) fn of(g: &GuideShape, launcher: &Launcher, shape: &Outline) -> Guide {
         let mut guide = Guide {
+            shape: *g,
             wheel: launcher.wheel_radius_m * MM,
-            radius: (launcher.wheel_radius_m + g.gap_m) * MM,
-            entry: (launcher.wheel_radius_m + g.gap_at_m(0.0)) * MM,
             start: FRAC_PI_2 + g.end_angle_rad + g.wrap_rad,
             end: FRAC_PI_2 + g.end_angle_rad,
             ramp: 0.0,
@@ -44,25 +40,44 @@ impl Guide {
         guide
     }
 
+    /// Angle over which it runs.
+    pub(super) fn wrap(&self) -> f64 {
+        self.start - self.end
+    }
+
     /// Radius at an angle about the axle.
     pub(super) fn radius_at(&self, angle: f64) -> f64 {
-        self.radius + (self.entry - self.radius) * (angle - self.end) / (self.start - self.end)
+        self.wheel + self.shape.gap_at_m((self.start - angle) / self.wrap()) * MM
+    }
+
+    /// Radius at its end, where the hood goes on.
+    pub(super) fn radius(&self) -> f64 {
+        self.radius_at(self.end)
+    }
+
+    /// Radius at its start; another only where the gap changes along the arc.
+    pub(super) fn entry(&self) -> f64 {
+        self.radius_at(self.start)
+    }
+
+    /// Along the piece's way at its end.
+    pub(super) fn ahead(&self) -> Point {
+        forward(self.end)
     }
 
     /// Gap at a station.
     pub(super) fn gap_at(&self, station: u8) -> f64 {
-        let share = f64::from(station) / f64::from(STATIONS - 1);
-        self.radius_at(self.start + (self.end - self.start) * share) - self.wheel
+        self.shape.gap_at_m(share(station)) * MM
     }
 
     /// The wider of its radii.
     pub(super) fn widest(&self) -> f64 {
-        self.radius.max(self.entry)
+        self.radius().max(self.entry())
     }
 
     /// Is the gap the same all along?
     pub(super) fn is_even(&self) -> bool {
-        self.radius == self.entry
+        self.shape.entry_relief_m == 0.0
     }
 
     /// Edges that follow the guide at a distance from its face, from one angle about the axle to another. They are the
@@ -97,15 +112,18 @@ impl Guide {
 
     /// Length of the guide's sheet, along the middle of its thickness, from the start to an angle further on.
     pub(super) fn rolled(&self, sheet: f64, angle_from_start: f64) -> f64 {
-        // Elastic rolling keeps the middle of the thickness: ∫ (R + t/2) dθ.
-        let wrap = self.start - self.end;
-        let half = 0.5 * (self.entry - self.radius) * angle_from_start / wrap;
-        angle_from_start * (self.entry + 0.5 * sheet - half)
+        // Elastic rolling keeps the middle of the thickness: ∫ (R + t/2) dθ, R going evenly from one end to the other.
+        angle_from_start * (self.radius_at(self.start - 0.5 * angle_from_start) + 0.5 * sheet)
     }
 }
 
-/// Stations at which the gap is gauged, the first at the guide's start.
+/// Stations at which the gap is gauged: 1 at the guide's start, the last at its end.
 pub(super) const STATIONS: u8 = 5;
+
+/// How far along the arc a station is, as a share of it.
+pub(super) fn share(station: u8) -> f64 {
+    (f64::from(station) - 1.0) / f64::from(STATIONS - 1)
+}
 
 /// Along the piece's way at a place of the guide.
 fn forward(angle: f64) -> Point {

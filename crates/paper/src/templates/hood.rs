@@ -6,7 +6,9 @@ use arcwright_model::project::{KnobTravel, Project};
 
 use super::build::{arc_slot, capsule, hole, label, line, number, polygon, rectangle, ticks};
 use super::guide::Guide;
-use super::parts::{DEG, MM, Shop, ahead_of_end, common, mark, of_sheet, unit_mm, unit_word};
+use super::parts::{
+    DEG, MM, SHAPED_WRAP_RAD, Shop, ahead_of_end, common, mark, of_sheet, unit_mm, unit_word,
+};
 use super::{Layer, Point, Sheet, polar};
 
 /// Physical: how far the hood plate lies behind the guide's end at its longest reach.
@@ -28,20 +30,20 @@ pub(super) struct Hood {
 }
 
 impl Hood {
-    /// None where there is no hood, or its bend is so wide that it cannot be held this way.
+    /// None where there is no hood, or its bend is so wide or the side plates so full that it cannot be held this way.
     pub(super) fn of(project: &Project, shop: &Shop, guide: &Guide) -> Option<Hood> {
         let (knobs, set) = (&project.machine.knobs, &project.machine.setting);
-        if knobs.reach.is_none() && set.reach_m <= 0.0 {
+        if (knobs.reach.is_none() && set.reach_m <= 0.0) || guide.wrap() > SHAPED_WRAP_RAD {
             return None;
         }
         let range = |knob: Option<KnobTravel>, now: f64| knob.map_or([now, now], |k| [k.low, k.high]);
-        let pivot = guide.radius - guide.bend;
+        let pivot = guide.radius() - guide.bend;
         let slide = range(knobs.slide, set.slide_m).map(|x| x * MM);
         let travel = slide[0].abs().max(slide[1].abs());
         let arm = (0.6 * pivot).min(40.0);
         let axle = 0.5 * project.cut.axle_hole_m.unwrap_or(0.0) * MM;
         let free = pivot - arm - travel - shop.hole - axle;
-        let bar = ahead_of_end(shop) + 2.0 + 4.0 * shop.hole;
+        let bar = ahead_of_end(shop, guide, slide) + 2.0 + 4.0 * shop.hole;
         (arm > 2.0 * shop.hole + 9.0 && free > shop.hole).then_some(Hood {
             pivot,
             arm,
@@ -114,8 +116,8 @@ pub(super) fn cheek(project: &Project, shop: &Shop, guide: &Guide, hood: &Hood) 
     let mut notes = common(shop, "2, one of them turned over");
     notes.push("Outside the side plates: pivot bolt through P, clamp bolt through the round slot. The middle of the clamp bolt stands at the tilt in degrees.".into());
     notes.push(format!(
-        "The inner face of the hood plate lies on the marked line, {} mm from P. A bar of the kit joins the two upper holes outside the hood plate and holds it.",
-        number(guide.bend)
+        "The inner face of the hood plate lies on the marked line, {} from P. A bar of the kit joins the two upper holes outside the hood plate and holds it.",
+        shop.say(guide.bend)
     ));
     Sheet {
         name: "hood-cheek",
@@ -164,7 +166,7 @@ pub(super) fn hood_plate(project: &Project, shop: &Shop, hood: &Hood) -> Option<
     }
     labels.push(label([6.0, 3.0], 3.0, "front"));
     let mut notes = vec![
-        format!("Cut 1. {}", of_sheet(shop)),
+        format!("Cut 1. {}", of_sheet(shop, "the guide's sheet")),
         format!(
             "The middle of the bolts in the bar stands at the reach in {}: how far the front edge is beyond the guide's end.",
             unit_word(shop.units)

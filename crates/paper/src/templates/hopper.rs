@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 use arcwright_model::feed::hopper::Hopper;
 use arcwright_model::project::Project;
 
-use super::build::{LEAST_MM, cross, drill, grown, label, line, number, polygon, rectangle};
+use super::build::{LEAST_MM, cross, drill, grown, label, label_within, line, number, polygon, rectangle};
 use super::parts::{DEG, MM, Shop, common};
 use super::rails::Rails;
 use super::{Circle, Contour, Edge, Label, Layer, Point, Sheet, polar};
@@ -40,7 +40,7 @@ pub(super) struct Plan {
 
 impl Plan {
     /// In words, what cannot be cut from these numbers.
-    fn of(h: &Hopper, diameter: f64) -> Result<Plan, String> {
+    fn of(h: &Hopper, diameter: f64, shop: &Shop) -> Result<Plan, String> {
         let funnel = h.funnel_rad;
         let plan = Plan {
             length: h.length_m * MM,
@@ -61,8 +61,8 @@ impl Plan {
         }
         if plan.cut > plan.slant || plan.cut > plan.end {
             return Err(format!(
-                "no hopper: its mouth cannot be rounded to {} mm, the walls beside it are too short",
-                number(plan.fillet)
+                "no hopper: its mouth cannot be rounded to {}, the walls beside it are too short",
+                shop.say(plan.fillet)
             ));
         }
         Ok(plan)
@@ -144,7 +144,7 @@ pub(super) fn parts(project: &Project, shop: &Shop) -> (Vec<Sheet>, Vec<String>)
         let none = "no hopper and no rails: [feed] is not in the file";
         return (Vec::new(), vec![none.into()]);
     };
-    let plan = match Plan::of(&h, project.piece.diameter_m * MM) {
+    let plan = match Plan::of(&h, project.piece.diameter_m * MM, shop) {
         Ok(plan) => plan,
         Err(why) => return (Vec::new(), vec![why]),
     };
@@ -284,7 +284,7 @@ fn floor(h: &Hopper, plan: &Plan, shop: &Shop, rails: Option<&Rails>) -> Sheet {
     } else if plan.bend != 0.0 {
         let way = if plan.bend > 0.0 { "down" } else { "up" };
         let text = format!("bend {} deg {way}", number(plan.bend.abs() / DEG));
-        labels.push(label([20.0, -0.5 * plan.chute], 3.0, text));
+        labels.push(label([24.0, -0.5 * plan.chute], 3.0, text));
     }
     if plan.fillet > 0.0 {
         let [x, y] = plan.round_centre();
@@ -360,13 +360,13 @@ fn floor_notes(h: &Hopper, plan: &Plan, shop: &Shop, has_rails: bool) -> Vec<Str
     }
     if plan.fillet > 0.0 {
         notes.push(format!(
-            "The dashed circles beside the mouth are posts, round bar or tube of {} mm, square to the floor; the walls beside them end where they touch.",
-            number(2.0 * plan.fillet)
+            "The dashed circles beside the mouth are posts, round bar or tube of {}, square to the floor; the walls beside them end where they touch.",
+            shop.say(2.0 * plan.fillet)
         ));
     }
     notes.push(format!(
-        "The chute is cut {} mm beyond the mouth, half a piece past the roller; join your launcher's ramp there without a step.",
-        number(plan.end)
+        "The chute is cut {} beyond the mouth, half a piece past the roller; join your launcher's ramp there without a step.",
+        shop.say(plan.end)
     ));
     if has_rails {
         notes.push(
@@ -552,17 +552,17 @@ fn plates(h: &Hopper, shop: &Shop) -> Sheet {
             [-k, low - k],
             [length + k, low + width + k],
         ));
-        labels.push(label(
-            [0.5 * length, low + 0.5 * width - 2.0],
-            4.0,
-            format!("PLATE {}", i + 1),
-        ));
+        let name = format!("PLATE {}", i + 1);
+        let (middle, most) = ([0.5 * length, low + 0.5 * width], 4f64.min(0.5 * width));
+        let mut text = label_within(middle, most, name, 0.9 * length);
+        text.at_mm[1] -= 0.5 * text.height_mm;
+        labels.push(text);
         notes.push(format!(
-            "PLATE {}: its middle {} mm before the mouth, {} mm to the left, {} mm above the floor; tilted {} deg, then turned {} deg to the left.",
+            "PLATE {}: its middle {} before the mouth, {} to the left, {} above the floor; tilted {} deg, then turned {} deg to the left.",
             i + 1,
-            number(p.before_mouth_m * MM),
-            number(p.aside_m * MM),
-            number(p.height_m * MM),
+            shop.say(p.before_mouth_m * MM),
+            shop.say(p.aside_m * MM),
+            shop.say(p.height_m * MM),
             number(p.tilt_rad / DEG),
             number(p.turn_rad / DEG)
         ));

@@ -6,13 +6,11 @@ use arcwright_model::launcher::outline::{ElementRole, Outline, Shape};
 use arcwright_model::project::Project;
 
 use super::build::{arc_slot, cross, hole, label, line, number, rectangle, sheet_slot, ticks};
-use super::parts::{DEG, GUARD_ROOM_MM, MM, Shop, common, mark, of_sheet, strip};
+use super::parts::{DEG, GUARD_ROOM_MM, LEAST_GUARD_RAD, MM, SPINNING, Shop, common, mark, of_sheet, strip};
 use super::{Circle, Layer, Point, Sheet, polar};
 
 /// Physical: free space between a guard or a wheel and the ramp.
 const CLEAR_MM: f64 = 3.0;
-/// Judgement: a guard over less than this does not stand by itself.
-const LEAST_GUARD_RAD: f64 = 20.0 * DEG;
 /// Judgement: a guard over more than this cannot be put around the wheel.
 const MOST_GUARD_RAD: f64 = 340.0 * DEG;
 /// Where the clamp of the tilt stands as the plate sees it: behind the lower wheel, below the ramp.
@@ -182,11 +180,12 @@ impl Pair {
         ];
         let mut notes = common(shop, "2, one of them turned over");
         notes.push(format!(
-            "Holds both axles, {} mm apart; plates stand {} mm apart. The throw goes to the right; the two long lines are the piece, the dashed circles the wheels.",
-            number(self.apart()),
-            number(shop.inside)
+            "Holds both axles, {} apart; plates stand {} apart. The throw goes to the right; the two long lines are the piece, the dashed circles the wheels.",
+            shop.say(self.apart()),
+            shop.say(shop.inside)
         ));
         notes.push("The ramp's sheet stands in the straight slot, its upper face at the slot's upper side; the guards stand in the round ones.".into());
+        notes.push(SPINNING.into());
         if let Some((radius, [least, most])) = self.tilt {
             let half = 0.5 * (most - least);
             contours.push(arc_slot(
@@ -204,10 +203,10 @@ impl Pair {
             let a = self.clamp_rad(least);
             let [x, y] = polar([0.0; 2], radius, a);
             notes.push(format!(
-                "The plates turn about the lower axle. A bolt fixed to the frame clamps them through the round slot behind the wheel; its middle stands at the tilt in degrees. Place it with the plates at {} deg: {} mm behind the axle along the throw, {} mm below it square to the throw.",
+                "The plates turn about the lower axle. A bolt fixed to the frame clamps them through the round slot behind the wheel; its middle stands at the tilt in degrees. Place it with the plates at {} deg: {} behind the axle along the throw, {} below it square to the throw.",
                 number(least / DEG),
-                number(-x),
-                number(-y)
+                shop.say(-x),
+                shop.say(-y)
             ));
         }
         Sheet {
@@ -240,7 +239,7 @@ impl Pair {
             name: "ramp",
             title: "Ramp between the side plates, flat".into(),
             notes: vec![
-                format!("Cut 1. {}", of_sheet(shop)),
+                format!("Cut 1. {}", of_sheet(shop, "sheet")),
                 "Both long edges stand in the straight slots through the side plates. Round the edge at which the piece comes in.".into(),
             ],
             ..strip(shop, length, Layer::Mark, "RAMP")
@@ -253,12 +252,12 @@ impl Pair {
             name: "wheel-guard",
             title: "Guard around the open side of each wheel, flat".into(),
             notes: vec![
-                format!("Cut 2, one for each wheel. {}", of_sheet(shop)),
+                format!("Cut 2, one for each wheel. {}", of_sheet(shop, "sheet")),
                 format!(
-                    "Rolled over {} deg to an inner radius of {} mm, {} mm clear of the wheel; the edges stand in the round slots of the side plates. They end beside the piece's way: those openings stay dangerous, keep hands away.",
+                    "Rolled over {} deg to an inner radius of {}, {} clear of the wheel; the edges stand in the round slots of the side plates. They end beside the piece's way: those openings stay dangerous, keep hands away.",
                     number(2.0 * self.guard * 180.0 / PI),
-                    number(self.guard_inner()),
-                    number(GUARD_ROOM_MM)
+                    shop.say(self.guard_inner()),
+                    shop.say(GUARD_ROOM_MM)
                 ),
             ],
             ..strip(shop, length, Layer::Bend, "WHEEL GUARD")

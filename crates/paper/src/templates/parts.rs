@@ -6,9 +6,11 @@ use arcwright_model::launcher::outline::{Outline, outline};
 use arcwright_model::launcher::{GuideShape, Launcher, Layout};
 use arcwright_model::project::{Project, UnitSystem};
 
-use super::build::{Tick, capsule, cross, hole, label, line, number, rectangle, sheet_slot, ticks};
+use super::build::{
+    LEAST_MM, Tick, capsule, cross, hole, label, line, number, rectangle, sheet_slot, ticks, trimmed,
+};
 use super::gauges::gauges;
-use super::guide::{Guide, STATIONS, seen_from};
+use super::guide::{Guide, STATIONS, seen_from, share};
 use super::hood::{Hood, cheek, hood_plate};
 use super::hopper;
 use super::pair::Pair;
@@ -20,10 +22,15 @@ pub(super) const DEG: f64 = PI / 180.0;
 pub(super) const GUARD_ROOM_MM: f64 = 6.0;
 /// Common practice, no source: the guard ends this much before the piece would touch it.
 const GUARD_CLEAR_RAD: f64 = 5.0 * DEG;
+/// Judgement: a guard over less than this does not stand by itself.
+pub(super) const LEAST_GUARD_RAD: f64 = 20.0 * DEG;
 /// Where no sheet is stated.
 const USUAL_SHEET_MM: f64 = 1.0;
 /// Wider guides are cut from a rectangular plate.
-const SHAPED_WRAP_RAD: f64 = 170.0 * DEG;
+pub(super) const SHAPED_WRAP_RAD: f64 = 170.0 * DEG;
+
+/// On every plate that holds a wheel.
+pub(super) const SPINNING: &str = "Before a wheel spins: both plates and every guard on, eye protection on, nobody in line with the throw, hands away from the openings.";
 
 /// What all parts share, millimetres.
 pub(super) struct Shop {
@@ -58,6 +65,14 @@ impl Shop {
             units: project.units,
         }
     }
+
+    /// A length in words: millimetres as the lines are drawn, beside them inches where the project is read in these.
+    pub(super) fn say(&self, mm: f64) -> String {
+        match self.units {
+            UnitSystem::Metric => format!("{} mm", number(mm)),
+            UnitSystem::Us => format!("{} mm = {} in", number(mm), trimmed(mm / unit_mm(self.units), 3)),
+        }
+    }
 }
 
 /// What [`sheets`] leaves out of launcher and hopper, and why, in words.
@@ -67,9 +82,18 @@ pub fn left_out(project: &Project, launcher: &Launcher) -> Vec<String> {
     let shape = outline(launcher, &project.machine.setting, project.piece.diameter_m);
     if let Layout::Guide(g) = launcher.layout {
         let has_hood = project.machine.knobs.reach.is_some() || project.machine.setting.reach_m > 0.0;
-        let hood = Hood::of(project, &shop, &Guide::of(&g, launcher, &shape));
+        let guide = Guide::of(&g, launcher, &shape);
+        if !has_guard(&shop, &guide) {
+            out.push(
+                "no wheel guard: the piece's way leaves it no room; build a cover around the whole launcher"
+                    .into(),
+            );
+        }
+        let hood = Hood::of(project, &shop, &guide);
         if !has_hood {
             out.push("no hood: it has no reach".into());
+        } else if guide.wrap() > SHAPED_WRAP_RAD {
+            out.push("no hood: the side plates of a guide that goes around more than 170 deg stand in the way of its bar; hold it with brackets of your own".into());
         } else if hood.is_none() {
             out.push("no hood: between axle and guide there is no room for its pivot and clamp; hold it with brackets of your own".into());
         }
@@ -89,16 +113,16 @@ pub fn sheets(project: &Project, launcher: &Launcher) -> Result<Vec<Sheet>, Stri
     let shop = Shop::of(project);
     if 2.0 * shop.kerf >= 0.8 * shop.sheet {
         return Err(format!(
-            "the cutter takes away {} mm, and the slots for the sheet are only {} mm wide",
-            number(2.0 * shop.kerf),
-            number(shop.sheet)
+            "the cutter takes away {}, and the slots for the sheet are only {} wide",
+            shop.say(2.0 * shop.kerf),
+            shop.say(shop.sheet)
         ));
     }
     if shop.kerf >= 0.5 * shop.hole {
         return Err(format!(
-            "the cutter takes away {} mm, too much for holes of {} mm",
-            number(2.0 * shop.kerf),
-            number(2.0 * shop.hole)
+            "the cutter takes away {}, too much for holes of {}",
+            shop.say(2.0 * shop.kerf),
+            shop.say(2.0 * shop.hole)
         ));
     }
     let shape = outline(launcher, &project.machine.setting, project.piece.diameter_m);
@@ -106,7 +130,7 @@ pub fn sheets(project: &Project, launcher: &Launcher) -> Result<Vec<Sheet>, Stri
         Layout::Guide(g) => guide_parts(project, &shop, &g, launcher, &shape),
         Layout::Pair(p) => {
             let mut all = Pair::of(project, &shop, &shape).sheets(project, &shop);
-            all.push(gauges(&shop, [p.gap_m * MM; 2], "the two wheels"));
+            all.push(gauges(&shop, |_| p.gap_m * MM, "the two wheels"));
             all
         }
     };
@@ -134,20 +158,23 @@ fn guide_parts(
     let mut out = vec![
         side_plate(project, shop, &guide, hood.as_ref()),
         guide_sheet(shop, &guide),
-        guard_strip(shop, &guide),
     ];
+    if has_guard(shop, &guide) {
+        out.push(guard_strip(shop, &guide));
+    }
     if let Some(hood) = &hood {
         out.push(cheek(project, shop, &guide, hood));
         out.extend(hood_plate(project, shop, hood));
     }
-    let gaps = [guide.entry - guide.wheel, guide.radius - guide.wheel];
-    out.push(gauges(shop, gaps, "wheel and guide"));
+    out.push(gauges(shop, |station| guide.gap_at(station), "wheel and guide"));
     out
 }
 
-/// How far the side plates go on beyond the guide's end.
-pub(super) fn ahead_of_end(shop: &Shop) -> f64 {
-    0.5 * shop.margin
+/// How far the side plates go on beyond the guide's end: past the slots in which the hood slides level.
+pub(super) fn ahead_of_end(shop: &Shop, guide: &Guide, slide: [f64; 2]) -> f64 {
+    let along = guide.ahead()[0];
+    let slots = slide.map(|x| x * along + shop.hole + LEAST_MM);
+    slots.into_iter().fold(0.5 * shop.margin, f64::max)
 }
 
 fn guard_inner(guide: &Guide) -> f64 {
@@ -164,14 +191,19 @@ fn guard_angles(shop: &Shop, guide: &Guide) -> [f64; 2] {
     [guide.start + clear, guide.end + TAU - clear]
 }
 
+fn has_guard(shop: &Shop, guide: &Guide) -> bool {
+    let [from, to] = guard_angles(shop, guide);
+    to - from > LEAST_GUARD_RAD
+}
+
 fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>) -> Sheet {
     let k = shop.kerf;
     let o: Point = [0.0; 2];
     let (start, end) = (guide.start, guide.end);
-    let wrap = start - end;
+    let wrap = guide.wrap();
     let outer = guide.widest() + shop.sheet + shop.margin + k;
     let body = guard_outer(shop, guide) + 0.5 * shop.margin + k;
-    let ahead = ahead_of_end(shop) + k;
+    let ahead = ahead_of_end(shop, guide, hood.map_or([0.0; 2], |h| h.slide)) + k;
     let back = guide.ramp + shop.margin + k;
     // Where the gap widens toward the start, the way in leans outward behind it.
     let lean = -guide.ramp * (guide.into[0] * start.cos() + guide.into[1] * start.sin());
@@ -224,7 +256,7 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
     }
     // The slot that the guide's sheet stands in: its inner face is the guide.
     let (near, far) = (k, shop.sheet - k);
-    let first = end + k / guide.radius;
+    let first = end + k / guide.radius();
     let face = |angle: f64, beside: f64| polar(o, guide.radius_at(angle) + beside, angle);
     let back_end = |beside: f64| {
         let [x, y] = face(start, beside);
@@ -251,9 +283,10 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
         edges: slot,
         closed: true,
     });
-    let [from, to] = guard_angles(shop, guide);
     let mut notes = common(shop, "2, one of them turned over");
-    if to - from > 20.0 * DEG {
+    let guarded = has_guard(shop, guide);
+    if guarded {
+        let [from, to] = guard_angles(shop, guide);
         let trim = k / guard_inner(guide);
         contours.push(sheet_slot(
             o,
@@ -272,7 +305,7 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
         radius_mm: guide.wheel,
     });
     let mut labels: Vec<Label> = vec![label(
-        seen_from(start, 0.5 * guide.radius, -0.5 * guide.ramp),
+        seen_from(start, 0.5 * guide.radius(), -0.5 * guide.ramp),
         6.0,
         "SIDE PLATE",
     )];
@@ -298,15 +331,15 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
         }
     }
     // Stations to gauge the gap at.
-    for i in 0..STATIONS {
-        let angle = start - wrap * f64::from(i) / f64::from(STATIONS - 1);
+    for station in 1..=STATIONS {
+        let angle = start - wrap * share(station);
         let radius = guide.radius_at(angle);
         contours.push(line(
             Layer::Mark,
             polar(o, radius - 6.0, angle),
             polar(o, radius - 1.0, angle),
         ));
-        labels.push(label(polar(o, radius - 12.0, angle), 3.0, format!("{}", i + 1)));
+        labels.push(label(polar(o, radius - 12.0, angle), 3.0, station.to_string()));
     }
     if let Some(hood) = hood {
         for outward in [hood.pivot, hood.pivot - hood.arm] {
@@ -321,12 +354,18 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
                 ));
                 let step = project.machine.knobs.slide.map_or(0.0, |t| t.step * MM);
                 let length = unit_mm(shop.units);
+                // Numbers on the side that is not cut off ahead of the guide's end.
+                let toward = if guide.ahead()[1] > 0.0 {
+                    -FRAC_PI_2
+                } else {
+                    FRAC_PI_2
+                };
                 for tick in ticks(hood.slide, step, 1.0, length) {
                     mark(
                         &mut contours,
                         &mut labels,
                         at(tick.value),
-                        FRAC_PI_2,
+                        toward,
                         shop.hole,
                         &tick,
                     );
@@ -335,33 +374,46 @@ fn side_plate(project: &Project, shop: &Shop, guide: &Guide, hood: Option<&Hood>
                 circles.push(hole(at(hood.slide[0]), shop.hole - k));
             }
         }
+        let slides = if hood.slide[1] - hood.slide[0] > 1e-6 {
+            let unit = unit_word(shop.units);
+            format!("the bolts at P (pivot) and C (clamp) slide level; read the slide in {unit} at both")
+        } else {
+            "a bolt at P (pivot) and one at C (clamp)".into()
+        };
         notes.push(format!(
-            "Hood: the bolts at P (pivot) and C (clamp) slide level; read the slide in {} at both. Countersunk heads inside: the piece passes there.",
-            unit_word(shop.units)
+            "Hood: {slides}. Countersunk heads inside: the piece passes there."
         ));
         for (outward, letter) in [(hood.pivot, "P"), (hood.pivot - hood.arm, "C")] {
             let middle = seen_from(end, outward, 0.0);
-            let beside = [middle[0] + hood.slide[1] + shop.hole + 5.0, middle[1] - 2.0];
+            // To the right, but where the plate is cut off there.
+            let x = if guide.ahead()[0] > 0.5 {
+                hood.slide[0] - shop.hole - 5.0
+            } else {
+                hood.slide[1] + shop.hole + 5.0
+            };
+            let beside = [middle[0] + x, middle[1] - 2.0];
             labels.push(label(beside, 4.0, letter));
         }
     }
     notes.push(if guide.is_even() {
         format!(
-            "The sheet stands in the long slot; its inner face is {} mm from the axle everywhere, {} mm from the wheel. Check at the five stations with the gauges before the first spin.",
-            number(guide.radius),
-            number(guide.radius - guide.wheel)
+            "The sheet stands in the long slot; its inner face is {} from the axle everywhere, {} from the wheel. Check at the five stations with the gauges before the first spin.",
+            shop.say(guide.radius()),
+            shop.say(guide.gap_at(STATIONS))
         )
     } else {
-        let gaps: Vec<String> = (0..STATIONS).map(|i| number(guide.gap_at(i))).collect();
+        let gaps: Vec<String> = (1..=STATIONS).map(|i| shop.say(guide.gap_at(i))).collect();
         format!(
-            "The sheet stands in the long slot; its inner face is {} mm from the wheel at stations 1 to {STATIONS} (entry_relief in the file). Check with the gauges before the first spin.",
+            "The sheet stands in the long slot; its inner face is {} from the wheel at stations 1 to {STATIONS} (entry_relief in the file). Check with the gauges before the first spin.",
             gaps.join(", ")
         )
     });
     notes.push(format!(
-        "Side plates stand {} mm apart. The dashed circle is the wheel, the short slot around it holds its guard. The forward end is the short one at the hood.",
-        number(shop.inside)
+        "Side plates stand {} apart. Forward is to the right: the piece comes in along the straight part of the long slot, goes around the wheel and leaves at station {STATIONS}. The dashed circle is the wheel{}.",
+        shop.say(shop.inside),
+        if guarded { ", the short slot around it holds its guard" } else { "" }
     ));
+    notes.push(SPINNING.into());
     Sheet {
         name: "side-plate",
         title: "Side plate".into(),
@@ -404,7 +456,7 @@ pub(super) fn unit_mm(units: UnitSystem) -> f64 {
 pub(super) fn unit_word(units: UnitSystem) -> &'static str {
     match units {
         UnitSystem::Metric => "mm",
-        UnitSystem::Us => "in",
+        UnitSystem::Us => "inches",
     }
 }
 
@@ -415,14 +467,11 @@ pub(super) fn common(shop: &Shop, count: &str) -> Vec<String> {
     } else {
         &shop.material
     };
-    let mut out = vec![format!(
-        "Cut {count}, from {of}, {} mm thick.",
-        number(shop.plate)
-    )];
+    let mut out = vec![format!("Cut {count}, from {of}, {} thick.", shop.say(shop.plate))];
     out.push(if shop.kerf > 0.0 {
         format!(
-            "The cutter runs on the lines; they are moved by half of the {} mm that it takes away.",
-            number(2.0 * shop.kerf)
+            "The cutter runs on the lines; they are moved by half of the {} that it takes away.",
+            shop.say(2.0 * shop.kerf)
         )
     } else {
         "Lines are the finished edges: cut beside them on the waste side.".into()
@@ -430,10 +479,10 @@ pub(super) fn common(shop: &Shop, count: &str) -> Vec<String> {
     out
 }
 
-pub(super) fn of_sheet(shop: &Shop) -> String {
+pub(super) fn of_sheet(shop: &Shop, which: &str) -> String {
     format!(
-        "From the guide's sheet, {} mm{}.",
-        number(shop.sheet),
+        "From {which}, {}{}.",
+        shop.say(shop.sheet),
         if shop.sheet_stated {
             ""
         } else {
@@ -461,12 +510,18 @@ pub(super) fn strip(shop: &Shop, length: f64, middle: Layer, text: &str) -> Shee
 
 fn guide_sheet(shop: &Shop, guide: &Guide) -> Sheet {
     let k = shop.kerf;
-    let wrap = guide.start - guide.end;
+    let wrap = guide.wrap();
     let arc = guide.rolled(shop.sheet, wrap);
     let length = guide.ramp + arc;
     let width = shop.inside + 2.0 * shop.plate;
     let mut contours = vec![rectangle(Layer::Cut, [-k, -k], [length + k, width + k])];
-    let mut labels = vec![label([0.5 * length, 0.5 * width + 8.0], 6.0, "GUIDE SHEET")];
+    // In the longer part, clear of the line between both.
+    let middle = if arc > guide.ramp {
+        guide.ramp + 0.5 * arc
+    } else {
+        0.5 * guide.ramp
+    };
+    let mut labels = vec![label([middle, 0.5 * width + 8.0], 6.0, "GUIDE SHEET")];
     for (x, text) in [(guide.ramp, "roll from here"), (length, "")] {
         if x < length {
             contours.push(line(Layer::Bend, [x, 0.0], [x, width]));
@@ -474,29 +529,29 @@ fn guide_sheet(shop: &Shop, guide: &Guide) -> Sheet {
         }
     }
     contours.push(line(Layer::Mark, [0.0, 0.5 * width], [length, 0.5 * width]));
-    for i in 0..STATIONS {
-        let share = f64::from(i) / f64::from(STATIONS - 1);
-        let x = guide.ramp + guide.rolled(shop.sheet, share * wrap);
+    for station in 1..=STATIONS {
+        let x = guide.ramp + guide.rolled(shop.sheet, share(station) * wrap);
         contours.push(line(Layer::Mark, [x, 0.5 * width - 3.0], [x, 0.5 * width + 3.0]));
-        let inside = x.min(length - 4.0);
-        labels.push(label([inside, 0.5 * width - 8.0], 3.0, format!("{}", i + 1)));
+        // Beside its line, on the sheet: the first lies on the line to roll from.
+        let beside = if station < STATIONS { x + 4.0 } else { x - 4.0 };
+        labels.push(label([beside, 0.5 * width - 8.0], 3.0, station.to_string()));
     }
     Sheet {
         name: "guide-sheet",
         title: "Guide sheet, flat".into(),
         notes: vec![
-            format!("Cut 1. {}", of_sheet(shop)),
+            format!("Cut 1. {}", of_sheet(shop, "the guide's sheet")),
             format!(
-                "{} mm straight for the piece to come in, then rolled over {} deg to an inner radius of {}. It springs back: the slots in both side plates hold it.",
-                number(guide.ramp),
+                "{} straight for the piece to come in, then rolled over {} deg to an inner radius of {}. It springs back: the slots in both side plates hold it.",
+                shop.say(guide.ramp),
                 number(wrap / DEG),
                 if guide.is_even() {
-                    format!("{} mm", number(guide.radius))
+                    shop.say(guide.radius())
                 } else {
                     format!(
-                        "{} mm at station 1 and evenly to {} mm at station {STATIONS}",
-                        number(guide.entry),
-                        number(guide.radius)
+                        "{} at station 1 and evenly to {} at station {STATIONS}",
+                        shop.say(guide.entry()),
+                        shop.say(guide.radius())
                     )
                 }
             ),
@@ -510,17 +565,16 @@ fn guide_sheet(shop: &Shop, guide: &Guide) -> Sheet {
 
 fn guard_strip(shop: &Shop, guide: &Guide) -> Sheet {
     let [from, to] = guard_angles(shop, guide);
-    let length = (to - from).max(0.0) * (guard_inner(guide) + 0.5 * shop.sheet);
-    let length = length.max(10.0);
+    let length = (to - from) * (guard_inner(guide) + 0.5 * shop.sheet);
     Sheet {
         name: "wheel-guard",
         title: "Guard over the open side of the wheel, flat".into(),
         notes: vec![
-            format!("Cut 1. {}", of_sheet(shop)),
+            format!("Cut 1. {}", of_sheet(shop, "the guide's sheet")),
             format!(
-                "Rolled to an inner radius of {} mm, {} mm clear of the wheel; its edges stand in the short slots of the side plates. It ends where the piece comes in and goes out: those two openings stay dangerous, keep hands away.",
-                number(guard_inner(guide)),
-                number(GUARD_ROOM_MM)
+                "Rolled to an inner radius of {}, {} clear of the wheel; its edges stand in the short slots of the side plates. It ends where the piece comes in and goes out: those two openings stay dangerous, keep hands away.",
+                shop.say(guard_inner(guide)),
+                shop.say(GUARD_ROOM_MM)
             ),
         ],
         ..strip(shop, length, Layer::Bend, "WHEEL GUARD")

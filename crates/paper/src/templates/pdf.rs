@@ -34,6 +34,13 @@ const FOOT_MM: f64 = 15.0;
 const OVERLAP_MM: f64 = 10.0;
 /// The ruler that tells whether the printer kept the size.
 pub const RULER_MM: f64 = 100.0;
+/// What stands beside it.
+pub(super) const RULER_WORDS: &str = "100 mm: measure it before you cut";
+
+/// Lines of the ruler: how far from its start, how high.
+pub(super) fn ruler() -> impl Iterator<Item = [f64; 2]> {
+    (0..=10).map(|i| [RULER_MM / 10.0 * f64::from(i), if i % 5 == 0 { 5.0 } else { 2.5 }])
+}
 
 /// How a drawing is spread over pages.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -306,18 +313,12 @@ fn foot(c: &mut Content, words: &str) {
     c.move_to(f(EDGE_MM), f(y));
     c.line_to(f(EDGE_MM + RULER_MM), f(y));
     c.stroke();
-    for i in 0..=10 {
-        let x = EDGE_MM + RULER_MM / 10.0 * f64::from(i);
-        c.move_to(f(x), f(y));
-        c.line_to(f(x), f(y + if i % 5 == 0 { 5.0 } else { 2.5 }));
+    for [along, high] in ruler() {
+        c.move_to(f(EDGE_MM + along), f(y));
+        c.line_to(f(EDGE_MM + along), f(y + high));
         c.stroke();
     }
-    show(
-        c,
-        [EDGE_MM + RULER_MM + 3.0, y],
-        3.2,
-        "100 mm: measure it before you cut",
-    );
+    show(c, [EDGE_MM + RULER_MM + 3.0, y], 3.2, RULER_WORDS);
     show(c, [EDGE_MM, y - 4.5], 2.6, words);
 }
 

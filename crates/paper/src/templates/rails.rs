@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 use arcwright_model::feed::hopper::{Hopper, RAIL_RADIUS_M};
 use arcwright_model::project::Project;
 
-use super::build::{LEAST_MM, label, number, rectangle};
+use super::build::{LEAST_MM, label, rectangle};
 use super::hopper::{BESIDE_MM, Plan};
 use super::parts::{MM, Shop, common};
 use super::{Contour, Edge, Layer, Point, Sheet};
@@ -43,9 +43,9 @@ impl Rails {
         let room = plan.chute - 0.5 * JIG_PLAY_MM - LEAST_MM - rails.aside - radius;
         if room < 0.0 || h.rail_gap_m * MM < LEAST_MM + 2.0 * shop.kerf {
             return Err(format!(
-                "no rails: {} mm between them leave no room for a jig in a chute of {} mm",
-                number(h.rail_gap_m * MM),
-                number(2.0 * plan.chute)
+                "no rails: {} between them leave no room for a jig in a chute of {}",
+                shop.say(h.rail_gap_m * MM),
+                shop.say(2.0 * plan.chute)
             ));
         }
         Ok(Some(rails))
@@ -119,25 +119,25 @@ impl Rails {
         labels.push(label(
             [-half + 0.5 * length, top + self.aside - 2.0],
             4.0,
-            format!("RAIL x 2, {} mm", number(length)),
+            format!("RAIL x 2, {}", shop.say(length)),
         ));
         let diameter = project.piece.diameter_m;
         let seat = h.seat_m(0.5 * diameter) * MM;
         let mut notes = common(shop, "2 jigs");
         notes.push(format!(
-        "Rails: 2 rods of {} mm, {} mm long, drawn at full size to be marked off; {} mm free between them. Round the ends that the piece meets first.",
-        number(2.0 * self.radius),
-        number(length),
-        number(h.rail_gap_m * MM)
+        "Rails: 2 rods of {}, {} long, drawn at full size to be marked off; {} free between them. Round the ends that the piece meets first.",
+        shop.say(2.0 * self.radius),
+        shop.say(length),
+        shop.say(h.rail_gap_m * MM)
     ));
         notes.push(format!(
-        "They begin {} mm beyond the mouth. Stand a jig over both near each end, push it against both walls, tie the rods down through the floor's holes, take the jigs out.",
-        number(self.from)
+        "They begin {} beyond the mouth. Stand a jig over both near each end, push it against both walls, tie the rods down through the floor's holes, take the jigs out.",
+        shop.say(self.from)
     ));
         notes.push(if seat > 0.5 * diameter * MM + 1e-6 {
             format!(
-                "A piece then runs with its middle {} mm above the floor; set the roller by that.",
-                number(seat)
+                "A piece then runs with its middle {} above the floor; set the roller by that.",
+                shop.say(seat)
             )
         } else {
             "A piece still touches the floor between them; they only keep it in the middle.".into()

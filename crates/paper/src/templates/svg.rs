@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use super::pdf::{RULER_MM, RULER_WORDS, ruler};
 use super::{CAUTIONS, Edge, Layer, Point, Sheet};
 use crate::svg::escape;
 
@@ -10,6 +11,8 @@ pub(super) const PAD_MM: f64 = 6.0;
 /// Size of the notes' letters, from line to line.
 pub(super) const NOTE_MM: f64 = 3.2;
 pub(super) const NOTE_STEP_MM: f64 = 4.6;
+/// Room for the ruler below the notes.
+const RULER_ROOM_MM: f64 = 10.0;
 /// Size of the title's letters.
 pub(super) const TITLE_MM: f64 = 5.0;
 /// Width of the text below a part.
@@ -89,7 +92,8 @@ fn num(x: f64) -> String {
 /// The file's text.
 pub fn text(sheet: &Sheet) -> String {
     let place = place(sheet);
-    let [width, height] = place.size_mm;
+    let [width, above] = place.size_mm;
+    let height = above + RULER_ROOM_MM;
     let at = |p: Point| [p[0] - place.origin_mm[0], place.origin_mm[1] - p[1]];
     let pair = |p: Point| format!("{} {}", num(at(p)[0]), num(at(p)[1]));
     let mut out = format!(
@@ -178,6 +182,19 @@ pub fn text(sheet: &Sheet) -> String {
             escape(line)
         );
     }
-    out.push_str("</g>\n</svg>\n");
+    let foot = above + 4.0;
+    let (x, y) = (num(PAD_MM + RULER_MM + 3.0), num(foot));
+    let _ = writeln!(
+        out,
+        "<text x=\"{x}\" y=\"{y}\" font-size=\"{NOTE_MM}\">{RULER_WORDS}</text>\n</g>"
+    );
+    let mut d = format!("M{} {y}h{RULER_MM}", num(PAD_MM));
+    for [along, high] in ruler() {
+        let _ = write!(d, "M{} {y}v{}", num(PAD_MM + along), num(-high));
+    }
+    let _ = writeln!(
+        out,
+        "<path id=\"RULER\" fill=\"none\" stroke=\"#000\" stroke-width=\"0.25\" d=\"{d}\"/>\n</svg>"
+    );
     out
 }

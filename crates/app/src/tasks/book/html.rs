@@ -302,14 +302,14 @@ pub fn base64(bytes: &[u8]) -> String {
     out
 }
 
-/// Method: so many spots fit the card in its usual letters.
-const USUAL_SPOTS: usize = 8;
+/// Method: so many lines of spots fit the card in its usual letters.
+const USUAL_LINES: usize = 8;
 
 /// The card as one file, on one page of either paper.
 pub fn card(c: &Card, paper: Paper) -> String {
-    let spots = c.setpoints.rows.len();
-    let small = if spots > USUAL_SPOTS {
-        (USUAL_SPOTS as f64 / spots as f64).max(0.6)
+    let lines = card::line_count(&c.setpoints);
+    let small = if lines > USUAL_LINES {
+        (USUAL_LINES as f64 / lines as f64).max(0.6)
     } else {
         1.0
     };

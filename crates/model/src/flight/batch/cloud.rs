@@ -189,15 +189,17 @@ fn fly_some<V: Vector, const CURVE: bool, const ACROSS: bool>(
     let gap = load!(g_start) + wind_n.ma(time, dot(normal, r));
     let rate = dot(normal, v) + wind_n;
     let half = n(0.5);
-    // gap + rate s + ½ bend s² = 0, one round from the straight line; s is a millisecond.
-    let line = -gap.over(rate);
-    let late = -gap.over((half * dot(normal, k)).ma(line, rate));
+    // gap + rate s + ½ bend s² = 0 as it rises; not a number where the parabola misses the plane.
+    let root = rate.ma(rate, n(-2.0) * gap * dot(normal, k)).root();
+    let late = (n(-2.0) * gap).over(rate + root);
     for i in 0..3 {
         r[i] = late.ma((half * k[i]).ma(late, v[i]), r[i]);
         v[i] = k[i].ma(late, v[i]);
     }
     let like = V::both(far2.le(n(cloud.farthest2)), late.abs().le(n(cloud.latest_s)));
     let like = V::both(like, n(cloud.slowest_mps).le(rate));
+    // A throw that starts beyond the plane has crossed it before the start, if at all.
+    let like = V::both(like, zero.lt(time + late));
     let like = V::both(like, load!(fate).le(n(fate::FLIES)));
     (time + late).store(&mut b.t, first);
     store3(r, [&mut b.x, &mut b.y, &mut b.z], first);

@@ -13,7 +13,7 @@ use super::stages::GROUP;
 use super::{Arrival, Batch, Outcome, Precision};
 use crate::numerics::random::hash;
 use crate::numerics::symmetric::Cholesky;
-use crate::numerics::vector::{cross, dot};
+use crate::numerics::vector::{cross, dot, norm, sub};
 use std::collections::HashSet;
 
 /// Method: with fewer throws, learning takes longer than it saves.
@@ -41,8 +41,14 @@ const FARTHEST2: [f64; 2] = [16.0, 2.0];
 const LEFT_M: f64 = 4e-8;
 /// Method: a time may be this many times farther from what was foretold than any of those that were not fitted.
 const LATEST: f64 = 4.0;
-/// Method: never farther than this, where the parabola is off by 1e-7 m.
+/// Method: never farther than this, and halved as often as this until the parabola leads onto the plane from there.
 const LATEST_S: f64 = 4e-3;
+const HALVES: usize = 8;
+/// Method: how far the parabola may lead a pilot astray, in place and in velocity.
+const ASTRAY_M: f64 = 1e-7;
+const ASTRAY_MPS: f64 = 2e-5;
+/// Method: error of the velocity, of which nothing is taken off, among all pilots.
+const FASTER_MPS: f64 = 4e-5;
 /// Method: a passage through the plane this much slower than the slowest pilot's is not like them.
 const SLOWEST: f64 = 0.7;
 /// Method: of the throws not fitted at least this part has to be like the others.
@@ -109,7 +115,7 @@ pub(super) fn learn(batch: &Batch, prepared: &Prepared, width: Width) -> Option<
         }
         let guarded = Cloud {
             farthest2,
-            latest_s: (LATEST * late).min(LATEST_S),
+            latest_s: pilots.latest_s(&cloud, (LATEST * late).min(LATEST_S))?,
             slowest_mps,
             ..cloud.clone()
         };
@@ -120,7 +126,13 @@ pub(super) fn learn(batch: &Batch, prepared: &Prepared, width: Width) -> Option<
         let left: Vec<[f64; 3]> = like
             .map(|(i, (end, exact))| pilots.difference(i, exact, end))
             .collect();
-        if left.len() as f64 >= LIKE * BLOCK as f64 && mean_square(&left) <= LEFT_M * LEFT_M {
+        let each = ends.iter().zip(&exact);
+        let each = each.filter(|(end, _)| end.outcome == Outcome::Crossed);
+        let faster_mps = each.map(|(end, exact)| norm(sub(end.velocity_mps, exact.velocity_mps)));
+        if left.len() as f64 >= LIKE * BLOCK as f64
+            && mean_square(&left) <= LEFT_M * LEFT_M
+            && faster_mps.fold(0.0, f64::max) <= FASTER_MPS
+        {
             return Some(guarded);
         }
         for axis in 1..GIVEN {
@@ -294,6 +306,32 @@ impl Pilots<'_> {
             }
         }
         best.map(|(_, steps)| steps)
+    }
+
+    /// The greatest lateness up to `most_s` from which the parabola still leads onto the plane: found by
+    /// telling a block of pilots a time that is wrong by that much.
+    fn latest_s(&self, cloud: &Cloud, most_s: f64) -> Option<f64> {
+        let right = self.fly(BLOCK, Some(cloud))?;
+        let mut latest_s = most_s;
+        for _ in 0..HALVES {
+            let astray = [-latest_s, latest_s].iter().any(|late_s| {
+                let mut wrong = cloud.clone();
+                wrong.middle[0] += late_s;
+                let ends = self.flown(BLOCK, Some(&wrong));
+                let each = ends.iter().zip(&right).enumerate();
+                let mut each = each.map(|(i, (end, right))| {
+                    let d = self.difference(i, end, right);
+                    dot(d, d) <= ASTRAY_M * ASTRAY_M
+                        && norm(sub(end.velocity_mps, right.velocity_mps)) <= ASTRAY_MPS
+                });
+                !each.all(|well| well)
+            });
+            if !astray {
+                return Some(latest_s);
+            }
+            latest_s *= 0.5;
+        }
+        None
     }
 
     /// Position in one flight of a pilot less that in another at the same time, along the axes of its lane.

@@ -77,14 +77,34 @@ const MOST_TRAITS: usize = Trait::ALL.len();
 /// sixth power of the time over its mean.
 pub(super) const GIVEN: usize = 4;
 
-/// One trait in the polynomials.
+/// What a trait says beyond what some terms say of it.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Term {
+pub(super) struct Measure {
     pub(super) of: Trait,
     /// Value in the middle of the cloud.
     pub(super) mean: f64,
-    /// 1 over the spread.
-    pub(super) per_sd: f64,
+    /// 1 over the unit: for a term the spread of what is left.
+    pub(super) per_unit: f64,
+    /// Units to add for each unit of the terms before.
+    pub(super) known: Vec<f64>,
+}
+
+impl Measure {
+    /// In units, from the terms before.
+    #[inline(always)]
+    fn take<V: Vector>(&self, b: &Group, first: usize, terms: &[V]) -> V {
+        let mut own = (V::load(self.of.of(b), first) - V::splat(self.mean)) * V::splat(self.per_unit);
+        for (term, c) in terms.iter().zip(&self.known) {
+            own = term.ma(V::splat(*c), own);
+        }
+        own
+    }
+}
+
+/// One trait in the polynomials.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Term {
+    pub(super) measure: Measure,
     pub(super) straight: [f64; GIVEN],
     /// With this trait and each after it.
     pub(super) square: Vec<[f64; GIVEN]>,
@@ -94,12 +114,16 @@ pub(super) struct Term {
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Cloud {
     pub(super) terms: Vec<Term>,
+    /// Traits that the polynomials do without, because the pilots hardly differ in them.
+    pub(super) rest: Vec<Measure>,
+    /// Most that a throw may differ in one of those.
+    pub(super) most_rest: f64,
     pub(super) middle: [f64; GIVEN],
     /// 1 over the mean time of the crossing.
     pub(super) per_time: f64,
     /// Parts of the foretold time that the steps take.
     pub(super) steps: Vec<f64>,
-    /// Square of the greatest distance from the middle, in spreads.
+    /// Square of the greatest distance from the middle, in spreads of the terms.
     pub(super) farthest2: f64,
     /// Greatest difference between a time and what was foretold.
     pub(super) latest_s: f64,
@@ -141,9 +165,14 @@ fn fly_some<V: Vector, const CURVE: bool, const ACROSS: bool>(
     let zero = n(0.0);
     let mut z = [zero; MOST_TRAITS];
     let mut far2 = zero;
-    for (z, term) in z.iter_mut().zip(&cloud.terms) {
-        *z = (V::load(term.of.of(b), first) - n(term.mean)) * n(term.per_sd);
-        far2 = z.ma(*z, far2);
+    for (i, term) in cloud.terms.iter().enumerate() {
+        let own = term.measure.take(b, first, &z);
+        far2 = own.ma(own, far2);
+        z[i] = own;
+    }
+    let mut like = far2.le(n(cloud.farthest2));
+    for rest in &cloud.rest {
+        like = V::both(like, rest.take(b, first, &z).abs().le(n(cloud.most_rest)));
     }
     let [time, x, y, w] = cloud.middle;
     let mut given = [n(time), n(x), n(y), n(w)];
@@ -189,15 +218,17 @@ fn fly_some<V: Vector, const CURVE: bool, const ACROSS: bool>(
     let gap = load!(g_start) + wind_n.ma(time, dot(normal, r));
     let rate = dot(normal, v) + wind_n;
     let half = n(0.5);
-    // gap + rate s + ½ bend s² = 0, one round from the straight line; s is a millisecond.
-    let line = -gap.over(rate);
-    let late = -gap.over((half * dot(normal, k)).ma(line, rate));
+    // gap + rate s + ½ bend s² = 0 as it rises; not a number where the parabola misses the plane.
+    let root = rate.ma(rate, n(-2.0) * gap * dot(normal, k)).root();
+    let late = (n(-2.0) * gap).over(rate + root);
     for i in 0..3 {
         r[i] = late.ma((half * k[i]).ma(late, v[i]), r[i]);
         v[i] = k[i].ma(late, v[i]);
     }
-    let like = V::both(far2.le(n(cloud.farthest2)), late.abs().le(n(cloud.latest_s)));
+    let like = V::both(like, late.abs().le(n(cloud.latest_s)));
     let like = V::both(like, n(cloud.slowest_mps).le(rate));
+    // A throw that starts beyond the plane has crossed it before the start, if at all.
+    let like = V::both(like, zero.lt(time + late));
     let like = V::both(like, load!(fate).le(n(fate::FLIES)));
     (time + late).store(&mut b.t, first);
     store3(r, [&mut b.x, &mut b.y, &mut b.z], first);

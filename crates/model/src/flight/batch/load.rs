@@ -172,7 +172,9 @@ pub(super) fn fly_chunk(
         dispatch::fetch(part);
         dispatch::fly(width, Task { cloud, ..task }, &raw, &mut block, part);
         for (l, arrival) in part.iter_mut().enumerate() {
-            if cloud.is_some() && arrival.outcome == Outcome::NotFinite {
+            // Down at the start and up at the end: it may have been below the floor in between.
+            let dived = arrival.velocity_mps[2] > 0.0 && batch.throws.velocity_mps[2].at(begin + l) < 0.0;
+            if cloud.is_some() && (dived || arrival.outcome == Outcome::NotFinite) {
                 unlike.push(begin + l);
             } else {
                 settle(batch, begin + l, arrival);

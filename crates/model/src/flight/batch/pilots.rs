@@ -4,16 +4,17 @@
 //! learns the same.
 
 use super::block::{BLOCK, Block, fate};
-use super::cloud::{Cloud, GIVEN, Term, Trait};
+use super::cloud::{Cloud, GIVEN, Measure, Term, Trait};
 use super::dispatch::{self, Task, Width};
 use super::enter::{Raw, enter};
 use super::lanes::Plain;
 use super::load::{self, Prepared};
 use super::stages::GROUP;
-use super::{Arrival, Batch, Outcome, Precision};
+use super::{Arrival, Batch, Column, Outcome, Precision};
+use crate::flight::Lift;
 use crate::numerics::random::hash;
 use crate::numerics::symmetric::Cholesky;
-use crate::numerics::vector::{cross, dot};
+use crate::numerics::vector::{cross, dot, norm, sub};
 use std::collections::HashSet;
 
 /// Method: with fewer throws, learning takes longer than it saves.
@@ -25,24 +26,37 @@ const FOR_EACH: usize = 7;
 /// Method: a trait that differs by less than this part of its size, once those chosen before have said what they
 /// know of it, moves the time of a crossing by less than a millisecond and no error that counts.
 const SAME: f64 = 1.5e-3;
+/// Method: most that a throw may differ in a trait the polynomials do without, as a part of its size.
+const MOST_REST: f64 = 3.0 * SAME;
 /// Method: shares of the time that the first of two steps may take; the best is about 0.55.
 const FIRST: [f64; 5] = [0.5, 0.525, 0.55, 0.575, 0.6];
+/// Method: the longest flight takes at most this many times the shortest: what is fitted goes by the sixth power.
+const WIDEST: f64 = 3.0;
 /// Method: three steps, for a cloud too wide for two.
 const THREE: [f64; 3] = [0.42, 0.25, 0.33];
 /// Method: throws that choose among the two steps.
 const FEW: usize = 2 * GROUP;
 /// Method: steps of the flights that show the error of the two.
 const TRUE_STEPS: usize = 6;
-/// Method: the polynomials are fitted to throws within about 3.5 to 5 spreads in as many directions as there are
+/// Method: the polynomials are fitted to throws within about 3.5 to 5.5 spreads in as many directions as there are
 /// traits; the square of what is allowed is this much for each trait and the same for all.
 const FARTHEST2: [f64; 2] = [16.0, 2.0];
-/// Method: root mean square of what the polynomials leave of the error, over throws that were not fitted. The
-/// greatest of a million throws is 20 times that.
+/// Method: root mean square of what the polynomials leave of the error, over throws that were not fitted, and the
+/// most. What is left grows as the cube of the distance, so the greatest of a million throws may be four times that.
 const LEFT_M: f64 = 4e-8;
+const MOST_LEFT_M: f64 = 2.5e-7;
+/// Method: of that, the part allowed after three steps: in so wide a cloud more is left far from the middle.
+const WIDE: f64 = 0.5;
 /// Method: a time may be this many times farther from what was foretold than any of those that were not fitted.
 const LATEST: f64 = 4.0;
-/// Method: never farther than this, where the parabola is off by 1e-7 m.
+/// Method: never farther than this, and halved as often as this until the parabola leads onto the plane from there.
 const LATEST_S: f64 = 4e-3;
+const HALVES: usize = 8;
+/// Method: how far the parabola may lead a pilot astray, in place and in velocity.
+const ASTRAY_M: f64 = 1e-7;
+const ASTRAY_MPS: f64 = 2e-5;
+/// Method: error of the velocity, of which nothing is taken off, among all pilots.
+const FASTER_MPS: f64 = 4e-5;
 /// Method: a passage through the plane this much slower than the slowest pilot's is not like them.
 const SLOWEST: f64 = 0.7;
 /// Method: of the throws not fitted at least this part has to be like the others.
@@ -65,7 +79,7 @@ pub(super) fn learn(batch: &Batch, prepared: &Prepared, width: Width) -> Option<
         axes: Vec::new(),
     };
     pilots.choose(BLOCK)?;
-    let terms = pilots.terms()?;
+    let (terms, rest) = pilots.terms()?;
     let numbers = (terms.len() + 1) * (terms.len() + 2) / 2;
     let fitted = FOR_EACH * numbers;
     // One more block is not fitted and says how good the fit is.
@@ -74,7 +88,9 @@ pub(super) fn learn(batch: &Batch, prepared: &Prepared, width: Width) -> Option<
     let usual = pilots.fly(all, None)?;
     let times: Vec<f64> = usual.iter().map(|a| a.time_s).collect();
     let longest_s = times.iter().copied().fold(0.0, f64::max);
+    let shortest_s = times.iter().copied().fold(f64::INFINITY, f64::min);
     if pilots.dive(&usual)
+        || longest_s > WIDEST * shortest_s
         || longest_s * FIRST.iter().copied().fold(0.0, f64::max) > prepared.longest_step_s()
     {
         return None;
@@ -85,6 +101,8 @@ pub(super) fn learn(batch: &Batch, prepared: &Prepared, width: Width) -> Option<
     let mean_s = *time.first()?;
     let mut cloud = Cloud {
         terms,
+        rest,
+        most_rest: f64::INFINITY,
         middle: [0.0; GIVEN],
         per_time: 1.0 / mean_s,
         steps: vec![1.0 / TRUE_STEPS as f64; TRUE_STEPS],
@@ -99,7 +117,10 @@ pub(super) fn learn(batch: &Batch, prepared: &Prepared, width: Width) -> Option<
     let rate = |a: &Arrival| dot(batch.plane.normal, a.velocity_mps);
     let slowest_mps = SLOWEST * usual.iter().map(rate).fold(f64::INFINITY, f64::min);
     let farthest2 = FARTHEST2[0] + FARTHEST2[1] * cloud.terms.len() as f64;
-    for steps in [pilots.two_steps(&mut cloud, &exact)?, THREE.to_vec()] {
+    for (steps, part) in [
+        (pilots.two_steps(&mut cloud, &exact)?, 1.0),
+        (THREE.to_vec(), WIDE),
+    ] {
         cloud.steps = steps;
         let errors = pilots.differences(&exact, &pilots.fly(all, Some(&cloud))?);
         for axis in 0..3 {
@@ -109,7 +130,8 @@ pub(super) fn learn(batch: &Batch, prepared: &Prepared, width: Width) -> Option<
         }
         let guarded = Cloud {
             farthest2,
-            latest_s: (LATEST * late).min(LATEST_S),
+            most_rest: MOST_REST,
+            latest_s: pilots.latest_s(&cloud, (LATEST * late).min(LATEST_S))?,
             slowest_mps,
             ..cloud.clone()
         };
@@ -120,7 +142,15 @@ pub(super) fn learn(batch: &Batch, prepared: &Prepared, width: Width) -> Option<
         let left: Vec<[f64; 3]> = like
             .map(|(i, (end, exact))| pilots.difference(i, exact, end))
             .collect();
-        if left.len() as f64 >= LIKE * BLOCK as f64 && mean_square(&left) <= LEFT_M * LEFT_M {
+        let each = ends.iter().zip(&exact);
+        let each = each.filter(|(end, _)| end.outcome == Outcome::Crossed);
+        let faster_mps = each.map(|(end, exact)| norm(sub(end.velocity_mps, exact.velocity_mps)));
+        let most2 = left.iter().map(|d| dot(*d, *d)).fold(0.0, f64::max);
+        if left.len() as f64 >= LIKE * BLOCK as f64
+            && mean_square(&left).sqrt() <= part * LEFT_M
+            && most2.sqrt() <= part * MOST_LEFT_M
+            && faster_mps.fold(0.0, f64::max) <= FASTER_MPS
+        {
             return Some(guarded);
         }
         for axis in 1..GIVEN {
@@ -185,15 +215,15 @@ impl Pilots<'_> {
     ///
     /// The one that differs most comes first, then the one that differs most beyond what those before say
     /// of it (Gram and Schmidt with pivots [golub-van-loan-2013]).
-    fn terms(&self) -> Option<Vec<Term>> {
+    fn terms(&self) -> Option<(Vec<Term>, Vec<Measure>)> {
         let count = self.traits.len() as f64;
         let mean =
             |f: &dyn Fn(&[f64; Trait::ALL.len()]) -> f64| self.traits.iter().map(f).sum::<f64>() / count;
         let speed = mean(&|t| dot([t[0], t[1], t[2]], [t[0], t[1], t[2]])).sqrt();
         let gravity = mean(&|t| t[3] * t[3] + t[4] * t[4]).sqrt();
-        let mut columns: Vec<(Term, Vec<f64>)> = Vec::new();
+        let mut columns: Vec<(Measure, Vec<f64>)> = Vec::new();
         for (i, of) in Trait::ALL.into_iter().enumerate() {
-            if of == Trait::Reynolds && !self.prepared.has_curve() {
+            if !self.may_differ(of) {
                 continue;
             }
             let middle = mean(&|t| t[i]);
@@ -203,18 +233,18 @@ impl Pilots<'_> {
                 Trait::NormalX | Trait::NormalY | Trait::NormalZ => 1.0,
                 Trait::Distance | Trait::Drag | Trait::Lift | Trait::Level | Trait::Reynolds => middle.abs(),
             };
-            let sd = mean(&|t| (t[i] - middle) * (t[i] - middle)).sqrt();
-            if !(sd > SAME * size) {
-                continue;
-            }
-            let term = Term {
+            let measure = Measure {
                 of,
                 mean: middle,
-                per_sd: 1.0 / sd,
-                straight: [0.0; GIVEN],
-                square: Vec::new(),
+                per_unit: 1.0 / size.max(f64::MIN_POSITIVE),
+                known: Vec::new(),
             };
-            columns.push((term, self.traits.iter().map(|t| (t[i] - middle) / size).collect()));
+            let column = self
+                .traits
+                .iter()
+                .map(|t| (t[i] - middle) * measure.per_unit)
+                .collect();
+            columns.push((measure, column));
         }
         let mut terms: Vec<Term> = Vec::new();
         let mean_square = |column: &[f64]| column.iter().map(|x| x * x).sum::<f64>() / count;
@@ -226,23 +256,56 @@ impl Pilots<'_> {
             if sizes[most] < SAME * SAME {
                 break;
             }
-            let (term, by) = columns.swap_remove(most);
-            for (_, column) in &mut columns {
-                let share =
-                    by.iter().zip(column.iter()).map(|(a, b)| a * b).sum::<f64>() / (count * sizes[most]);
+            let (mut measure, mut by) = columns.swap_remove(most);
+            let per_sd = 1.0 / sizes[most].sqrt();
+            measure.per_unit *= per_sd;
+            measure.known.iter_mut().for_each(|known| *known *= per_sd);
+            by.iter_mut().for_each(|b| *b *= per_sd);
+            for (measure, column) in &mut columns {
+                let share = by.iter().zip(column.iter()).map(|(a, b)| a * b).sum::<f64>() / count;
                 column.iter_mut().zip(&by).for_each(|(c, b)| *c -= share * b);
+                measure.known.push(-share);
             }
-            terms.push(term);
+            let (straight, square) = ([0.0; GIVEN], Vec::new());
+            terms.push(Term {
+                measure,
+                straight,
+                square,
+            });
         }
-        (!terms.is_empty()).then_some(terms)
+        let rest = columns.into_iter().map(|(measure, _)| measure).collect();
+        (!terms.is_empty()).then_some((terms, rest))
+    }
+
+    /// Whether the columns of the batch let throws differ in a trait.
+    fn may_differ(&self, of: Trait) -> bool {
+        let throws = &self.batch.throws;
+        let each = |column: &Column| matches!(column, Column::Each(_));
+        match of {
+            Trait::NormalX | Trait::NormalY | Trait::NormalZ => throws.spin_radps.iter().any(each),
+            Trait::Distance => throws
+                .position_m
+                .iter()
+                .zip(self.batch.plane.normal)
+                .any(|(c, n)| n != 0.0 && each(c)),
+            Trait::WindAlongNormal => throws.wind_mps.iter().any(each),
+            Trait::Lift | Trait::Level => self.batch.ball.lift != Lift::None,
+            Trait::Reynolds => self.prepared.has_curve(),
+            _ => true,
+        }
     }
 
     /// What the numbers of a polynomial multiply, a row for each pilot: see [`Cloud::set`].
     fn rows(&self, terms: &[Term]) -> Vec<f64> {
         let mut rows = Vec::new();
         for traits in &self.traits {
-            let value = |term: &Term| (traits[term.of as usize] - term.mean) * term.per_sd;
-            let z: Vec<f64> = terms.iter().map(value).collect();
+            let mut z: Vec<f64> = Vec::new();
+            for term in terms {
+                let measure = &term.measure;
+                let own = (traits[measure.of as usize] - measure.mean) * measure.per_unit;
+                let known = z.iter().zip(&measure.known).map(|(z, c)| z * c);
+                z.push(own + known.sum::<f64>());
+            }
             rows.push(1.0);
             for (i, a) in z.iter().enumerate() {
                 rows.push(*a);
@@ -294,6 +357,32 @@ impl Pilots<'_> {
             }
         }
         best.map(|(_, steps)| steps)
+    }
+
+    /// The greatest lateness up to `most_s` from which the parabola still leads onto the plane: found by
+    /// telling a block of pilots a time that is wrong by that much.
+    fn latest_s(&self, cloud: &Cloud, most_s: f64) -> Option<f64> {
+        let right = self.fly(BLOCK, Some(cloud))?;
+        let mut latest_s = most_s;
+        for _ in 0..HALVES {
+            let astray = [-latest_s, latest_s].iter().any(|late_s| {
+                let mut wrong = cloud.clone();
+                wrong.middle[0] += late_s;
+                let ends = self.flown(BLOCK, Some(&wrong));
+                let each = ends.iter().zip(&right).enumerate();
+                let mut each = each.map(|(i, (end, right))| {
+                    let d = self.difference(i, end, right);
+                    dot(d, d) <= ASTRAY_M * ASTRAY_M
+                        && norm(sub(end.velocity_mps, right.velocity_mps)) <= ASTRAY_MPS
+                });
+                !each.all(|well| well)
+            });
+            if !astray {
+                return Some(latest_s);
+            }
+            latest_s *= 0.5;
+        }
+        None
     }
 
     /// Position in one flight of a pilot less that in another at the same time, along the axes of its lane.

@@ -39,16 +39,17 @@ const FEW: usize = 2 * GROUP;
 /// Method: steps of the flights that show the error of the two.
 const TRUE_STEPS: usize = 6;
 /// Method: the polynomials are fitted to throws within about 3.5 to 5.5 spreads in as many directions as there are
-/// traits; the square of what is allowed is this much for each trait and the same for all.
+/// traits; the square of what is allowed is at most this much for each trait and the same for all.
 const FARTHEST2: [f64; 2] = [16.0, 2.0];
-/// Method: root mean square of what the polynomials leave of the error, over throws that were not fitted, and the
-/// most. What is left grows as the cube of the distance, so the greatest of a million throws may be four times that.
+/// Method: root mean square of what the polynomials leave of the error, over throws that were not fitted.
 const LEFT_M: f64 = 4e-8;
-const MOST_LEFT_M: f64 = 2.5e-7;
+/// Method: most that they may leave of any throw, if what is left grows as the cube of the distance, at the rate of that throw
+/// among those not fitted where it grows fastest. Throws beyond are too far.
+const MOST_LEFT_M: f64 = 3.5e-7;
 /// Method: of that, the part allowed after three steps: in so wide a cloud more is left far from the middle.
-const WIDE: f64 = 0.5;
+const WIDE: f64 = 0.3;
 /// Method: a time may be this many times farther from what was foretold than any of those that were not fitted.
-const LATEST: f64 = 4.0;
+const LATEST: f64 = 2.5;
 /// Method: never farther than this, and halved as often as this until the parabola leads onto the plane from there.
 const LATEST_S: f64 = 4e-3;
 const HALVES: usize = 8;
@@ -95,7 +96,9 @@ pub(super) fn learn(batch: &Batch, prepared: &Prepared, width: Width) -> Option<
     {
         return None;
     }
-    let fit = Fit::of(numbers, fitted, pilots.rows(&terms))?;
+    let places = pilots.places(&terms);
+    let far2: Vec<f64> = places.iter().map(|z| z.iter().map(|z| z * z).sum()).collect();
+    let fit = Fit::of(numbers, fitted, rows(&places))?;
     let time = fit.to(&times)?;
     let foretold = fit.values(&time);
     let mean_s = *time.first()?;
@@ -128,7 +131,7 @@ pub(super) fn learn(batch: &Batch, prepared: &Prepared, width: Width) -> Option<
             let target: Vec<f64> = each.map(|(e, t)| e[axis] / sixth(t / mean_s)).collect();
             cloud.set(1 + axis, &fit.to(&target)?);
         }
-        let guarded = Cloud {
+        let mut guarded = Cloud {
             farthest2,
             most_rest: MOST_REST,
             latest_s: pilots.latest_s(&cloud, (LATEST * late).min(LATEST_S))?,
@@ -139,16 +142,24 @@ pub(super) fn learn(batch: &Batch, prepared: &Prepared, width: Width) -> Option<
         let ends = pilots.flown(all, Some(&guarded));
         let each = ends.iter().zip(&exact).enumerate().skip(fitted);
         let like = each.filter(|(_, (end, _))| end.outcome == Outcome::Crossed);
-        let left: Vec<[f64; 3]> = like
-            .map(|(i, (end, exact))| pilots.difference(i, exact, end))
+        let left: Vec<(f64, [f64; 3])> = like
+            .map(|(i, (end, exact))| (far2[i], pilots.difference(i, exact, end)))
+            .collect();
+        let usual2 = guarded.terms.len() as f64;
+        let rates = left
+            .iter()
+            .map(|(far2, d)| norm(*d) / cube(far2.max(usual2).sqrt()));
+        let near = libm::cbrt(part * MOST_LEFT_M / rates.fold(0.0, f64::max));
+        guarded.farthest2 = guarded.farthest2.min(near * near);
+        let left: Vec<[f64; 3]> = left
+            .into_iter()
+            .filter_map(|(far2, d)| (far2 <= guarded.farthest2).then_some(d))
             .collect();
         let each = ends.iter().zip(&exact);
         let each = each.filter(|(end, _)| end.outcome == Outcome::Crossed);
         let faster_mps = each.map(|(end, exact)| norm(sub(end.velocity_mps, exact.velocity_mps)));
-        let most2 = left.iter().map(|d| dot(*d, *d)).fold(0.0, f64::max);
         if left.len() as f64 >= LIKE * BLOCK as f64
             && mean_square(&left).sqrt() <= part * LEFT_M
-            && most2.sqrt() <= part * MOST_LEFT_M
             && faster_mps.fold(0.0, f64::max) <= FASTER_MPS
         {
             return Some(guarded);
@@ -282,7 +293,11 @@ impl Pilots<'_> {
         let throws = &self.batch.throws;
         let each = |column: &Column| matches!(column, Column::Each(_));
         match of {
-            Trait::NormalX | Trait::NormalY | Trait::NormalZ => throws.spin_radps.iter().any(each),
+            // A level plane's normal is along gravity.
+            Trait::NormalX | Trait::NormalY | Trait::NormalZ => {
+                let [x, y, _] = self.batch.plane.normal;
+                (x != 0.0 || y != 0.0) && throws.spin_radps.iter().any(each)
+            }
             Trait::Distance => throws
                 .position_m
                 .iter()
@@ -295,10 +310,9 @@ impl Pilots<'_> {
         }
     }
 
-    /// What the numbers of a polynomial multiply, a row for each pilot: see [`Cloud::set`].
-    fn rows(&self, terms: &[Term]) -> Vec<f64> {
-        let mut rows = Vec::new();
-        for traits in &self.traits {
+    /// Where each pilot is in the cloud, in spreads of the terms.
+    fn places(&self, terms: &[Term]) -> Vec<Vec<f64>> {
+        let place = |traits: &[f64; Trait::ALL.len()]| {
             let mut z: Vec<f64> = Vec::new();
             for term in terms {
                 let measure = &term.measure;
@@ -306,13 +320,9 @@ impl Pilots<'_> {
                 let known = z.iter().zip(&measure.known).map(|(z, c)| z * c);
                 z.push(own + known.sum::<f64>());
             }
-            rows.push(1.0);
-            for (i, a) in z.iter().enumerate() {
-                rows.push(*a);
-                rows.extend(z.iter().skip(i).map(|b| a * b));
-            }
-        }
-        rows
+            z
+        };
+        self.traits.iter().map(place).collect()
     }
 
     /// Flies the first `count` pilots in a cloud or as usual, by the lanes alone.
@@ -460,6 +470,23 @@ impl Fit {
         let along = |row: &[f64]| row.iter().zip(numbers).map(|(a, b)| a * b).sum();
         self.rows.chunks_exact(self.numbers).map(along).collect()
     }
+}
+
+/// What the numbers of a polynomial multiply, a row for each place: see [`Cloud::set`].
+fn rows(places: &[Vec<f64>]) -> Vec<f64> {
+    let mut rows = Vec::new();
+    for z in places {
+        rows.push(1.0);
+        for (i, a) in z.iter().enumerate() {
+            rows.push(*a);
+            rows.extend(z.iter().skip(i).map(|b| a * b));
+        }
+    }
+    rows
+}
+
+fn cube(x: f64) -> f64 {
+    x * x * x
 }
 
 /// As the lanes have it: products in this order.

@@ -52,8 +52,8 @@ TOLERANCE_M = REFERENCE["tolerance_m"]
 G, RHO, MU, TAU = (REFERENCE["constants"][k] for k in ("g", "rho", "mu", "tau"))
 # As `rate` names them; with +alike the throws are taken for a cloud about one, learning included.
 KERNELS = ["exact", "fast", "exact+alike", "fast+alike"]
-# Throws of a round. The sweep needs small steps of the rivals.
-COUNTS = {"N": 1 << 17, "W": 1 << 15}
+# Throws of a round: set N has a million; the sweep needs small steps of the rivals.
+COUNTS = {"N": 1_000_000, "W": 1 << 15}
 STEPS_S = [0.15 * 0.9**i for i in range(50)]
 TOLERANCES = [1e-4 * 0.4**i for i in range(24)]
 

@@ -24,8 +24,8 @@ use cpu_time::ThreadTime;
 use std::hint::black_box;
 use std::io::{BufRead, Write};
 
-/// Batches in a round of the kernel, so that a round is long enough for the clock.
-const BATCHES: usize = 4;
+/// Throws in a round of the kernel, in as many batches as that takes, so that a round is long enough for the clock.
+const ROUND: usize = 1 << 17;
 /// Throws in a round of plain code.
 const SINGLES: usize = 4096;
 
@@ -146,13 +146,14 @@ fn answer(line: &str, sets: &mut Sets, arrivals: &mut Vec<Arrival>) -> Result<St
             let set = sets.get(set, number(count)?)?;
             let batch = batch(set, variant, kernel)?;
             *arrivals = flown(&batch)?;
+            let batches = (ROUND / set.len().max(1)).max(1);
             let start = ThreadTime::now();
-            for _ in 0..BATCHES {
+            for _ in 0..batches {
                 fly(&black_box(batch), black_box(arrivals))?;
             }
             Ok(format!(
                 "{:e}",
-                start.elapsed().as_secs_f64() / (BATCHES * set.len()) as f64
+                start.elapsed().as_secs_f64() / (batches * set.len()) as f64
             ))
         }
         ["round", set, count, variant, "plain", step] => {

@@ -188,9 +188,10 @@ pub fn fly_batch_into(batch: &Batch, arrivals: &mut [Arrival]) -> Result<(), Col
 ///
 /// First a few hundred of them tell how the error of a flight in two long steps depends on the throw; then throws that are
 /// like those take two steps, and the error is taken off. Throws unlike the rest fly as in [`fly_batch`], and so do
-/// all when they are few, or too different, which is found out. Positions are as good, to 1e-6 m, velocities to 1e-4 m/s.
+/// all when they are few, or too different, which is found out. Positions are good to 1e-6 m, as judged from a sample (of
+/// thousands of random clouds one in 1500 held a throw that was not, the worst off by 1.7e-6 m), velocities to 1e-4 m/s.
 ///
-/// So the result of a throw depends on the whole batch, within 1e-6 m; not on threads, and with [`Precision::Exact`] it
+/// So the result of a throw depends on the whole batch, within that; not on threads, and with [`Precision::Exact`] it
 /// has the same bits on every machine.
 pub fn fly_alike(batch: &Batch) -> Result<Vec<Arrival>, ColumnLength> {
     let mut arrivals = vec![Arrival::without(Outcome::NotFinite); batch.throws.count];

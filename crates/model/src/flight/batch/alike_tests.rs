@@ -235,11 +235,7 @@ fn all_that_may_differ_from_throw_to_throw_is_seen() {
     batch.throws.lift_scale_ratio = Column::Each(&scale);
     let prepared = load::prepare(&batch).unwrap();
     let cloud = pilots::learn(&batch, &prepared, dispatch::widest()).unwrap();
-    println!(
-        "{:?} {:?}",
-        cloud.terms.iter().map(|t| t.measure.of).collect::<Vec<_>>(),
-        cloud.steps
-    );
+    assert!(cloud.terms.len() >= 9, "{:?}", cloud.terms);
     agree("all", &batch);
 }
 

@@ -11,8 +11,9 @@ use serde_json::{Value, json};
 
 use super::Shared;
 use super::answer::{Answer, Body, blocking};
-use super::desk::{Place, Refused, View};
+use super::desk::{Refused, View};
 use super::floor::{Ground, Which};
+use super::place::Place;
 use crate::project::{Level, Problem};
 use crate::tasks::book::add::{NewNote, NewPhoto, add};
 use crate::tasks::book::notes;

@@ -12,34 +12,13 @@ use arcwright_model::project::{Project, get};
 use arcwright_model::units;
 use tokio::sync::watch;
 
+use super::place::Place;
 use crate::project::{self, Change, DEMOS, Edit, FILE_NAME, Level, Problem, Rewritten};
 use crate::store;
 use crate::tasks;
 use crate::tasks::floor::rehearse;
 use crate::tasks::floor::taught::Standing;
 use crate::tasks::history;
-
-/// Where the project lies.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Place {
-    /// A file.
-    File(PathBuf),
-    /// A built-in demo, changed in memory only until it is kept.
-    Demo(&'static str),
-}
-
-impl Place {
-    /// Whole path of the file, or name of the demo: what a device knows the project by.
-    pub fn at(&self) -> String {
-        match self {
-            Place::File(path) => std::path::absolute(path)
-                .unwrap_or_else(|_| path.clone())
-                .display()
-                .to_string(),
-            Place::Demo(name) => (*name).to_string(),
-        }
-    }
-}
 
 /// Why something was not done.
 #[derive(Debug)]

@@ -10,7 +10,8 @@ use serde_json::json;
 
 use super::Shared;
 use super::answer::{Answer, Body, blocking};
-use super::desk::{Place, View};
+use super::desk::View;
+use super::place::Place;
 use crate::tasks::history::{Kept, because, compare_states, demo_has_none, story};
 use crate::tasks::json::{compared, history, with};
 

@@ -10,6 +10,7 @@ mod floor;
 mod guard;
 mod history;
 mod incoming;
+mod place;
 mod project;
 mod rehearsal;
 mod remember;
@@ -29,7 +30,8 @@ use axum::routing::{get, post};
 use tokio::net::TcpListener;
 use tokio::sync::Semaphore;
 
-pub use desk::{Desk, Place};
+pub use desk::Desk;
+pub use place::Place;
 
 /// Physical: a project file or a request is never larger.
 const LARGEST_BODY_COUNT: usize = 1 << 20;

@@ -15,7 +15,8 @@ use serde_json::{Value, json};
 
 use super::Shared;
 use super::answer::{Answer, Body, blocking};
-use super::desk::{Place, Refused, View, Wish};
+use super::desk::{Refused, View, Wish};
+use super::place::Place;
 use crate::project::{self, DEMOS, FILE_NAME};
 use crate::tasks;
 use crate::tasks::begin::Start;

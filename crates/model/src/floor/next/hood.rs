@@ -23,7 +23,7 @@ pub struct HoodSpot {
     pub hit_frac: f64,
     /// Least margin to the clearance, the entry angle and the reserve of speed that are asked, of a centred throw; 0 or -1
     /// where none is centred and the nearest goes in or not.
-    pub margin: f64,
+    pub margin_ratio: f64,
     /// That margin is near enough.
     pub served: bool,
 }
@@ -112,7 +112,7 @@ impl Hood {
     /// Spots that this serves and `other` does not, by more than a hair.
     fn won_from(&self, other: &Hood) -> usize {
         let each = self.spots.iter().zip(&other.spots);
-        each.filter(|(a, b)| a.served && !b.served && a.margin - b.margin >= CLEARLY)
+        each.filter(|(a, b)| a.served && !b.served && a.margin_ratio - b.margin_ratio >= CLEARLY)
             .count()
     }
 
@@ -172,7 +172,7 @@ impl Bench {
                 return HoodSpot {
                     wheel_radps: Some(wheel),
                     hit_frac: exit.and_then(|e| hits(&e, Counted::Some(throws))).unwrap_or(0.0),
-                    margin: merit,
+                    margin_ratio: merit,
                     served: merit >= NEAR_ENOUGH,
                 };
             }
@@ -184,7 +184,7 @@ impl Bench {
                 hit_frac: near
                     .and_then(|(_, exit)| hits(&exit, Counted::Flown(throws)))
                     .unwrap_or(0.0),
-                margin: if goes_in { 0.0 } else { -1.0 },
+                margin_ratio: if goes_in { 0.0 } else { -1.0 },
                 served: goes_in,
             }
         });
@@ -335,7 +335,7 @@ mod tests {
         let spots = hits.iter().zip(served).map(|(h, s)| HoodSpot {
             wheel_radps: Some(300.0),
             hit_frac: *h,
-            margin: if *s { 0.2 } else { -1.0 },
+            margin_ratio: if *s { 0.2 } else { -1.0 },
             served: *s,
         });
         Hood {
@@ -369,7 +369,7 @@ mod tests {
     fn a_spot_at_the_limit_asks_for_no_spanner_unless_its_margin_moves() {
         let at = |margin: f64, hits: f64| {
             let mut hood = hood(&[hits, 0.95], &[margin >= NEAR_ENOUGH, true]);
-            hood.spots[0].margin = margin;
+            hood.spots[0].margin_ratio = margin;
             hood
         };
         let now = at(-0.11, 0.9);

@@ -1,13 +1,12 @@
 //! Flights in a second on one core: the batch kernel, plain code, a library. Ratios count, not times.
 #![allow(clippy::print_stdout)] // a bench prints its result
 
+use arcwright_bench::kernel::{KERNELS, Kernel};
 use arcwright_bench::peak::flops_per_second;
 use arcwright_bench::rival::Throw;
 use arcwright_bench::sets::{Set, UNTIL, Variant, medium, scatter, sweep, throw};
 use arcwright_bench::timing::{Job, interleave};
-use arcwright_model::flight::batch::{
-    Batch, Outcome, Precision, fly_alike, fly_alike_into, fly_batch, fly_batch_into, operations,
-};
+use arcwright_model::flight::batch::Outcome;
 use arcwright_model::flight::{Accuracy, fly, fly_to_accuracy};
 use std::hint::black_box;
 use std::time::Instant;
@@ -30,23 +29,6 @@ fn main() {
     scaling();
 }
 
-/// The ways of the batch: precision, and whether the throws are taken for alike.
-const KERNELS: [(Precision, bool); 4] = [
-    (Precision::Exact, false),
-    (Precision::Fast, false),
-    (Precision::Exact, true),
-    (Precision::Fast, true),
-];
-
-fn named(precision: Precision, alike: bool) -> &'static str {
-    match (precision, alike) {
-        (Precision::Exact, false) => "batch, exact",
-        (Precision::Fast, false) => "batch, fast",
-        (Precision::Exact, true) => "batch, alike, exact",
-        (Precision::Fast, true) => "batch, alike, fast",
-    }
-}
-
 /// Throws of the batches of the table of sizes.
 const SIZES: [usize; 4] = [1_000, 10_000, 100_000, 1_000_000];
 /// Threads of the table of sizes.
@@ -65,23 +47,15 @@ fn scaling() {
             let Ok(pool) = rayon::ThreadPoolBuilder::new().num_threads(threads).build() else {
                 continue;
             };
-            let rate = |(precision, alike)| {
-                let batch = Batch {
-                    precision,
-                    ..set.batch(Variant::Constant)
-                };
-                let mut arrivals = fly_batch(&batch).unwrap_or_default();
+            let rate = |kernel: Kernel| {
+                let batch = set.batch(Variant::Constant);
+                let mut arrivals = kernel.fly(&batch).unwrap_or_default();
                 let mut seconds: Vec<f64> = (0..ROUNDS)
                     .map(|_| {
                         let start = Instant::now();
                         pool.install(|| {
                             for _ in 0..WORK / size {
-                                let flown = if alike {
-                                    fly_alike_into(&black_box(batch), &mut arrivals)
-                                } else {
-                                    fly_batch_into(&black_box(batch), &mut arrivals)
-                                };
-                                black_box(flown).ok();
+                                black_box(kernel.fly_into(&black_box(batch), &mut arrivals)).ok();
                             }
                         });
                         start.elapsed().as_secs_f64()
@@ -163,17 +137,8 @@ fn compare(set: &Set, variant: Variant) {
         .map(|i| Throw::new(&set.row(i), variant, set.plane_z_m))
         .collect();
     let few = exact.get(..SINGLES).unwrap_or(&exact);
-    for (precision, alike) in KERNELS {
-        let batch = Batch {
-            precision,
-            ..set.batch(variant)
-        };
-        let arrivals = if alike {
-            fly_alike(&batch)
-        } else {
-            fly_batch(&batch)
-        };
-        let arrivals = arrivals.unwrap_or_default();
+    for kernel in KERNELS {
+        let arrivals = kernel.fly(&set.batch(variant)).unwrap_or_default();
         let crossed = arrivals.iter().filter(|a| a.outcome == Outcome::Crossed).count();
         let error = error(
             |i| arrivals.get(i).map_or([f64::NAN; 3], |a| a.position_m),
@@ -182,7 +147,7 @@ fn compare(set: &Set, variant: Variant) {
         );
         println!(
             "  {}: {crossed} of {} crossed, worst error {error:.1e} m",
-            named(precision, alike),
+            kernel.name,
             set.len()
         );
     }
@@ -208,20 +173,12 @@ fn compare(set: &Set, variant: Variant) {
     println!(
         "  settings: plain step {step:.2e} s, library tolerances {five:.1e} and {eight:.1e}; single Quick {quick:.1e} m"
     );
-    let batch = |precision, alike| {
-        let mut arrivals = fly_batch(&set.batch(variant)).unwrap_or_default();
+    let batch = |kernel: Kernel| {
+        let batch = set.batch(variant);
+        let mut arrivals = kernel.fly(&batch).unwrap_or_default();
         move || {
             for _ in 0..BATCHES {
-                let batch = black_box(Batch {
-                    precision,
-                    ..set.batch(variant)
-                });
-                let flown = if alike {
-                    fly_alike_into(&batch, &mut arrivals)
-                } else {
-                    fly_batch_into(&batch, &mut arrivals)
-                };
-                black_box(flown).ok();
+                black_box(kernel.fly_into(&black_box(batch), &mut arrivals)).ok();
             }
         }
     };
@@ -235,13 +192,7 @@ fn compare(set: &Set, variant: Variant) {
             }
         }
     };
-    let kernels = KERNELS.map(|(precision, alike)| {
-        Job::new(
-            named(precision, alike),
-            BATCHES * set.len(),
-            batch(precision, alike),
-        )
-    });
+    let kernels = KERNELS.map(|kernel| Job::new(kernel.name, BATCHES * set.len(), batch(kernel)));
     let others = [
         Job::new("single flight, quick", SINGLES, singles(Accuracy::Quick)),
         Job::new("single flight, tight", SINGLES, singles(Accuracy::Tight)),
@@ -272,9 +223,8 @@ fn compare(set: &Set, variant: Variant) {
             .take(KERNELS.len())
             .map(|kernel| format!(" {:7.1}", kernel.rate() / rate))
             .collect();
-        let share = KERNELS.get(i).map_or_else(String::new, |(_, alike)| {
-            let operations = operations(&set.batch(variant), *alike);
-            let flops = operations.map_or(f64::NAN, |o| o.flops() as f64 / set.len() as f64);
+        let share = KERNELS.get(i).map_or_else(String::new, |kernel| {
+            let flops = kernel.flops(&set.batch(variant));
             let share = 100.0 * flops * rate / peak;
             format!("   {flops:.0} flops a throw, {share:.0} % of the peak")
         });

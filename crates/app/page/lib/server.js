@@ -4,7 +4,7 @@
 /** What the server refused, with its reasons. */
 export class Refused extends Error {
   /**
-   * @param {string} why `wrong`, `changed`, `stale` or `unreachable`
+   * @param {string} why `wrong`, `changed`, `elsewhere`, `stale` or `unreachable`
    * @param {{code: string, key: string, what: string, fix: string}[]} problems
    * @param {string[]} keys keys in conflict
    */

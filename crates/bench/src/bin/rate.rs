@@ -14,12 +14,11 @@
 //! ```
 #![allow(clippy::print_stdout)] // its output is its purpose
 
+use arcwright_bench::kernel::{KERNELS, Kernel};
 use arcwright_bench::peak::flops_per_second;
 use arcwright_bench::rival::Throw;
 use arcwright_bench::sets::{Set, Variant, scatter, sweep};
-use arcwright_model::flight::batch::{
-    Arrival, Batch, Precision, fly_alike, fly_alike_into, fly_batch, fly_batch_into, operations,
-};
+use arcwright_model::flight::batch::Arrival;
 use cpu_time::ThreadTime;
 use std::hint::black_box;
 use std::io::{BufRead, Write};
@@ -86,39 +85,9 @@ fn law(word: &str) -> Result<Variant, String> {
     }
 }
 
-/// A batch and whether to take its throws for alike.
-fn batch<'a>(set: &'a Set, variant: &str, kernel: &str) -> Result<(Batch<'a>, bool), String> {
-    let (precision, alike) = match kernel {
-        "exact" => (Precision::Exact, false),
-        "fast" => (Precision::Fast, false),
-        "exact+alike" => (Precision::Exact, true),
-        "fast+alike" => (Precision::Fast, true),
-        _ => return Err(format!("no kernel {kernel}: exact or fast, either with +alike")),
-    };
-    let batch = Batch {
-        precision,
-        ..set.batch(law(variant)?)
-    };
-    Ok((batch, alike))
-}
-
-/// As [`fly`], into new memory.
-fn flown((batch, alike): &(Batch, bool)) -> Result<Vec<Arrival>, String> {
-    let flown = if *alike {
-        fly_alike(batch)
-    } else {
-        fly_batch(batch)
-    };
-    flown.map_err(|e| format!("{e:?}"))
-}
-
-fn fly((batch, alike): &(Batch, bool), arrivals: &mut [Arrival]) -> Result<(), String> {
-    let flown = if *alike {
-        fly_alike_into(batch, arrivals)
-    } else {
-        fly_batch_into(batch, arrivals)
-    };
-    flown.map_err(|e| format!("{e:?}"))
+fn kernel(word: &str) -> Result<Kernel, String> {
+    let found = KERNELS.into_iter().find(|kernel| kernel.word == word);
+    found.ok_or_else(|| format!("no kernel {word}: exact or fast, either with +alike"))
 }
 
 fn answer(line: &str, sets: &mut Sets, arrivals: &mut Vec<Arrival>) -> Result<String, String> {
@@ -129,27 +98,27 @@ fn answer(line: &str, sets: &mut Sets, arrivals: &mut Vec<Arrival>) -> Result<St
             write(file, set.columns.iter().flatten())?;
             Ok(set.len().to_string())
         }
-        ["arrive", set, count, variant, kernel, file] => {
+        ["arrive", set, count, variant, word, file] => {
             let set = sets.get(set, number(count)?)?;
-            let flown = flown(&batch(set, variant, kernel)?)?;
+            let flown = kernel(word)?.fly(&set.batch(law(variant)?));
+            let flown = flown.map_err(|e| format!("{e:?}"))?;
             write(file, flown.iter().flat_map(|a| &a.position_m))?;
             Ok(flown.len().to_string())
         }
         ["peak"] => Ok(format!("{:e}", flops_per_second())),
-        ["flops", set, count, variant, kernel] => {
+        ["flops", set, count, variant, word] => {
             let set = sets.get(set, number(count)?)?;
-            let (batch, alike) = batch(set, variant, kernel)?;
-            let operations = operations(&batch, alike).map_err(|e| format!("{e:?}"))?;
-            Ok((operations.flops() as f64 / set.len() as f64).to_string())
+            Ok(kernel(word)?.flops(&set.batch(law(variant)?)).to_string())
         }
-        ["round", set, count, variant, kernel] => {
-            let set = sets.get(set, number(count)?)?;
-            let batch = batch(set, variant, kernel)?;
-            *arrivals = flown(&batch)?;
+        ["round", set, count, variant, word] => {
+            let (set, kernel) = (sets.get(set, number(count)?)?, kernel(word)?);
+            let batch = set.batch(law(variant)?);
+            *arrivals = kernel.fly(&batch).map_err(|e| format!("{e:?}"))?;
             let batches = (ROUND / set.len().max(1)).max(1);
             let start = ThreadTime::now();
             for _ in 0..batches {
-                fly(&black_box(batch), black_box(arrivals))?;
+                let flown = kernel.fly_into(&black_box(batch), black_box(arrivals));
+                flown.map_err(|e| format!("{e:?}"))?;
             }
             Ok(format!(
                 "{:e}",

@@ -139,8 +139,8 @@ pub fn next(project: &Project, outlook: &super::next::Outlook) -> Value {
                 "effort": m.effort.words(),
                 "spots": m.now.spots.iter().zip(&m.then.spots).enumerate().map(|(i, (a, b))| json!({
                     "spot": name(i),
-                    "served_before": a.served,
-                    "served_after": b.served,
+                    "served_before": a.served(),
+                    "served_after": b.served(),
                     "hit_before_frac": num(a.hit_frac),
                     "hit_after_frac": num(b.hit_frac),
                     "setpoint_radps": b.wheel_radps.map(num),

@@ -498,7 +498,7 @@ fn spanner_words(project: &Project, m: &KnobMove) -> String {
     let at = m.now.worst().unwrap_or(0);
     let hits = |h: &arcwright_model::floor::next::Hood| h.spots.get(at).map_or(0.0, |s| s.hit_frac);
     let lacking: Vec<&str> = (0..m.now.spots.len())
-        .filter(|i| m.now.spots.get(*i).is_some_and(|s| !s.served))
+        .filter(|i| m.now.spots.get(*i).is_some_and(|s| !s.served()))
         .map(name)
         .collect();
     let mut text = String::new();

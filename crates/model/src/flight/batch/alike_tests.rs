@@ -56,6 +56,11 @@ fn about(a: About, count: usize, times: f64) -> Vec<[f64; 12]> {
     (0..count).map(one).collect()
 }
 
+/// The reference set N with either law of drag.
+fn narrow() -> impl Iterator<Item = Set> {
+    sets().into_iter().filter(|set| set.name.starts_with('N'))
+}
+
 /// Whether a batch is found to be a cloud, and in how many steps.
 fn steps(batch: &Batch) -> Option<usize> {
     let prepared = load::prepare(batch)?;
@@ -71,10 +76,7 @@ fn both<'a>(batch: &Batch<'a>) -> [Batch<'a>; 2] {
 #[test]
 fn references_among_throws_like_them_are_met_within_their_tolerance() {
     let mut met = 0;
-    for set in sets() {
-        if !set.name.starts_with('N') {
-            continue;
-        }
+    for set in narrow() {
         let mut rows = about(NOMINAL, 1 << 14, 1.0);
         for (i, row) in set.inputs.iter().enumerate() {
             rows[160 * i + 7] = *row;
@@ -132,6 +134,17 @@ fn whole(ball: Ball, plane: Plane) -> Set {
         plane,
         tolerance_m: 1e-6,
     }
+}
+
+/// The laws of the reference problem with constant drag, down through a height.
+fn level(spin_decay: SpinDecay) -> Set {
+    let lift = Lift::SaturatingWholeSpin {
+        a_coeff: 0.4,
+        b_coeff: 2.32,
+        scale_ratio: 1.0,
+    };
+    let law = DragLaw::Constant { drag_coeff: 0.5 };
+    whole(ball(law, lift, spin_decay), planes()[0].1)
 }
 
 const COUNT: usize = 1 << 13;
@@ -242,14 +255,7 @@ fn all_that_may_differ_from_throw_to_throw_is_seen() {
 /// Throws that are not like the rest get what [`fly_batch`] gives them, to the bit.
 #[test]
 fn strays_fly_as_they_would_alone() {
-    let (_, plane) = planes()[0];
-    let lift = Lift::SaturatingWholeSpin {
-        a_coeff: 0.4,
-        b_coeff: 2.32,
-        scale_ratio: 1.0,
-    };
-    let law = DragLaw::Constant { drag_coeff: 0.5 };
-    let set = whole(ball(law, lift, SpinDecay::TimeConstant { tau_s: 3.0 }), plane);
+    let set = level(SpinDecay::TimeConstant { tau_s: 3.0 });
     let mut rows = about(NOMINAL, COUNT, 1.0);
     type Change = fn(&mut [f64; 12]);
     let changes: [Change; 12] = [
@@ -295,14 +301,7 @@ fn agree_but_for_strays(batch: &Batch, stray: impl Fn(usize) -> bool) {
 /// Throws of one trait that only strays have: in it the few that are looked at are all the same.
 #[test]
 fn strays_in_what_all_others_have_in_common_are_noticed() {
-    let (_, plane) = planes()[0];
-    let lift = Lift::SaturatingWholeSpin {
-        a_coeff: 0.4,
-        b_coeff: 2.32,
-        scale_ratio: 1.0,
-    };
-    let law = DragLaw::Constant { drag_coeff: 0.5 };
-    let set = whole(ball(law, lift, SpinDecay::TimeConstant { tau_s: 3.0 }), plane);
+    let set = level(SpinDecay::TimeConstant { tau_s: 3.0 });
     let rows = about(NOMINAL, COUNT, 0.7);
     let columns = Columns::of(&rows);
     let (mut scale, mut density, mut wind) = (vec![1.0; COUNT], vec![1.2; COUNT], vec![0.0; COUNT]);
@@ -322,16 +321,7 @@ fn strays_in_what_all_others_have_in_common_are_noticed() {
 
 #[test]
 fn throws_that_differ_too_much_or_are_few_fly_as_usual() {
-    let (_, plane) = planes()[0];
-    let lift = Lift::SaturatingWholeSpin {
-        a_coeff: 0.4,
-        b_coeff: 2.32,
-        scale_ratio: 1.0,
-    };
-    let set = whole(
-        ball(DragLaw::Constant { drag_coeff: 0.5 }, lift, SpinDecay::None),
-        plane,
-    );
+    let set = level(SpinDecay::None);
     let mut two = about(NOMINAL, COUNT, 1.0);
     let other = About {
         speed_mps: 12.0,
@@ -363,10 +353,7 @@ fn throws_that_differ_too_much_or_are_few_fly_as_usual() {
 
 #[test]
 fn clouds_have_the_same_bits_on_every_width_and_number_of_threads() {
-    for set in sets() {
-        if !set.name.starts_with('N') {
-            continue;
-        }
+    for set in narrow() {
         let rows = about(NOMINAL, COUNT, 1.0);
         let columns = Columns::of(&rows);
         let batch = columns.batch(&set);
@@ -394,10 +381,7 @@ fn clouds_have_the_same_bits_on_every_width_and_number_of_threads() {
 
 #[test]
 fn a_cloud_takes_about_half_the_arithmetic() {
-    for set in sets() {
-        if !set.name.starts_with('N') {
-            continue;
-        }
+    for set in narrow() {
         let rows = about(NOMINAL, COUNT, 1.0);
         let columns = Columns::of(&rows);
         let batch = columns.batch(&set);

@@ -12,7 +12,7 @@ use crate::flight::{Accuracy, Ball, Ended, Lift, Medium, SpinDecay, State, fly_t
 impl Column<'_> {
     /// The number of one throw; not a number past the end.
     #[inline]
-    pub(super) fn at(&self, i: usize) -> f64 {
+    fn at(&self, i: usize) -> f64 {
         match self {
             Column::Same(x) => *x,
             Column::Each(all) => all.get(i).copied().unwrap_or(f64::NAN),
@@ -172,12 +172,12 @@ pub(super) fn fly_chunk(
         dispatch::fetch(part);
         dispatch::fly(width, Task { cloud, ..task }, &raw, &mut block, part);
         for (l, arrival) in part.iter_mut().enumerate() {
-            // Down at the start and up at the end: it may have been below the floor in between.
-            let dived = arrival.velocity_mps[2] > 0.0 && batch.throws.velocity_mps[2].at(begin + l) < 0.0;
-            if cloud.is_some() && (dived || arrival.outcome == Outcome::NotFinite) {
-                unlike.push(begin + l);
+            let throw = begin + l;
+            let left = || arrival.outcome == Outcome::NotFinite || dives(batch, throw, arrival);
+            if cloud.is_some() && left() {
+                unlike.push(throw);
             } else {
-                settle(batch, begin + l, arrival);
+                settle(batch, throw, arrival);
             }
         }
     }
@@ -278,6 +278,11 @@ fn fetch(throws: &Throws, begin: usize) {
     one(&throws.drag_scale_ratio);
     one(&throws.lift_scale_ratio);
     one(&throws.density_kgpm3);
+}
+
+/// Whether a throw goes down at the start and up at the end: it may have been below the floor in between.
+pub(super) fn dives(batch: &Batch, throw: usize, end: &Arrival) -> bool {
+    end.velocity_mps[2] > 0.0 && batch.throws.velocity_mps[2].at(throw) < 0.0
 }
 
 /// Gives a throw its final outcome: left to the careful path, too late, or below the floor.

@@ -172,9 +172,7 @@ pub struct ColumnLength {
 /// or a time constant; every other law is flown one at a time. So are throws that graze the
 /// plane, leave the range of the drag curve, or need very many steps.
 pub fn fly_batch(batch: &Batch) -> Result<Vec<Arrival>, ColumnLength> {
-    let mut arrivals = vec![Arrival::without(Outcome::NotFinite); batch.throws.count];
-    fly_batch_into(batch, &mut arrivals)?;
-    Ok(arrivals)
+    fly_new(batch, false)
 }
 
 /// As [`fly_batch`], into a slice as long as there are throws: a search that flies batch after batch
@@ -194,14 +192,18 @@ pub fn fly_batch_into(batch: &Batch, arrivals: &mut [Arrival]) -> Result<(), Col
 /// So the result of a throw depends on the whole batch, within that; not on threads, and with [`Precision::Exact`] it
 /// has the same bits on every machine.
 pub fn fly_alike(batch: &Batch) -> Result<Vec<Arrival>, ColumnLength> {
-    let mut arrivals = vec![Arrival::without(Outcome::NotFinite); batch.throws.count];
-    fly_alike_into(batch, &mut arrivals)?;
-    Ok(arrivals)
+    fly_new(batch, true)
 }
 
 /// As [`fly_alike`], into a slice as long as there are throws.
 pub fn fly_alike_into(batch: &Batch, arrivals: &mut [Arrival]) -> Result<(), ColumnLength> {
     fly_into(batch, true, arrivals)
+}
+
+fn fly_new(batch: &Batch, alike: bool) -> Result<Vec<Arrival>, ColumnLength> {
+    let mut arrivals = vec![Arrival::without(Outcome::NotFinite); batch.throws.count];
+    fly_into(batch, alike, &mut arrivals)?;
+    Ok(arrivals)
 }
 
 fn fly_into(batch: &Batch, alike: bool, arrivals: &mut [Arrival]) -> Result<(), ColumnLength> {
@@ -225,7 +227,8 @@ fn fly_into(batch: &Batch, alike: bool, arrivals: &mut [Arrival]) -> Result<(), 
     Ok(())
 }
 
-/// The arithmetic that the lanes do for a batch, as by [`fly_alike`] if `alike`, without what is learnt before.
+/// The arithmetic that the lanes do for a batch, as by [`fly_alike`] if `alike`, without what is learnt before and
+/// without flying those throws once more that are not like the rest.
 /// Nothing for laws that are flown one at a time.
 #[cfg(any(test, feature = "count"))]
 pub fn operations(batch: &Batch, alike: bool) -> Result<Operations, ColumnLength> {

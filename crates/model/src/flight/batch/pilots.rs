@@ -90,7 +90,8 @@ pub(super) fn learn(batch: &Batch, prepared: &Prepared, width: Width) -> Option<
     let times: Vec<f64> = usual.iter().map(|a| a.time_s).collect();
     let longest_s = times.iter().copied().fold(0.0, f64::max);
     let shortest_s = times.iter().copied().fold(f64::INFINITY, f64::min);
-    if pilots.dive(&usual)
+    let mut each = pilots.throws.iter().zip(&usual);
+    if each.any(|(throw, end)| load::dives(batch, *throw, end))
         || longest_s > WIDEST * shortest_s
         || longest_s * FIRST.iter().copied().fold(0.0, f64::max) > prepared.longest_step_s()
     {
@@ -126,18 +127,16 @@ pub(super) fn learn(batch: &Batch, prepared: &Prepared, width: Width) -> Option<
     ] {
         cloud.steps = steps;
         let errors = pilots.differences(&exact, &pilots.fly(all, Some(&cloud))?);
+        let mut guarded = cloud.clone();
         for axis in 0..3 {
             let each = errors.iter().zip(&foretold);
             let target: Vec<f64> = each.map(|(e, t)| e[axis] / sixth(t / mean_s)).collect();
-            cloud.set(1 + axis, &fit.to(&target)?);
+            guarded.set(1 + axis, &fit.to(&target)?);
         }
-        let mut guarded = Cloud {
-            farthest2,
-            most_rest: MOST_REST,
-            latest_s: pilots.latest_s(&cloud, (LATEST * late).min(LATEST_S))?,
-            slowest_mps,
-            ..cloud.clone()
-        };
+        guarded.latest_s = pilots.latest_s(&guarded, (LATEST * late).min(LATEST_S))?;
+        guarded.farthest2 = farthest2;
+        guarded.most_rest = MOST_REST;
+        guarded.slowest_mps = slowest_mps;
         // What the throws that were not fitted say.
         let ends = pilots.flown(all, Some(&guarded));
         let each = ends.iter().zip(&exact).enumerate().skip(fitted);
@@ -163,9 +162,6 @@ pub(super) fn learn(batch: &Batch, prepared: &Prepared, width: Width) -> Option<
             && faster_mps.fold(0.0, f64::max) <= FASTER_MPS
         {
             return Some(guarded);
-        }
-        for axis in 1..GIVEN {
-            cloud.set(axis, &[]);
         }
     }
     None
@@ -347,13 +343,6 @@ impl Pilots<'_> {
     fn fly(&self, count: usize, cloud: Option<&Cloud>) -> Option<Vec<Arrival>> {
         let ends = self.flown(count, cloud);
         ends.iter().all(|a| a.outcome == Outcome::Crossed).then_some(ends)
-    }
-
-    /// Whether one goes down at the start and up at the end: it may have been below the floor in between.
-    fn dive(&self, ends: &[Arrival]) -> bool {
-        let [_, _, climb] = self.batch.throws.velocity_mps;
-        let mut each = self.throws.iter().zip(ends);
-        each.any(|(throw, end)| climb.at(*throw) < 0.0 && end.velocity_mps[2] > 0.0)
     }
 
     /// The two steps that err least over a few pilots.

@@ -89,7 +89,7 @@ const NOWHERE: State = State {
 };
 
 /// The columns of a set, one vector each.
-pub(super) struct Columns(pub(super) Vec<Vec<f64>>);
+pub(super) struct Columns(Vec<Vec<f64>>);
 
 impl Columns {
     pub(super) fn of(inputs: &[[f64; 12]]) -> Columns {
@@ -315,7 +315,7 @@ fn compare(name: &str, batch: &Batch, least_crossings: usize) {
     assert!(crossings >= least_crossings, "{name}: only {crossings} crossed");
 }
 
-pub(super) fn scattered_set(ball: Ball, plane: Plane) -> Set {
+fn scattered_set(ball: Ball, plane: Plane) -> Set {
     Set {
         name: String::new(),
         inputs: scattered(600),

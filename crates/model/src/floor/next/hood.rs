@@ -24,8 +24,13 @@ pub struct HoodSpot {
     /// Least margin to the clearance, the entry angle and the reserve of speed that are asked, of a centred throw; 0 or -1
     /// where none is centred and the nearest goes in or not.
     pub margin_ratio: f64,
-    /// That margin is near enough.
-    pub served: bool,
+}
+
+impl HoodSpot {
+    /// Whether the margin is near enough.
+    pub fn served(&self) -> bool {
+        self.margin_ratio >= NEAR_ENOUGH
+    }
 }
 
 /// What a setting does at all spots.
@@ -79,7 +84,7 @@ const GUIDE_STEP_RAD: f64 = 2.0 * std::f64::consts::PI / 180.0;
 impl Hood {
     /// Spots that are not served.
     pub fn unserved_count(&self) -> usize {
-        self.spots.iter().filter(|s| !s.served).count()
+        self.spots.iter().filter(|s| !s.served()).count()
     }
 
     /// Place of the spot with the fewest hits; `None` without spots.
@@ -112,7 +117,7 @@ impl Hood {
     /// Spots that this serves and `other` does not, by more than a hair.
     fn won_from(&self, other: &Hood) -> usize {
         let each = self.spots.iter().zip(&other.spots);
-        each.filter(|(a, b)| a.served && !b.served && a.margin_ratio - b.margin_ratio >= CLEARLY)
+        each.filter(|(a, b)| a.served() && !b.served() && a.margin_ratio - b.margin_ratio >= CLEARLY)
             .count()
     }
 
@@ -173,7 +178,6 @@ impl Bench {
                     wheel_radps: Some(wheel),
                     hit_frac: exit.and_then(|e| hits(&e, Counted::Some(throws))).unwrap_or(0.0),
                     margin_ratio: merit,
-                    served: merit >= NEAR_ENOUGH,
                 };
             }
             // No speed centres it, but one may come so near that most go in all the same.
@@ -185,7 +189,6 @@ impl Bench {
                     .and_then(|(_, exit)| hits(&exit, Counted::Flown(throws)))
                     .unwrap_or(0.0),
                 margin_ratio: if goes_in { 0.0 } else { -1.0 },
-                served: goes_in,
             }
         });
         Hood {
@@ -336,7 +339,6 @@ mod tests {
             wheel_radps: Some(300.0),
             hit_frac: *h,
             margin_ratio: if *s { 0.2 } else { -1.0 },
-            served: *s,
         });
         Hood {
             setting: Setting {
@@ -368,7 +370,7 @@ mod tests {
     #[test]
     fn a_spot_at_the_limit_asks_for_no_spanner_unless_its_margin_moves() {
         let at = |margin: f64, hits: f64| {
-            let mut hood = hood(&[hits, 0.95], &[margin >= NEAR_ENOUGH, true]);
+            let mut hood = hood(&[hits, 0.95], &[true, true]);
             hood.spots[0].margin_ratio = margin;
             hood
         };

@@ -165,10 +165,9 @@ pub struct ColumnLength {
 /// Flies every throw of a batch to the plane, on the threads of the present rayon pool.
 ///
 /// Same equations and same events as [`super::fly`] with [`super::Path::crossing`]; positions
-/// agree to 1e-6 m, as judged from samples: of 96 000 light balls with wild spins, half of them in wind, three were
-/// off by more with a drag coefficient of 0.5 (the worst by 1.5e-6 m), 36 with 0.2 (4e-6 m) and 424 without
-/// drag (1e-5 m; 2e-5 m with 0.02), where lift alone bends the throw. The result of a throw depends on nothing but that throw: not on threads,
-/// not on its neighbours, not on how wide the machine's vectors are.
+/// agree to 1e-6 m, but for a few throws with a wild spin and little drag beside its lift, where 2e-5 m was the worst
+/// (docs/performance.md). The result of a throw depends on nothing but that throw: not on threads, not on its
+/// neighbours, not on how wide the machine's vectors are.
 ///
 /// Fast for constant and Clift-Gauvin drag with saturating, linear or no lift and no decay
 /// or a time constant; every other law is flown one at a time. So are throws that graze the

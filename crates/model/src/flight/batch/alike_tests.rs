@@ -361,7 +361,7 @@ fn clouds_have_the_same_bits_on_every_width_and_number_of_threads() {
         let on = |width| {
             let cloud = pilots::learn(&batch, &prepared, width).unwrap();
             let mut arrivals = vec![Arrival::without(Outcome::NotFinite); batch.throws.count];
-            load::fly_chunk(&batch, Some(&prepared), Some(&cloud), width, 0, &mut arrivals);
+            share(&batch, Some(&prepared), Some(&cloud), width, &mut arrivals);
             bits(&arrivals)
         };
         let portable = on(dispatch::Width::Portable);

@@ -3,13 +3,13 @@
 //! Lanes that have ended are swapped behind the ones that fly, so that the groups of the
 //! next step are full. A lane goes through:
 //!
-//! 1. steps as long as the rule allows (see [`THETA`]), the last ones aimed at the plane by the
+//! 1. steps as long as the rule allows (see [`Rule`]), the last ones aimed at the plane by the
 //!    motion over the step before;
 //! 2. when a step ends near the plane, the polynomial of degree five over that step gives the crossing;
 //! 3. or, where the plane is grazed or a number is not finite, the careful path of one lane.
 
 use super::lanes::Vector;
-use super::stages::{Cells, Constants, GROUP, Quintic, Spin, acceleration, cooper_verner, dot};
+use super::stages::{Cells, Constants, GROUP, Quintic, Spin, acceleration_and_pace, cooper_verner, dot};
 
 /// Groups in a block.
 pub(super) const GROUPS: usize = 8;
@@ -105,38 +105,83 @@ pub(super) mod fate {
     pub(in super::super) const TURNED: f64 = 4.0;
 }
 
-/// Method: the step is this multiple of the time in which the motion changes by itself,
+/// Method: how long a step may be.
 ///
 /// ```text
-/// h = THETA √(v²/(a² + 8 a_air²)),   a_air: the part of the acceleration that the air causes
+/// h = theta v/√(a² + air a_air² + mixed a_air g) (s + v)/(slow s + v) sharp/√(1 + far t²),   s = b W e
 /// ```
 ///
-/// with only the velocity across the spin in v where the lift depends on it alone. The error of
-/// a flight grows with the eighth power of THETA; at this size every throw of both reference
-/// problems stays within 8e-7 m (tested at 1e-6 m), and so do nearly all wilder ones; see [`super::fly_batch`] for the others.
-const THETA: f64 = 0.78;
-/// Method: weight of the air's part. Gravity bends the path but adds no error; the air does both. Chosen
-/// so that the errors of very different throws come out alike.
-const AIR_WEIGHT: f64 = 8.0;
-/// Method: where the plane is met at a shallow angle an error shows many times over, and the step is down to
-/// 0.72 of the rule. This is the square of the sine of the angle at half of that.
-const SHALLOW: f64 = 0.02;
-/// Method: an aimed step may be this much longer than the rule allows, if it saves a step.
-const STRETCH: f64 = 1.1;
+/// - a_air: the part of the acceleration that the air causes. Gravity bends the path but adds no error; the air
+///   does both, and the two together do.
+/// - s: the speed below which the lift no longer grows with the speed. There the air is the more linear. Where only the
+///   spin across the motion counts, s times the speed across it takes the place of s, and v² that of v.
+/// - sharp: where the plane is met at a shallow angle an error shows many times over; from 1 down to 1 − shallow.
+/// - t: the time that the parabola leaves to the plane, 3 s at most: an error of the velocity grows with it.
+///
+/// Where the lift depends on the velocity across the spin alone, that is v in the first place.
+///
+/// The error of a flight grows with the eighth power of theta. The numbers were searched for, with this kernel, so that
+/// set W takes the fewest steps with every throw of both reference problems within 8e-7 m (tested at
+/// 1e-6 m), and nearly all wilder ones within 1e-6 m; see [`super::fly_batch`] for the others.
+#[derive(Clone, Copy, Debug)]
+struct Rule {
+    theta: f64,
+    air: f64,
+    mixed: f64,
+    slow: f64,
+    far: f64,
+    shallow: f64,
+    /// Square of the sine of the angle at which half of `shallow` counts.
+    angle: f64,
+    /// An aimed step may be this much longer than the rule allows, if it saves a step.
+    stretch: f64,
+    /// Within this many steps of the plane the way there is halved.
+    halved: f64,
+}
+
+impl Rule {
+    /// For lift by the whole spin, and for none.
+    const WHOLE: Rule = Rule {
+        theta: 0.879,
+        air: 3.37,
+        mixed: 2.21,
+        slow: 0.795,
+        far: 0.361,
+        shallow: 0.38,
+        angle: 0.116,
+        stretch: 1.09,
+        halved: 1.61,
+    };
+    /// For lift by the spin across the motion.
+    const ACROSS: Rule = Rule {
+        theta: 0.78,
+        air: 8.0,
+        mixed: 0.0,
+        slow: 1.0,
+        far: 0.0,
+        shallow: 0.28,
+        angle: 0.02,
+        stretch: 1.1,
+        halved: 2.0,
+    };
+}
+
+/// Method: the time to the plane counts up to here in [`Rule`].
+const FAR_S: f64 = 3.0;
 /// Method: the plane is near when the time to it is this part of the step of the rule, and of the last step;
 /// the polynomial over the last step is then good to 1e-8 m.
 const NEAR: f64 = 0.04;
-/// Method: a turning point this close to the plane is left to the careful path; the cubic that
-/// tells is right to a centimetre.
-const GRAZE_M: f64 = 0.02;
+/// Method: a turning point this close to the plane is left to the careful path: an error shows many times over
+/// there. The polynomial that tells is right to much less.
+const GRAZE_M: f64 = 0.01;
 /// Method: a lane that overshot by more than this many steps is left to the careful path.
 const OVERSHOOT: f64 = 1.5;
 /// Method: the last round of the search for the crossing moves it by less; the next would by 1e-12 s.
 const POLISH_S: f64 = 1e-6;
+/// Rounding: keeps the root of nothing a number.
+const TINY: f64 = 1e-60;
 /// Method: an ordinary throw takes under ten steps, one through standstill a few dozen.
 const MOST_STEPS: f64 = 48.0;
-/// Method: within this many steps of the rule the plane is aimed at; farther off the parabola will do.
-const DISTANT: f64 = 1.25;
 
 /// A block of lanes.
 #[derive(Clone, Debug)]
@@ -358,7 +403,7 @@ fn advance_some<V: Vector, const CURVE: bool, const ACROSS: bool, const STEP: bo
         store3(v, [&mut b.vx, &mut b.vy, &mut b.vz], first);
         steps.store(&mut b.steps, first);
     }
-    let k = acceleration::<V, CURVE, ACROSS>(v, c.spun(e), &c);
+    let (k, pace) = acceleration_and_pace::<V, CURVE, ACROSS>(v, c.spun(e), &c);
     // A lane that has ended stays where it is, so that all this comes out as before; it keeps its fate.
     store3(k, [&mut b.ax, &mut b.ay, &mut b.az], first);
     let g = load!(g_start) + wind_n.ma(t, dot(normal, r));
@@ -370,20 +415,28 @@ fn advance_some<V: Vector, const CURVE: bool, const ACROSS: bool, const STEP: bo
     let rising = zero.lt(rate);
     let ahead = pick(rising, n(-2.0) * g, root - rate).over(pick(rising, rate + root, bend));
     let ahead = pick(zero.lt(square), ahead, n(f64::INFINITY));
-    // The rule of THETA, shorter where the plane is met at a shallow angle.
-    let v2 = dot(v, v);
-    let air = [k[0], k[1] - c.gravity[0], k[2] - c.gravity[1]];
-    let hard = n(AIR_WEIGHT).ma(dot(air, air), dot(k, k));
-    let steep = n(SHALLOW).ma(v2, square).rough_inverse_root();
-    let angle = n(0.28).ma(square * steep * steep, n(0.72));
+    // The rule of steps.
+    let rule = if ACROSS { Rule::ACROSS } else { Rule::WHOLE };
+    let v2 = pace.square;
     // Lift turns with the velocity across the spin alone, which may be slower.
     let slow2 = if ACROSS {
-        let across2 = v[0].ma(v[0], v[2] * v[2]);
-        pick(either(c.lift.lt(zero), zero.lt(c.lift)), across2, v2)
+        let lifts = either(c.lift.lt(zero), zero.lt(c.lift));
+        pick(lifts, pace.across_square, v2)
     } else {
         v2
     };
-    let allowed = n(THETA) * slow2 * (slow2 * hard).rough_inverse_root() * angle;
+    let less = n(rule.slow).ma(pace.whole, n(1.0 - rule.slow) * pace.own);
+    let air = [k[0], k[1] - c.gravity[0], k[2] - c.gravity[1]];
+    let air2 = dot(air, air);
+    let mixed2 = air2 * c.gravity[0].ma(c.gravity[0], c.gravity[1] * c.gravity[1]);
+    let mixed = mixed2 * mixed2.max(n(TINY)).rough_inverse_root();
+    let hard = n(rule.air).ma(air2, n(rule.mixed).ma(mixed, dot(k, k)));
+    let far = ahead.max(zero).min(n(FAR_S));
+    let far = (n(rule.far) * far).ma(far, n(1.0));
+    let steep = n(rule.angle).ma(v2, square).rough_inverse_root();
+    let sharp = n(rule.shallow).ma(square * steep * steep, n(1.0 - rule.shallow));
+    let short = (slow2 * hard * (less * less) * far).rough_inverse_root();
+    let allowed = n(rule.theta) * slow2 * pace.whole * short * sharp;
     let longest = allowed.min(n(course.longest_s));
     // What the last step may have done.
     let (g_before, rate_before, climb_before) = (load!(g_before), load!(rate_before), load!(climb_before));
@@ -405,8 +458,8 @@ fn advance_some<V: Vector, const CURVE: bool, const ACROSS: bool, const STEP: bo
     let dived = both(climb_before.lt(zero), zero.lt(climb));
     let awkward = either(not(zero.lt(allowed)), n(MOST_STEPS).le(steps));
     // Far from the plane on a plain stretch there is nothing else to find out.
-    let away = either(ahead.le(zero), (n(2.0) * longest).le(ahead));
-    let distant = not(ahead.abs().le(n(DISTANT) * longest));
+    let away = either(ahead.le(zero), (n(rule.halved) * longest).le(ahead));
+    let distant = not(ahead.abs().le(n(rule.stretch) * longest));
     let events = either(either(topped, dipped), either(over, dived));
     let plain = both(both(distant, not(awkward)), not(either(passed, events)));
     if !V::any(both(flies, not(plain))) {
@@ -456,8 +509,8 @@ fn advance_some<V: Vector, const CURVE: bool, const ACROSS: bool, const STEP: bo
         either(not(zero.lt(allowed)), lost),
         either(pulled_out, unfinished),
     );
-    let away = either(ahead.le(zero), (n(2.0) * longest).le(ahead));
-    let aimed = pick(ahead.le(n(STRETCH) * longest), ahead, half * ahead);
+    let away = either(ahead.le(zero), (n(rule.halved) * longest).le(ahead));
+    let aimed = pick(ahead.le(n(rule.stretch) * longest), ahead, half * ahead);
     let next = pick(passed, ahead, pick(away, longest, aimed));
     let verdict = pick(both(over, not(passed)), n(fate::MISSES), n(fate::FLIES));
     let verdict = pick(arrives, n(fate::ARRIVES), verdict);
@@ -492,20 +545,30 @@ fn advance_some<V: Vector, const CURVE: bool, const ACROSS: bool, const STEP: bo
 
 /// Decides what a lane did that turned within its last step, with both ends on one side of the plane.
 ///
-/// The cubic through both ends says how far it came. Clearly short of the plane: it flies on.
-/// Clearly past it: the crossing is within the step, go back to it. In between: careful path.
+/// The polynomial of degree five over the step says how far it came. Clearly short of the plane: it flies
+/// on. Clearly past it: the crossing is within the step, go back to it. In between: careful path.
 fn look_closer(b: &mut Group, i: usize) {
-    let g = b.g_start[i] + (b.nx[i] * b.x[i] + b.ny[i] * b.y[i] + b.nz[i] * b.z[i] + b.wind_n[i] * b.t[i]);
-    let rate = b.nx[i] * b.vx[i] + b.ny[i] * b.vy[i] + b.nz[i] * b.vz[i] + b.wind_n[i];
+    let along = |x: f64, y: f64, z: f64| b.nx[i] * x + b.ny[i] * y + b.nz[i] * z;
+    let g = b.g_start[i] + (along(b.x[i], b.y[i], b.z[i]) + b.wind_n[i] * b.t[i]);
+    let rate = along(b.vx[i], b.vy[i], b.vz[i]) + b.wind_n[i];
     let (before, h) = (b.g_before[i], b.h_before[i]);
-    let (d0, d1, rise) = (h * b.rate_before[i], h * rate, g - before);
-    // before + d0 u + c2 u² + c3 u³ on the unit interval
-    let (c2, c3) = (3.0 * rise - 2.0 * d0 - d1, d0 + d1 - 2.0 * rise);
+    let (d0, d1) = (h * b.rate_before[i], h * rate);
+    let bends = [
+        along(b.ax0[i], b.ay0[i], b.az0[i]),
+        along(b.ax[i], b.ay[i], b.az[i]),
+    ];
+    let [c2, end2] = bends.map(|bend| 0.5 * h * h * bend);
+    // before + d0 u + c2 u² + … on the unit interval
+    let (rise, turn, bend) = (g - before - d0 - c2, d1 - d0 - 2.0 * c2, end2 - c2);
+    let c3 = 10.0 * rise - 4.0 * turn + bend;
+    let c4 = -15.0 * rise + 7.0 * turn - 2.0 * bend;
+    let c5 = 6.0 * rise - 3.0 * turn + bend;
     let mut u = d0 / (d0 - d1);
     for _ in 0..4 {
-        u -= (d0 + u * (2.0 * c2 + u * 3.0 * c3)) / (2.0 * c2 + u * 6.0 * c3);
+        let slope = d0 + u * (2.0 * c2 + u * (3.0 * c3 + u * (4.0 * c4 + u * 5.0 * c5)));
+        u -= slope / (2.0 * c2 + u * (6.0 * c3 + u * (12.0 * c4 + u * 20.0 * c5)));
     }
-    let extremum = before + u * (d0 + u * (c2 + u * c3));
+    let extremum = before + u * (d0 + u * (c2 + u * (c3 + u * (c4 + u * c5))));
     let toward = if before < 0.0 { extremum } else { -extremum };
     (b.g_before[i], b.rate_before[i], b.h_before[i]) = (g, rate, b.h[i]);
     b.fate[i] = if toward < -GRAZE_M {

@@ -22,12 +22,12 @@ use super::lanes::Pair;
 use super::lanes::{Plain, Vector};
 #[cfg(any(test, feature = "count"))]
 use super::stages::Cells;
-use super::{Arrival, Precision};
+use super::{Arrival, BLOCK, Precision, order};
 #[cfg(target_arch = "x86_64")]
 use registers::{Register256, Register512};
 
 #[cfg(target_arch = "x86_64")]
-use std::arch::x86_64::{_MM_HINT_T0, _mm_prefetch};
+use std::arch::x86_64::{_MM_HINT_T1, _mm_prefetch};
 
 /// Vector instructions to use.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -88,8 +88,11 @@ pub(super) struct Task<'a> {
     pub(super) cloud: Option<&'a Cloud>,
 }
 
+/// Where the ends of a block go: the place of each of its throws, and all places.
+pub(super) type Ends<'a> = (&'a [u32], &'a mut [Arrival]);
+
 /// Flies a block of throws with the vector instructions given, which the machine must have.
-pub(super) fn fly(width: Width, task: Task, raw: &Raw, b: &mut Block, out: &mut [Arrival]) {
+pub(super) fn fly(width: Width, task: Task, raw: &Raw, b: &mut Block, out: Ends) {
     match (width, task.precision) {
         (Width::Portable, _) => by_kind::<Plain>(task, raw, b, out),
         // SAFETY: a `Width` is made by `available` only, which saw the features on this machine.
@@ -113,8 +116,33 @@ pub(super) fn fly(width: Width, task: Task, raw: &Raw, b: &mut Block, out: &mut 
 
 /// Flies a block on lanes that count their operations.
 #[cfg(any(test, feature = "count"))]
-pub(super) fn fly_counted(task: Task, raw: &Raw, b: &mut Block, out: &mut [Arrival]) {
+pub(super) fn fly_counted(task: Task, raw: &Raw, b: &mut Block, out: Ends) {
     by_kind::<super::count::Counted>(task, raw, b, out);
+}
+
+/// Foretells how long the throws of a block will take: see [`order::foretell`].
+pub(super) fn foretell(width: Width, kind: Kind, ground: &Ground, raw: &Raw, sorts: &mut [u8; BLOCK]) {
+    #[cfg(target_arch = "x86_64")]
+    {
+        #[target_feature(enable = "avx2,fma")]
+        fn foretell_256(raw: &Raw, ground: &Ground, curve: bool, sorts: &mut [u8; BLOCK]) {
+            order::foretell::<Pair<Register256<true>>>(raw, ground, curve, sorts);
+        }
+        #[target_feature(enable = "avx512f,avx512dq,avx512vl,avx2,fma")]
+        fn foretell_512(raw: &Raw, ground: &Ground, curve: bool, sorts: &mut [u8; BLOCK]) {
+            order::foretell::<Pair<Register512<true>>>(raw, ground, curve, sorts);
+        }
+        match width {
+            Width::Portable => {}
+            // SAFETY: as for `fly`.
+            #[allow(unsafe_code)]
+            Width::Avx2 => return unsafe { foretell_256(raw, ground, kind.curve, sorts) },
+            // SAFETY: as for `fly`.
+            #[allow(unsafe_code)]
+            Width::Avx512 => return unsafe { foretell_512(raw, ground, kind.curve, sorts) },
+        }
+    }
+    order::foretell::<Plain>(raw, ground, kind.curve, sorts);
 }
 
 /// Fused multiply-adds and nothing else, as many at once as hide how long one takes. Returns their sum
@@ -170,7 +198,7 @@ pub(super) fn fetch<T>(soon: &[T]) {
         // SAFETY: a prefetch reads nothing that the program sees and cannot fault; every x86-64 has it.
         #[allow(unsafe_code)]
         unsafe {
-            _mm_prefetch::<_MM_HINT_T0>(part.as_ptr().cast());
+            _mm_prefetch::<_MM_HINT_T1>(part.as_ptr().cast());
         }
     }
 }
@@ -181,7 +209,7 @@ const CACHE_LINE: usize = 64;
 
 /// One copy of the code for each pair of laws.
 #[inline(always)]
-fn by_kind<V: Vector>(task: Task, raw: &Raw, b: &mut Block, out: &mut [Arrival]) {
+fn by_kind<V: Vector>(task: Task, raw: &Raw, b: &mut Block, out: Ends) {
     enter::<V>(raw, b, task.ground);
     match (task.kind.curve, task.kind.across) {
         (false, false) => by_likeness::<V, false, false>(task, b),
@@ -189,7 +217,7 @@ fn by_kind<V: Vector>(task: Task, raw: &Raw, b: &mut Block, out: &mut [Arrival])
         (true, false) => by_likeness::<V, true, false>(task, b),
         (true, true) => by_likeness::<V, true, true>(task, b),
     }
-    leave::<V>(b, raw, out);
+    leave::<V>(b, raw, out.0, out.1);
 }
 
 #[inline(always)]
@@ -202,12 +230,12 @@ fn by_likeness<V: Vector, const CURVE: bool, const ACROSS: bool>(task: Task, b: 
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2,fma")]
-fn avx2<const FAST: bool>(task: Task, raw: &Raw, b: &mut Block, out: &mut [Arrival]) {
+fn avx2<const FAST: bool>(task: Task, raw: &Raw, b: &mut Block, out: Ends) {
     by_kind::<Pair<Register256<FAST>>>(task, raw, b, out);
 }
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx512f,avx512dq,avx512vl,avx2,fma")]
-fn avx512<const FAST: bool>(task: Task, raw: &Raw, b: &mut Block, out: &mut [Arrival]) {
+fn avx512<const FAST: bool>(task: Task, raw: &Raw, b: &mut Block, out: Ends) {
     by_kind::<Pair<Register512<FAST>>>(task, raw, b, out);
 }

@@ -214,15 +214,16 @@ fn cross<V: Vector>(a: [V; 3], b: [V; 3]) -> [V; 3] {
     ]
 }
 
-/// Puts the crossings of a block back into the order and the frame of its throws. A throw left to
+/// Puts the crossings of a block into the frame of the field, each in the place of its throw. A throw left to
 /// the careful path comes back as [`Outcome::NotFinite`].
 #[inline(always)]
-pub(super) fn leave<V: Vector>(b: &mut Block, raw: &Raw, arrivals: &mut [Arrival]) {
+pub(super) fn leave<V: Vector>(b: &mut Block, raw: &Raw, places: &[u32], arrivals: &mut [Arrival]) {
     for group in &mut b.groups {
         leave_group::<V>(group);
         for l in 0..GROUP {
             let throw = group.throw[l] as usize;
-            let Some(arrival) = arrivals.get_mut(throw) else {
+            let place = places.get(throw).copied().unwrap_or(u32::MAX);
+            let Some(arrival) = arrivals.get_mut(place as usize) else {
                 continue;
             };
             let (i, place) = (throw / GROUP % GROUPS, throw % GROUP);

@@ -2,11 +2,11 @@
 
 use super::block::{Block, Course, GROUPS};
 use super::cloud::Cloud;
-use super::dispatch::{self, Kind, Task, Width};
+use super::dispatch::{self, Ends, Kind, Task, Width};
 use super::enter::{self, Ground, Raw};
 use super::smooth::GREATEST_X;
 use super::stages::{Cells, GROUP};
-use super::{Arrival, BLOCK, Batch, Column, ColumnLength, DragLaw, Outcome, Throws};
+use super::{Arrival, BLOCK, Batch, CHUNK, Column, ColumnLength, DragLaw, Outcome, Throws, order};
 use crate::flight::{Accuracy, Ball, Ended, Lift, Medium, SpinDecay, State, fly_to_accuracy};
 
 impl Column<'_> {
@@ -145,7 +145,7 @@ pub(super) fn prepare(batch: &Batch) -> Option<Prepared> {
 /// Method: without drag and lift the step rule alone would leap over the plane.
 const LONGEST_STEP_S: f64 = 1.0;
 
-/// Flies the throws of a chunk, which begins at throw `first`.
+/// Flies the throws of a chunk, at most [`CHUNK`], which begins at throw `first`.
 pub(super) fn fly_chunk(
     batch: &Batch,
     prepared: Option<&Prepared>,
@@ -160,52 +160,126 @@ pub(super) fn fly_chunk(
         }
         return;
     };
-    let (mut raw, mut block) = (Raw::empty(), Block::empty());
-    let task = prepared.task(batch);
-    let mut unlike: Vec<usize> = Vec::new();
-    for (i, part) in arrivals.chunks_mut(BLOCK).enumerate() {
-        let begin = first + i * BLOCK;
-        fill(&mut raw, &batch.throws, begin, part.len(), i == 0);
-        block.count = part.len();
-        // The numbers of the next block travel while this one flies, and so does room for its results.
-        fetch(&batch.throws, begin + BLOCK);
-        dispatch::fetch(part);
-        dispatch::fly(width, Task { cloud, ..task }, &raw, &mut block, part);
-        for (l, arrival) in part.iter_mut().enumerate() {
-            let throw = begin + l;
-            let left = || arrival.outcome == Outcome::NotFinite || dives(batch, throw, arrival);
-            if cloud.is_some() && left() {
-                unlike.push(throw);
-            } else {
-                settle(batch, throw, arrival);
+    let mut unlike: Vec<u32> = Vec::new();
+    each_block(
+        batch,
+        prepared,
+        cloud,
+        width,
+        first,
+        arrivals,
+        |task, raw, block, (some, arrivals)| {
+            dispatch::fly(width, task, raw, block, (some, &mut *arrivals));
+            for place in some {
+                let throw = first + *place as usize;
+                let Some(arrival) = arrivals.get_mut(*place as usize) else {
+                    continue;
+                };
+                let left = || arrival.outcome == Outcome::NotFinite || dives(batch, throw, arrival);
+                if cloud.is_some() && left() {
+                    unlike.push(*place);
+                } else {
+                    settle(batch, throw, arrival);
+                }
             }
-        }
+        },
+    );
+    if unlike.is_empty() {
+        return;
     }
     // Those that are not like the cloud fly together in the usual way.
-    let mut ends = [Arrival::without(Outcome::NotFinite); BLOCK];
+    let (mut raw, mut block) = (Raw::empty(), Block::empty());
     for some in unlike.chunks(BLOCK) {
-        gather(&mut raw, &batch.throws, some, false);
+        gather(&mut raw, &batch.throws, some, |p| first + *p as usize, true);
         block.count = some.len();
-        let ends = ends.get_mut(..some.len()).unwrap_or_default();
-        dispatch::fly(width, task, &raw, &mut block, ends);
-        for (throw, end) in some.iter().zip(ends) {
-            settle(batch, *throw, end);
-            if let Some(arrival) = arrivals.get_mut(throw - first) {
-                *arrival = *end;
+        dispatch::fly(width, prepared.task(batch), &raw, &mut block, (some, arrivals));
+        for place in some {
+            if let Some(arrival) = arrivals.get_mut(*place as usize) {
+                settle(batch, first + *place as usize, arrival);
             }
         }
     }
 }
 
-/// Copies the columns of some throws; those that are the same for all only if `all`.
-pub(super) fn gather(raw: &mut Raw, throws: &Throws, some: &[usize], all: bool) {
+/// Puts the throws of a chunk into blocks and has each flown.
+fn each_block(
+    batch: &Batch,
+    prepared: &Prepared,
+    cloud: Option<&Cloud>,
+    width: Width,
+    first: usize,
+    arrivals: &mut [Arrival],
+    mut fly: impl FnMut(Task, &Raw, &mut Block, Ends),
+) {
+    let (mut raw, mut block) = (Raw::empty(), Block::empty());
+    let (throws, count) = (&batch.throws, arrivals.len());
+    let task = Task {
+        cloud,
+        ..prepared.task(batch)
+    };
+    // Throws that are alike take the same number of steps anyway.
+    let order = match cloud {
+        Some(_) => None,
+        None => in_order(throws, prepared, width, &mut raw, first, count),
+    };
+    let places = order.as_deref().unwrap_or(&order::AS_THEY_COME);
+    for (i, some) in places.get(..count).unwrap_or_default().chunks(BLOCK).enumerate() {
+        block.count = some.len();
+        if order.is_some() {
+            gather(&mut raw, throws, some, |p| first + *p as usize, false);
+            // So that the next chunk can be put in order at once, and for the results of this block.
+            fetch(throws, first + CHUNK + i * BLOCK);
+            for place in some {
+                let place = *place as usize;
+                dispatch::fetch(arrivals.get(place..=place).unwrap_or_default());
+            }
+        } else {
+            let begin = i * BLOCK;
+            fill(&mut raw, throws, first + begin, some.len(), i == 0);
+            // The numbers of the next block travel while this one flies, and so does room for its results.
+            fetch(throws, first + begin + BLOCK);
+            dispatch::fetch(arrivals.get(begin..begin + some.len()).unwrap_or_default());
+        }
+        fly(task, &raw, &mut block, (some, &mut *arrivals));
+    }
+}
+
+/// The order in which the throws of a chunk should fly, if that matters.
+fn in_order(
+    throws: &Throws,
+    prepared: &Prepared,
+    width: Width,
+    raw: &mut Raw,
+    first: usize,
+    count: usize,
+) -> Option<Box<order::Places>> {
+    let mut sorts = [0; CHUNK];
+    let (blocks, _) = sorts.as_chunks_mut::<BLOCK>();
+    for (i, sorts) in blocks.iter_mut().enumerate().take(count.div_ceil(BLOCK)) {
+        let begin = i * BLOCK;
+        fill(raw, throws, first + begin, BLOCK.min(count - begin), i == 0);
+        fetch(throws, first + begin + BLOCK);
+        dispatch::foretell(width, prepared.kind, &prepared.ground, raw, sorts);
+        if i == 0 && order::alike(sorts.get(..count.min(BLOCK)).unwrap_or_default()) {
+            return None;
+        }
+    }
+    let mut places = Box::new(order::AS_THEY_COME);
+    order::by_sort(sorts.get(..count).unwrap_or_default(), &mut places);
+    Some(places)
+}
+
+/// Copies the columns of some throws, no more than a block; those that are the same for all only if `all`.
+pub(super) fn gather<T>(raw: &mut Raw, throws: &Throws, some: &[T], throw: impl Fn(&T) -> usize, all: bool) {
     for (column, groups) in columns(throws, raw) {
         match column {
             Column::Same(x) if all => *groups = [Cells([*x; GROUP]); GROUPS],
             Column::Same(_) => {}
-            Column::Each(_) => {
-                for (to, throw) in groups.iter_mut().flat_map(|g| &mut g.0).zip(some) {
-                    *to = column.at(*throw);
+            Column::Each(all) => {
+                for (to, some) in groups.iter_mut().zip(some.chunks(GROUP)) {
+                    for (to, one) in to.0.iter_mut().zip(some) {
+                        *to = all.get(throw(one)).copied().unwrap_or(f64::NAN);
+                    }
                 }
             }
         }
@@ -375,24 +449,17 @@ pub(super) fn tight(batch: &Batch, i: usize) -> Arrival {
 
 /// Flies the blocks of a batch by a way of the caller's, without the careful path.
 #[cfg(any(test, feature = "count"))]
-fn each_block(batch: &Batch, alike: bool, mut fly: impl FnMut(Task, &Raw, &mut Block, &mut [Arrival])) {
+fn each_block_of(batch: &Batch, alike: bool, mut fly: impl FnMut(Task, &Raw, &mut Block, Ends)) {
     let Some(prepared) = prepare(batch) else { return };
+    let width = dispatch::widest();
     let cloud = if alike {
-        super::pilots::learn(batch, &prepared, dispatch::widest())
+        super::pilots::learn(batch, &prepared, width)
     } else {
         None
     };
-    let (mut raw, mut block) = (Raw::empty(), Block::empty());
-    let task = Task {
-        cloud: cloud.as_ref(),
-        ..prepared.task(batch)
-    };
-    for begin in (0..batch.throws.count).step_by(BLOCK) {
-        let count = BLOCK.min(batch.throws.count - begin);
-        let mut arrivals = vec![Arrival::without(Outcome::NotFinite); count];
-        fill(&mut raw, &batch.throws, begin, count, begin == 0);
-        block.count = count;
-        fly(task, &raw, &mut block, &mut arrivals);
+    let mut arrivals = vec![Arrival::without(Outcome::NotFinite); batch.throws.count];
+    for (i, part) in arrivals.chunks_mut(CHUNK).enumerate() {
+        each_block(batch, &prepared, cloud.as_ref(), width, i * CHUNK, part, &mut fly);
     }
 }
 
@@ -400,7 +467,7 @@ fn each_block(batch: &Batch, alike: bool, mut fly: impl FnMut(Task, &Raw, &mut B
 #[cfg(any(test, feature = "count"))]
 pub(super) fn count(batch: &Batch, alike: bool) -> super::Operations {
     super::count::take();
-    each_block(batch, alike, dispatch::fly_counted);
+    each_block_of(batch, alike, dispatch::fly_counted);
     super::count::take()
 }
 
@@ -411,12 +478,10 @@ pub(super) fn left_to_the_careful_path(batch: &Batch) -> usize {
         return batch.throws.count;
     }
     let mut left = 0;
-    each_block(batch, false, |task, raw, block, arrivals| {
-        dispatch::fly(dispatch::widest(), task, raw, block, arrivals);
-        left += arrivals
-            .iter()
-            .filter(|a| a.outcome == Outcome::NotFinite)
-            .count();
+    each_block_of(batch, false, |task, raw, block, (places, arrivals)| {
+        dispatch::fly(dispatch::widest(), task, raw, block, (places, &mut *arrivals));
+        let ends = places.iter().filter_map(|place| arrivals.get(*place as usize));
+        left += ends.filter(|a| a.outcome == Outcome::NotFinite).count();
     });
     left
 }

@@ -19,6 +19,7 @@ mod dispatch;
 mod enter;
 mod lanes;
 mod load;
+mod order;
 mod pilots;
 mod smooth;
 mod stages;
@@ -222,10 +223,21 @@ fn fly_into(batch: &Batch, alike: bool, arrivals: &mut [Arrival]) -> Result<(), 
         Some(prepared) if alike => pilots::learn(batch, prepared, width),
         _ => None,
     };
-    arrivals.par_chunks_mut(CHUNK).enumerate().for_each(|(i, part)| {
-        load::fly_chunk(batch, prepared.as_ref(), cloud.as_ref(), width, i * CHUNK, part);
-    });
+    share(batch, prepared.as_ref(), cloud.as_ref(), width, arrivals);
     Ok(())
+}
+
+/// Flies the throws of a batch, shared out to the threads of the present pool.
+fn share(
+    batch: &Batch,
+    prepared: Option<&load::Prepared>,
+    cloud: Option<&cloud::Cloud>,
+    width: dispatch::Width,
+    arrivals: &mut [Arrival],
+) {
+    arrivals.par_chunks_mut(CHUNK).enumerate().for_each(|(i, part)| {
+        load::fly_chunk(batch, prepared, cloud, width, i * CHUNK, part);
+    });
 }
 
 /// The arithmetic that the lanes do for a batch, as by [`fly_alike`] if `alike`, without what is learnt before and
@@ -244,5 +256,6 @@ pub fn fused_only(rounds: usize) -> (f64, u64) {
     dispatch::fused_only(widest(), rounds)
 }
 
-/// Method: throws handed to a thread at a time; enough to hide the hand-over, little enough to share out.
+/// Method: throws handed to a thread at a time; enough to hide the hand-over and to put in order, little enough
+/// to share out.
 const CHUNK: usize = 16 * BLOCK;

@@ -9,6 +9,7 @@ use super::dispatch::{self, Task, Width};
 use super::enter::{Raw, enter};
 use super::lanes::Plain;
 use super::load::{self, Prepared};
+use super::order::AS_THEY_COME;
 use super::stages::GROUP;
 use super::{Arrival, Batch, Column, Outcome, Precision};
 use crate::flight::Lift;
@@ -200,7 +201,7 @@ impl Pilots<'_> {
                     some.push(throw);
                 }
             }
-            load::gather(&mut raw, &self.batch.throws, &some, true);
+            load::gather(&mut raw, &self.batch.throws, &some, |throw| *throw, true);
             block.count = some.len();
             enter::<Plain>(&raw, &mut block, self.prepared.ground());
             let lanes = block.groups.iter().flat_map(|g| (0..GROUP).map(move |l| (g, l)));
@@ -327,14 +328,14 @@ impl Pilots<'_> {
         let mut ends = vec![Arrival::without(Outcome::NotFinite); count.min(self.throws.len())];
         for (ends, throws) in ends.chunks_mut(BLOCK).zip(self.throws.chunks(BLOCK)) {
             let throws = throws.get(..ends.len()).unwrap_or_default();
-            load::gather(&mut raw, &self.batch.throws, throws, true);
+            load::gather(&mut raw, &self.batch.throws, throws, |throw| *throw, true);
             block.count = throws.len();
             let task = Task {
                 precision: Precision::Exact,
                 cloud,
                 ..self.prepared.task(self.batch)
             };
-            dispatch::fly(self.width, task, &raw, &mut block, ends);
+            dispatch::fly(self.width, task, &raw, &mut block, (&AS_THEY_COME, ends));
         }
         ends
     }

@@ -88,16 +88,39 @@ impl<V: Vector> Constants<V> {
 #[inline(always)]
 pub(super) fn acceleration<V: Vector, const CURVE: bool, const ACROSS: bool>(
     v: [V; 3],
-    [lift, level]: [V; 2],
+    spun: [V; 2],
     c: &Constants<V>,
 ) -> [V; 3] {
+    acceleration_and_pace::<V, CURVE, ACROSS>(v, spun, c).0
+}
+
+/// What the rule of steps needs of the speed.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Pace<V> {
+    /// q².
+    pub(super) square: V,
+    /// s².
+    pub(super) across_square: V,
+    /// q, or q² where s counts.
+    pub(super) own: V,
+    /// That and b W e/a, times s where s counts.
+    pub(super) whole: V,
+}
+
+/// As [`acceleration`].
+#[inline(always)]
+pub(super) fn acceleration_and_pace<V: Vector, const CURVE: bool, const ACROSS: bool>(
+    v: [V; 3],
+    [lift, level]: [V; 2],
+    c: &Constants<V>,
+) -> ([V; 3], Pace<V>) {
     let across2 = v[0].ma(v[0], v[2] * v[2]);
     let q2 = v[1].ma(v[1], across2);
     let q = q2.root();
-    let (top, bottom) = if ACROSS {
-        (lift * q2, level.ma(across2.root(), q2))
+    let (top, own, bottom) = if ACROSS {
+        (lift * q2, q2, level.ma(across2.root(), q2))
     } else {
-        (lift * q, level + q)
+        (lift * q, q, level + q)
     };
     let (drag, lift) = if CURVE {
         let x = c.reynolds * q;
@@ -108,11 +131,18 @@ pub(super) fn acceleration<V: Vector, const CURVE: bool, const ACROSS: bool>(
     } else {
         (c.drag * q, top.over(bottom))
     };
-    [
+    let acceleration = [
         lift.ma(v[2], -(drag * v[0])),
         drag.nma(v[1], c.gravity[0]),
         lift.nma(v[0], drag.nma(v[2], c.gravity[1])),
-    ]
+    ];
+    let pace = Pace {
+        square: q2,
+        across_square: across2,
+        own,
+        whole: bottom,
+    };
+    (acceleration, pace)
 }
 
 #[inline(always)]

@@ -382,6 +382,16 @@ def compare(kernel, kernels, name, law, count, rounds, few):
     return good
 
 
+def sweep_share(kernel, rounds):
+    """Prints the rate of a sweep against that of alike throws, a million each, by rounds that take turns."""
+    print("\nsets W and N, const drag, a million throws each")
+    for precision in ("exact", "fast"):
+        asked = [("round", "W", COUNTS["N"], "const", precision), ("round", "N", COUNTS["N"], "const", f"{precision}+alike")]
+        turns = [[float(kernel.ask(*words)) for words in asked] for _ in range(rounds)]
+        sweep, alike = (statistics.median(seconds) for seconds in zip(*turns))
+        print(f"  {precision}: W {1 / sweep:.0f} and N alike {1 / alike:.0f} per second, {100 * alike / sweep:.1f} %")
+
+
 def main():
     parser = argparse.ArgumentParser(description="Times the batch of flights against general-purpose libraries.")
     parser.add_argument("rate", help="the program built from crates/bench/src/bin/rate.rs")
@@ -393,6 +403,7 @@ def main():
     cases = [("N", "const")] if options.short else [(n, law) for n in REFERENCE["sets"] for law in ("const", "cg")]
     rounds, few = (5, 8) if options.short else (9, 64)
     good = [compare(kernel, KERNELS, name, law, COUNTS[name], rounds, few) for name, law in cases]
+    sweep_share(kernel, rounds)
     print(f"\n{sum(good)} passed, {len(good) - sum(good)} failed")
     return 0 if all(good) and good else 1
 

@@ -9,6 +9,7 @@
 //! 3. or, where the plane is grazed or a number is not finite, the careful path of one lane.
 
 use super::lanes::Vector;
+use super::rule::{FAR_S, Rule, TINY};
 use super::stages::{Cells, Constants, GROUP, Quintic, Spin, acceleration_and_pace, cooper_verner, dot};
 
 /// Groups in a block.
@@ -105,69 +106,6 @@ pub(super) mod fate {
     pub(in super::super) const TURNED: f64 = 4.0;
 }
 
-/// Method: how long a step may be.
-///
-/// ```text
-/// h = theta v/√(a² + air a_air² + mixed a_air g) (s + v)/(slow s + v) sharp/√(1 + far t²),   s = b W e
-/// ```
-///
-/// - a_air: the part of the acceleration that the air causes. Gravity bends the path but adds no error; the air
-///   does both, and the two together do.
-/// - s: the speed below which the lift no longer grows with the speed. There the air is the more linear. Where only the
-///   spin across the motion counts, s times the speed across it takes the place of s, and v² that of v.
-/// - sharp: where the plane is met at a shallow angle an error shows many times over; from 1 down to 1 − shallow.
-/// - t: the time that the parabola leaves to the plane, 3 s at most: an error of the velocity grows with it.
-///
-/// Where the lift depends on the velocity across the spin alone, that is v in the first place.
-///
-/// The error of a flight grows with the eighth power of theta. The numbers were searched for, with this kernel, so that
-/// set W takes the fewest steps with every throw of both reference problems within 8e-7 m (tested at
-/// 1e-6 m), and nearly all wilder ones within 1e-6 m; see [`super::fly_batch`] for the others.
-#[derive(Clone, Copy, Debug)]
-struct Rule {
-    theta: f64,
-    air: f64,
-    mixed: f64,
-    slow: f64,
-    far: f64,
-    shallow: f64,
-    /// Square of the sine of the angle at which half of `shallow` counts.
-    angle: f64,
-    /// An aimed step may be this much longer than the rule allows, if it saves a step.
-    stretch: f64,
-    /// Within this many steps of the plane the way there is halved.
-    halved: f64,
-}
-
-impl Rule {
-    /// For lift by the whole spin, and for none.
-    const WHOLE: Rule = Rule {
-        theta: 0.879,
-        air: 3.37,
-        mixed: 2.21,
-        slow: 0.795,
-        far: 0.361,
-        shallow: 0.38,
-        angle: 0.116,
-        stretch: 1.09,
-        halved: 1.61,
-    };
-    /// For lift by the spin across the motion.
-    const ACROSS: Rule = Rule {
-        theta: 0.78,
-        air: 8.0,
-        mixed: 0.0,
-        slow: 1.0,
-        far: 0.0,
-        shallow: 0.28,
-        angle: 0.02,
-        stretch: 1.1,
-        halved: 2.0,
-    };
-}
-
-/// Method: the time to the plane counts up to here in [`Rule`].
-const FAR_S: f64 = 3.0;
 /// Method: the plane is near when the time to it is this part of the step of the rule, and of the last step;
 /// the polynomial over the last step is then good to 1e-8 m.
 const NEAR: f64 = 0.04;
@@ -178,8 +116,6 @@ const GRAZE_M: f64 = 0.01;
 const OVERSHOOT: f64 = 1.5;
 /// Method: the last round of the search for the crossing moves it by less; the next would by 1e-12 s.
 const POLISH_S: f64 = 1e-6;
-/// Rounding: keeps the root of nothing a number.
-const TINY: f64 = 1e-60;
 /// Method: an ordinary throw takes under ten steps, one through standstill a few dozen.
 const MOST_STEPS: f64 = 48.0;
 

@@ -4,6 +4,7 @@ use super::block::{Block, Course, GROUPS};
 use super::cloud::Cloud;
 use super::dispatch::{self, Ends, Kind, Task, Width};
 use super::enter::{self, Ground, Raw};
+use super::order::{AS_THEY_COME, WINDOW};
 use super::smooth::GREATEST_X;
 use super::stages::{Cells, GROUP};
 use super::{Arrival, BLOCK, Batch, CHUNK, Column, ColumnLength, DragLaw, Outcome, Throws, order};
@@ -168,7 +169,7 @@ pub(super) fn fly_chunk(
         width,
         first,
         arrivals,
-        |task, raw, block, (some, arrivals)| {
+        |task, raw, block, first, (some, arrivals)| {
             dispatch::fly(width, task, raw, block, (some, &mut *arrivals));
             for place in some {
                 let throw = first + *place as usize;
@@ -201,7 +202,7 @@ pub(super) fn fly_chunk(
     }
 }
 
-/// Puts the throws of a chunk into blocks and has each flown.
+/// Puts the throws of a chunk into blocks and has each flown, with the throw that its places count from.
 fn each_block(
     batch: &Batch,
     prepared: &Prepared,
@@ -209,42 +210,46 @@ fn each_block(
     width: Width,
     first: usize,
     arrivals: &mut [Arrival],
-    mut fly: impl FnMut(Task, &Raw, &mut Block, Ends),
+    mut fly: impl FnMut(Task, &Raw, &mut Block, usize, Ends),
 ) {
     let (mut raw, mut block) = (Raw::empty(), Block::empty());
-    let (throws, count) = (&batch.throws, arrivals.len());
+    let throws = &batch.throws;
     let task = Task {
         cloud,
         ..prepared.task(batch)
     };
-    // Throws that are alike take the same number of steps anyway.
-    let order = match cloud {
-        Some(_) => None,
-        None => in_order(throws, prepared, width, &mut raw, first, count),
-    };
-    let places = order.as_deref().unwrap_or(&order::AS_THEY_COME);
-    for (i, some) in places.get(..count).unwrap_or_default().chunks(BLOCK).enumerate() {
-        block.count = some.len();
-        if order.is_some() {
-            gather(&mut raw, throws, some, |p| first + *p as usize, false);
-            // So that the next chunk can be put in order at once, and for the results of this block.
-            fetch(throws, first + CHUNK + i * BLOCK);
-            for place in some {
-                let place = *place as usize;
-                dispatch::fetch(arrivals.get(place..=place).unwrap_or_default());
+    // Throws of a cloud take the same number of steps anyway.
+    let window = if cloud.is_some() { CHUNK } else { WINDOW };
+    for (w, arrivals) in arrivals.chunks_mut(window).enumerate() {
+        let (first, count) = (first + w * window, arrivals.len());
+        let order = match cloud {
+            Some(_) => None,
+            None => in_order(throws, prepared, width, &mut raw, first, count),
+        };
+        let places = order.as_ref().map_or(AS_THEY_COME.as_slice(), |order| order);
+        for (i, some) in places.get(..count).unwrap_or_default().chunks(BLOCK).enumerate() {
+            block.count = some.len();
+            if order.is_some() {
+                gather(&mut raw, throws, some, |p| first + *p as usize, false);
+                // So that the next window can be put in order at once, and for the results of this block.
+                fetch(throws, first + WINDOW + i * BLOCK);
+                for place in some {
+                    let place = *place as usize;
+                    dispatch::fetch(arrivals.get(place..=place).unwrap_or_default());
+                }
+            } else {
+                let begin = i * BLOCK;
+                fill(&mut raw, throws, first + begin, some.len(), i == 0);
+                // The numbers of the next block travel while this one flies, and so does room for its results.
+                fetch(throws, first + begin + BLOCK);
+                dispatch::fetch(arrivals.get(begin..begin + some.len()).unwrap_or_default());
             }
-        } else {
-            let begin = i * BLOCK;
-            fill(&mut raw, throws, first + begin, some.len(), i == 0);
-            // The numbers of the next block travel while this one flies, and so does room for its results.
-            fetch(throws, first + begin + BLOCK);
-            dispatch::fetch(arrivals.get(begin..begin + some.len()).unwrap_or_default());
+            fly(task, &raw, &mut block, first, (some, &mut *arrivals));
         }
-        fly(task, &raw, &mut block, (some, &mut *arrivals));
     }
 }
 
-/// The order in which the throws of a chunk should fly, if that matters.
+/// The order in which the throws of a window should fly, if that matters.
 fn in_order(
     throws: &Throws,
     prepared: &Prepared,
@@ -252,8 +257,8 @@ fn in_order(
     raw: &mut Raw,
     first: usize,
     count: usize,
-) -> Option<Box<order::Places>> {
-    let mut sorts = [0; CHUNK];
+) -> Option<[u32; WINDOW]> {
+    let mut sorts = [0; WINDOW];
     let (blocks, _) = sorts.as_chunks_mut::<BLOCK>();
     for (i, sorts) in blocks.iter_mut().enumerate().take(count.div_ceil(BLOCK)) {
         let begin = i * BLOCK;
@@ -264,9 +269,7 @@ fn in_order(
             return None;
         }
     }
-    let mut places = Box::new(order::AS_THEY_COME);
-    order::by_sort(sorts.get(..count).unwrap_or_default(), &mut places);
-    Some(places)
+    Some(order::by_sort(sorts.get(..count).unwrap_or_default()))
 }
 
 /// Copies the columns of some throws, no more than a block; those that are the same for all only if `all`.
@@ -449,7 +452,7 @@ pub(super) fn tight(batch: &Batch, i: usize) -> Arrival {
 
 /// Flies the blocks of a batch by a way of the caller's, without the careful path.
 #[cfg(any(test, feature = "count"))]
-fn each_block_of(batch: &Batch, alike: bool, mut fly: impl FnMut(Task, &Raw, &mut Block, Ends)) {
+fn each_block_of(batch: &Batch, alike: bool, mut fly: impl FnMut(Task, &Raw, &mut Block, usize, Ends)) {
     let Some(prepared) = prepare(batch) else { return };
     let width = dispatch::widest();
     let cloud = if alike {
@@ -467,7 +470,9 @@ fn each_block_of(batch: &Batch, alike: bool, mut fly: impl FnMut(Task, &Raw, &mu
 #[cfg(any(test, feature = "count"))]
 pub(super) fn count(batch: &Batch, alike: bool) -> super::Operations {
     super::count::take();
-    each_block_of(batch, alike, dispatch::fly_counted);
+    each_block_of(batch, alike, |task, raw, block, _, ends| {
+        dispatch::fly_counted(task, raw, block, ends);
+    });
     super::count::take()
 }
 
@@ -478,7 +483,7 @@ pub(super) fn left_to_the_careful_path(batch: &Batch) -> usize {
         return batch.throws.count;
     }
     let mut left = 0;
-    each_block_of(batch, false, |task, raw, block, (places, arrivals)| {
+    each_block_of(batch, false, |task, raw, block, _, (places, arrivals)| {
         dispatch::fly(dispatch::widest(), task, raw, block, (places, &mut *arrivals));
         let ends = places.iter().filter_map(|place| arrivals.get(*place as usize));
         left += ends.filter(|a| a.outcome == Outcome::NotFinite).count();

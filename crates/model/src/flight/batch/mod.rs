@@ -21,6 +21,7 @@ mod lanes;
 mod load;
 mod order;
 mod pilots;
+mod rule;
 mod smooth;
 mod stages;
 
@@ -166,7 +167,7 @@ pub struct ColumnLength {
 /// Flies every throw of a batch to the plane, on the threads of the present rayon pool.
 ///
 /// Same equations and same events as [`super::fly`] with [`super::Path::crossing`]; positions
-/// agree to 1e-6 m, but for a few throws with a wild spin and little drag beside its lift, where 2e-5 m was the worst
+/// agree to 1e-6 m, but for a few throws with a wild spin and little drag beside its lift, where 1.4e-5 m was the worst
 /// (docs/performance.md). The result of a throw depends on nothing but that throw: not on threads, not on its
 /// neighbours, not on how wide the machine's vectors are.
 ///

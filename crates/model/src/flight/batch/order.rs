@@ -1,4 +1,4 @@
-//! The order in which the throws of a chunk fly.
+//! The order in which throws fly.
 //!
 //! A group takes as many steps as its slowest lane, so throws that will take about as many fly side by
 //! side. How many is foretold from the start of each, roughly. The order changes no result: what a lane
@@ -21,11 +21,11 @@ const AIR_WEIGHT: f64 = 8.0;
 /// Method: a drag coefficient on the curve, about.
 const ON_CURVE_COEFF: f64 = 0.45;
 
-/// Places of the throws of a chunk, in the order in which they fly.
-pub(super) type Places = [u32; CHUNK];
+/// Method: throws put in order at a time; enough for groups of equals, few enough to stay in the second cache.
+pub(super) const WINDOW: usize = 8 * BLOCK;
 
-/// As they come.
-pub(super) static AS_THEY_COME: Places = {
+/// Places of throws in the order in which they come.
+pub(super) static AS_THEY_COME: [u32; CHUNK] = {
     let (mut places, mut i) = ([0; CHUNK], 0);
     while i < CHUNK {
         places[i] = i as u32;
@@ -42,8 +42,9 @@ pub(super) fn alike(sorts: &[u8]) -> bool {
     most.saturating_sub(least) <= FEW
 }
 
-/// Puts throws in the order of their sorts, those of one sort as they come.
-pub(super) fn by_sort(sorts: &[u8], places: &mut Places) {
+/// Places of throws in the order of their sorts, those of one sort as they come.
+pub(super) fn by_sort(sorts: &[u8]) -> [u32; WINDOW] {
+    let mut places = [0; WINDOW];
     let mut begins = [0_u32; SORTS + 1];
     for sort in sorts {
         begins[usize::from(*sort) % SORTS + 1] += 1;
@@ -58,6 +59,7 @@ pub(super) fn by_sort(sorts: &[u8], places: &mut Places) {
         }
         *next += 1;
     }
+    places
 }
 
 /// Foretells the effort of each throw of a block: its sort.
@@ -165,13 +167,11 @@ mod tests {
     #[test]
     fn throws_go_by_their_sorts_and_those_of_one_sort_as_they_came() {
         let sorts: Vec<u8> = (0..300_u32).map(|i| (i * i % 61) as u8).collect();
-        let mut places = AS_THEY_COME;
-        by_sort(&sorts, &mut places);
-        let (ordered, rest) = places.split_at(sorts.len());
+        let places = by_sort(&sorts);
+        let ordered = &places[..sorts.len()];
         let mut wanted: Vec<u32> = (0..300).collect();
         wanted.sort_by_key(|place| sorts[*place as usize]);
         assert_eq!(ordered, wanted);
-        assert_eq!(rest, &AS_THEY_COME[sorts.len()..]);
     }
 
     #[test]

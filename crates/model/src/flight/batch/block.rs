@@ -10,7 +10,9 @@
 
 use super::lanes::Vector;
 use super::rule::{FAR_S, Rule, TINY};
-use super::stages::{Cells, Constants, GROUP, Quintic, Spin, acceleration_and_pace, cooper_verner, dot};
+use super::stages::{
+    Cells, Constants, GROUP, Quintic, Spin, acceleration_and_pace, cooper_verner, dot, parabola,
+};
 
 /// Groups in a block.
 pub(super) const GROUPS: usize = 8;
@@ -345,12 +347,8 @@ fn advance_some<V: Vector, const CURVE: bool, const ACROSS: bool, const STEP: bo
     let g = load!(g_start) + wind_n.ma(t, dot(normal, r));
     let rate = dot(normal, v) + wind_n;
     let bend = dot(normal, k);
-    // The parabola through the present state rises through the plane at `ahead` with rate `root`.
-    let square = rate.ma(rate, n(-2.0) * g * bend).max(zero);
-    let root = square * square.rough_inverse_root();
     let rising = zero.lt(rate);
-    let ahead = pick(rising, n(-2.0) * g, root - rate).over(pick(rising, rate + root, bend));
-    let ahead = pick(zero.lt(square), ahead, n(f64::INFINITY));
+    let (square, ahead) = parabola(g, rate, bend);
     // The rule of steps.
     let rule = if ACROSS { Rule::ACROSS } else { Rule::WHOLE };
     let v2 = pace.square;

@@ -257,6 +257,5 @@ pub fn fused_only(rounds: usize) -> (f64, u64) {
     dispatch::fused_only(widest(), rounds)
 }
 
-/// Method: throws handed to a thread at a time; enough to hide the hand-over and to put in order, little enough
-/// to share out.
+/// Method: throws handed to a thread at a time; enough to hide the hand-over, little enough to share out.
 const CHUNK: usize = 16 * BLOCK;

@@ -7,7 +7,7 @@
 use super::block::GROUPS;
 use super::enter::{Column, Ground, Raw};
 use super::lanes::Vector;
-use super::stages::{Cells, GROUP, dot};
+use super::stages::{Cells, GROUP, dot, parabola};
 use super::{BLOCK, CHUNK};
 
 /// Sorts of throws that are told apart.
@@ -16,7 +16,7 @@ const SORTS: usize = 64;
 const FINE: f64 = 6.0;
 /// Method: throws of so few sorts are as good in any order.
 const FEW: u8 = 4;
-/// Method: the effort of a turn by the air against one by gravity, squared: see the rule of steps.
+/// Method: the effort of a turn by the air against one by gravity, squared; lanes idle least with it.
 const AIR_WEIGHT: f64 = 8.0;
 /// Method: a drag coefficient on the curve, about.
 const ON_CURVE_COEFF: f64 = 0.45;
@@ -126,21 +126,14 @@ fn effort<V: Vector>(raw: &Raw, i: usize, ground: &Ground, curve: bool, first: u
     // To the plane by the parabola, or else to the floor.
     let (g, rate) = (dot(normal, from_plane), dot(normal, air));
     let bend = -(normal[2] * fall_less_lift);
-    let square = rate.ma(rate, n(-2.0) * g * bend);
-    let meets = zero.lt(square);
-    let square = square.max(least);
-    let root = square * square.rough_inverse_root();
-    let rising = zero.lt(rate);
-    let to_plane = V::pick(rising, n(-2.0) * g, root - rate).over(V::pick(rising, rate + root, bend));
+    let (_, to_plane) = parabola(g, rate, bend);
     let height = (part!(raw.position_m[2]) - n(ground.floor_m)).max(zero);
     let square = air[2].ma(air[2], n(2.0) * fall_less_lift * height).max(least);
     let to_floor = square
         .ma(square.rough_inverse_root(), air[2])
         .over(fall_less_lift);
-    let ahead = V::both(meets, zero.lt(to_plane));
-    let time = V::pick(ahead, to_plane.min(to_floor), to_floor)
-        .max(zero)
-        .min(n(LONGEST_S));
+    let time = V::pick(zero.lt(to_plane), to_plane.min(to_floor), to_floor);
+    let time = time.max(zero).min(n(LONGEST_S));
     let by_flat = flat2.rough_inverse_root();
     let turn = sloped(air[2] * by_flat) - sloped(fall.nma(time, air[2]) * by_flat);
     let way = q * time;

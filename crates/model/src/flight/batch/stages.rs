@@ -41,6 +41,18 @@ pub(super) fn dot<V: Vector>(a: [V; 3], b: [V; 3]) -> V {
     a[0].ma(b[0], a[1].ma(b[1], a[2] * b[2]))
 }
 
+/// The parabola of distance `g` from a plane, rate and bend: the square of the rate with which it rises through the
+/// plane, 0 where it does not, and the time to that, infinite where it does not.
+#[inline(always)]
+pub(super) fn parabola<V: Vector>(g: V, rate: V, bend: V) -> (V, V) {
+    let (zero, twice) = (V::splat(0.0), V::splat(-2.0) * g);
+    let square = rate.ma(rate, twice * bend).max(zero);
+    let root = square * square.rough_inverse_root();
+    let rising = zero.lt(rate);
+    let ahead = V::pick(rising, twice, root - rate).over(V::pick(rising, rate + root, bend));
+    (square, V::pick(zero.lt(square), ahead, V::splat(f64::INFINITY)))
+}
+
 /// What a lane's acceleration depends on besides its velocity.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Constants<V> {

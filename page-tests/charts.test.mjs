@@ -11,6 +11,9 @@ if (!browser_path) {
 }
 after(close);
 
+/** A browser takes no more than ten downloads a second from one page, and drops the next without a word. */
+const BETWEEN_MS = 150;
+
 /** A unit somewhere in a text. */
 const UNIT = /\b(mm|m|m\/s|rpm|ms|s|N|A|V|deg)\b|°|%/;
 
@@ -29,7 +32,7 @@ for (const demo of ["lantern", "bramble"]) {
         const about = await figure.evaluate((node) => {
           const svg = node.querySelector(".sheet svg");
           const words = svg.getAttribute("aria-label") ?? [...svg.querySelectorAll(":scope > title, :scope > desc")].map((n) => n.textContent).join(" ");
-          return { role: svg.getAttribute("role"), words, text: [...svg.querySelectorAll("text")].map((n) => n.textContent).join(" "), name: node.querySelector(".sheet").getAttribute("aria-label") };
+          return { role: svg.getAttribute("role"), words, text: [...svg.querySelectorAll("text")].map((n) => n.textContent).join(" "), name: node.querySelector(".sheet").getAttribute("aria-label"), wide: svg.viewBox.baseVal.width };
         });
         assert.equal(about.role, "img", about.name);
         assert.ok(about.words.length > 40, `${about.name} says only: ${about.words}`);
@@ -40,9 +43,12 @@ for (const demo of ["lantern", "bramble"]) {
         const table = await figure.locator("table").evaluate((n) => n.textContent);
         assert.match(table, UNIT, `${about.name}: the table has no units`);
         for (const [button, start] of [["SVG", "<svg"], ["CSV", ""], ["PNG", "\u0089PNG"]]) {
-          const [download] = await Promise.all([page.waitForEvent("download"), figure.getByRole("button", { name: button, exact: true }).click()]);
+          await page.waitForTimeout(BETWEEN_MS);
+          const come = page.waitForEvent("download").catch((e) => assert.fail(`${room}, ${about.name} as ${button}: ${e.message}`));
+          const [download] = await Promise.all([come, figure.getByRole("button", { name: button, exact: true }).click()]);
           const text = readFileSync(await download.path(), "latin1");
           assert.ok(text.startsWith(start) && text.length > 40, `${about.name} as ${button}`);
+          if (button === "PNG") assert.equal(Buffer.from(text, "latin1").readUInt32BE(16), 2 * Math.round(about.wide), `${about.name}: the PNG is twice as wide as the picture`);
           if (button === "CSV") assert.equal(text.trimEnd().split("\r\n").length, rows + 1, `${about.name}: the CSV has the rows of the table`);
         }
         seen.push(about.name);

@@ -2,26 +2,35 @@
 /** A picture with its data as a table, to save as SVG, PNG or CSV. */
 import { html } from "htm/preact";
 import { useState } from "preact/hooks";
-import { save } from "/lib/save.js";
+import { blob_of, save } from "/lib/save.js";
 import { sentence } from "/lib/say.js";
 import { told } from "/parts/told.js";
 
+/** Pixels to a length of one of the picture. */
+const SCALE = 2;
 /** @param {string} name @param {string} svg */
 async function save_png(name, svg) {
   const image = new Image();
-  image.src = URL.createObjectURL(new Blob([svg], { type: "image/svg+xml" }));
-  await image.decode();
-  const scale = 2;
-  const canvas = document.createElement("canvas");
-  canvas.width = image.naturalWidth * scale;
-  canvas.height = image.naturalHeight * scale;
-  const pen = canvas.getContext("2d");
-  if (!pen) return;
-  pen.fillStyle = "#fbfaf6";
-  pen.fillRect(0, 0, canvas.width, canvas.height);
-  pen.drawImage(image, 0, 0, canvas.width, canvas.height);
-  URL.revokeObjectURL(image.src);
-  canvas.toBlob((blob) => blob && save(name, blob), "image/png");
+  const url = URL.createObjectURL(new Blob([svg], { type: "image/svg+xml" }));
+  try {
+    await new Promise((done, failed) => {
+      image.onload = done;
+      image.onerror = () => failed(new Error(`the picture ${name} could not be drawn`));
+      image.src = url;
+    });
+    const canvas = document.createElement("canvas");
+    canvas.width = image.naturalWidth * SCALE;
+    canvas.height = image.naturalHeight * SCALE;
+    const pen = canvas.getContext("2d");
+    if (!pen) return;
+    pen.fillStyle = "#fbfaf6";
+    pen.fillRect(0, 0, canvas.width, canvas.height);
+    pen.drawImage(image, 0, 0, canvas.width, canvas.height);
+    // At once: `toBlob` waits for the page to be idle, a second and more.
+    save(name, blob_of(name, canvas.toDataURL("image/png").split(",")[1]));
+  } finally {
+    URL.revokeObjectURL(url);
+  }
 }
 
 /** @param {(string|number)[][]} rows */

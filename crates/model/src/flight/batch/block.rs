@@ -15,7 +15,7 @@ use super::stages::{
 };
 
 /// Groups in a block.
-pub(super) const GROUPS: usize = 8;
+pub(super) const GROUPS: usize = 4;
 /// Lanes in a block: few enough for the fastest cache.
 pub(super) const BLOCK: usize = GROUPS * GROUP;
 
@@ -288,7 +288,9 @@ fn advance<V: Vector, const CURVE: bool, const ACROSS: bool, const STEP: bool>(
 ) {
     let mut first = 0;
     while first < GROUP {
-        advance_some::<V, CURVE, ACROSS, STEP>(b, course, first);
+        if !STEP || V::any(V::load(&b.fate, first).le(V::splat(fate::FLIES))) {
+            advance_some::<V, CURVE, ACROSS, STEP>(b, course, first);
+        }
         first += V::LANES;
     }
 }

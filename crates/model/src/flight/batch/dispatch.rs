@@ -94,7 +94,7 @@ pub(super) type Ends<'a> = (&'a [u32], &'a mut [Arrival]);
 /// Flies a block of throws with the vector instructions given, which the machine must have.
 pub(super) fn fly(width: Width, task: Task, raw: &Raw, b: &mut Block, out: Ends) {
     match (width, task.precision) {
-        (Width::Portable, _) => by_kind::<Plain>(task, raw, b, out),
+        (Width::Portable, _) => by_likeness::<Plain, Plain>(task, raw, b, out),
         // SAFETY: a `Width` is made by `available` only, which saw the features on this machine.
         #[cfg(target_arch = "x86_64")]
         #[allow(unsafe_code)]
@@ -117,7 +117,7 @@ pub(super) fn fly(width: Width, task: Task, raw: &Raw, b: &mut Block, out: Ends)
 /// Flies a block on lanes that count their operations.
 #[cfg(any(test, feature = "count"))]
 pub(super) fn fly_counted(task: Task, raw: &Raw, b: &mut Block, out: Ends) {
-    by_kind::<super::count::Counted>(task, raw, b, out);
+    by_likeness::<super::count::Counted, super::count::Counted>(task, raw, b, out);
 }
 
 /// Foretells how long the throws of a block will take: see [`order::foretell`].
@@ -207,35 +207,40 @@ pub(super) fn fetch<T>(soon: &[T]) {
 #[cfg(target_arch = "x86_64")]
 const CACHE_LINE: usize = 64;
 
-/// One copy of the code for each pair of laws.
+/// From throws to arrivals: in vectors of one form, and throws that are alike in those of another.
 #[inline(always)]
-fn by_kind<V: Vector>(task: Task, raw: &Raw, b: &mut Block, out: Ends) {
-    enter::<V>(raw, b, task.ground);
-    match (task.kind.curve, task.kind.across) {
-        (false, false) => by_likeness::<V, false, false>(task, b),
-        (false, true) => by_likeness::<V, false, true>(task, b),
-        (true, false) => by_likeness::<V, true, false>(task, b),
-        (true, true) => by_likeness::<V, true, true>(task, b),
+fn by_likeness<V: Vector, A: Vector>(task: Task, raw: &Raw, b: &mut Block, out: Ends) {
+    // One copy of the code for each pair of laws.
+    macro_rules! by_kind {
+        ($vector:ident, $fly:ident, $($about:expr),+) => {{
+            enter::<$vector>(raw, b, task.ground);
+            match (task.kind.curve, task.kind.across) {
+                (false, false) => $fly::<$vector, false, false>(b, $($about),+),
+                (false, true) => $fly::<$vector, false, true>(b, $($about),+),
+                (true, false) => $fly::<$vector, true, false>(b, $($about),+),
+                (true, true) => $fly::<$vector, true, true>(b, $($about),+),
+            }
+            leave::<$vector>(b, raw, out.0, out.1);
+        }};
     }
-    leave::<V>(b, raw, out.0, out.1);
-}
-
-#[inline(always)]
-fn by_likeness<V: Vector, const CURVE: bool, const ACROSS: bool>(task: Task, b: &mut Block) {
     match task.cloud {
-        Some(cloud) => fly_cloud::<V, CURVE, ACROSS>(b, task.course, cloud),
-        None => fly_block::<V, CURVE, ACROSS>(b, task.course),
+        Some(cloud) => by_kind!(A, fly_cloud, task.course, cloud),
+        None => by_kind!(V, fly_block, task.course),
     }
 }
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2,fma")]
 fn avx2<const FAST: bool>(task: Task, raw: &Raw, b: &mut Block, out: Ends) {
-    by_kind::<Pair<Register256<FAST>>>(task, raw, b, out);
+    type Two<const FAST: bool> = Pair<Register256<FAST>>;
+    by_likeness::<Two<FAST>, Two<FAST>>(task, raw, b, out);
 }
 
+/// A step is judged in one long chain, in which two vectors would wait for each other most of the time; throws that
+/// are alike take their steps without.
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx512f,avx512dq,avx512vl,avx2,fma")]
 fn avx512<const FAST: bool>(task: Task, raw: &Raw, b: &mut Block, out: Ends) {
-    by_kind::<Pair<Register512<FAST>>>(task, raw, b, out);
+    type Two<const FAST: bool> = Pair<Register512<FAST>>;
+    by_likeness::<Pair<Two<FAST>>, Two<FAST>>(task, raw, b, out);
 }

@@ -276,7 +276,7 @@ fn in_order(
 pub(super) fn gather<T>(raw: &mut Raw, throws: &Throws, some: &[T], throw: impl Fn(&T) -> usize, all: bool) {
     for (column, groups) in columns(throws, raw) {
         match column {
-            Column::Same(x) if all => *groups = [Cells([*x; GROUP]); GROUPS],
+            Column::Same(x) if all => *groups = [Cells::all(*x); GROUPS],
             Column::Same(_) => {}
             Column::Each(all) => {
                 for (to, some) in groups.iter_mut().zip(some.chunks(GROUP)) {
@@ -318,7 +318,7 @@ fn columns<'a>(
 fn fill(raw: &mut Raw, throws: &Throws, begin: usize, count: usize, first_block: bool) {
     for (column, groups) in columns(throws, raw) {
         match column {
-            Column::Same(x) if first_block => *groups = [Cells([*x; GROUP]); GROUPS],
+            Column::Same(x) if first_block => *groups = [Cells::all(*x); GROUPS],
             Column::Same(_) => {}
             Column::Each(all) => {
                 let from = all.get(begin..begin + count).unwrap_or_default();

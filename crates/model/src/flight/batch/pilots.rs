@@ -36,7 +36,7 @@ const WIDEST: f64 = 3.0;
 /// Method: three steps, for a cloud too wide for two.
 const THREE: [f64; 3] = [0.42, 0.25, 0.33];
 /// Method: throws that choose among the two steps.
-const FEW: usize = 2 * GROUP;
+const FEW: usize = 32;
 /// Method: steps of the flights that show the error of the two.
 const TRUE_STEPS: usize = 6;
 /// Method: the polynomials are fitted to throws within about 3.5 to 5.5 spreads in as many directions as there are

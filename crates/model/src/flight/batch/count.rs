@@ -8,7 +8,7 @@ use super::stages::Cells;
 use std::cell::Cell;
 use std::ops::{Add, Mul, Neg, Sub};
 
-/// Operations of a batch, lane by lane; idle lanes of a group count, as they take the same time.
+/// Operations of a batch, lane by lane; idle lanes beside one that flies count, as they take the same time.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Operations {
     /// Additions and subtractions.

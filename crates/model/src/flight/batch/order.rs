@@ -1,6 +1,6 @@
 //! The order in which throws fly.
 //!
-//! A group takes as many steps as its slowest lane, so throws that will take about as many fly side by
+//! A vector takes as many steps as its slowest lane, so throws that will take about as many fly side by
 //! side. How many is foretold from the start of each, roughly. The order changes no result: what a lane
 //! works out depends on that lane alone.
 
